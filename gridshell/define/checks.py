@@ -1,0 +1,166 @@
+"""Checks between fields: each value alone may be fine and the design still impossible."""
+
+from __future__ import annotations
+
+import math
+
+from gridshell.define.errors import Problem
+from gridshell.define.model import Design
+
+THINNEST_MEAN_RADIUS_RATIO = 2.0  # radius over wall depth below which this is not a shell at all
+
+
+def _mm(value: float) -> str:
+    return f"{value * 1e3:g} mm"
+
+
+def check_design(design: Design) -> list[Problem]:
+    """Every contradiction between the fields of one (scalar) design."""
+    problems: list[Problem] = []
+    tube, skin, ribs = design.tube, design.skin, design.ribs
+    outside = tube.outside_diameter / 2
+    if skin.thickness >= outside:
+        problems.append(Problem(
+            "skin.thickness",
+            f"{_mm(skin.thickness)} leaves no bore; must be below the outside radius "
+            f"{_mm(outside)}",
+        ))
+        return problems
+    if design.has_ribs:
+        problems += _check_ribs(design)
+        if problems:
+            return problems
+    elif ribs.family:
+        problems.append(Problem("ribs.family", "a plain wall has none; set another pattern"))
+    depth = skin.thickness + (ribs.height if design.has_ribs else 0.0)
+    if outside < THINNEST_MEAN_RADIUS_RATIO * depth:
+        problems.append(Problem(
+            "ribs.height" if design.has_ribs else "skin.thickness",
+            f"wall {_mm(depth)} deep on a radius of {_mm(outside)} is not a shell; skin and ribs "
+            f"together must be below {_mm(outside / THINNEST_MEAN_RADIUS_RATIO)}",
+        ))
+        return problems
+    circumference = 2 * math.pi * design.skin_radius
+    if tube.segments * tube.seam_land >= circumference / 2:
+        problems.append(Problem(
+            "tube.seam_land",
+            f"{tube.segments} lands of {_mm(tube.seam_land)} cover half of the circumference "
+            f"{_mm(circumference)}; must be below "
+            f"{_mm(circumference / 2 / tube.segments)}",
+        ))
+    if 2 * tube.end_land >= design.section_length:
+        problems.append(Problem(
+            "tube.end_land",
+            f"two lands of {_mm(tube.end_land)} leave nothing of a section "
+            f"{_mm(design.section_length)} long",
+        ))
+    for index, case in enumerate(design.case, start=1):
+        if case.support == "none" and (case.transverse or case.acceleration):
+            problems.append(Problem(
+                f"case[{index}].support",
+                "missing; a transverse force or acceleration needs one of cantilever, "
+                "simply-supported, free-free",
+            ))
+    seen: set[str] = set()
+    for index, case in enumerate(design.case, start=1):
+        if case.name in seen:
+            problems.append(Problem(
+                f"case[{index}].name", f"{case.name!r} is used twice; names must differ"
+            ))
+        seen.add(case.name)
+    return problems
+
+
+def _check_ribs(design: Design) -> list[Problem]:
+    ribs = design.ribs
+    problems: list[Problem] = []
+    for name in ("height", "width"):
+        if not getattr(ribs, name) > 0 and ribs.pattern != "families":
+            problems.append(Problem(f"ribs.{name}", "missing or zero; must be above 0 m"))
+    needed = {
+        "isogrid": ("spacing",), "orthogrid": ("spacing", "hoop_spacing"),
+        "diagonal": ("spacing", "angle"), "families": (),
+    }[ribs.pattern]
+    for name in ("spacing", "hoop_spacing", "angle"):
+        if name in needed and getattr(ribs, name) is None:
+            problems.append(Problem(f"ribs.{name}", f"missing; pattern {ribs.pattern!r} needs it"))
+        if name not in needed and getattr(ribs, name) is not None:
+            problems.append(Problem(f"ribs.{name}", f"pattern {ribs.pattern!r} does not use it"))
+    if ribs.pattern == "families":
+        if not ribs.family:
+            problems.append(Problem("ribs.family", "missing; write each as [[ribs.family]]"))
+        for index, family in enumerate(ribs.family, start=1):
+            for name in ("height", "width"):
+                if not (getattr(family, name) or getattr(ribs, name)):
+                    problems.append(Problem(
+                        f"ribs.family[{index}].{name}",
+                        f"missing; give it here or as ribs.{name}",
+                    ))
+    elif ribs.family:
+        problems.append(Problem("ribs.family", "used by pattern 'families' only"))
+    if ribs.pattern != "isogrid" and ribs.orientation != "hoop":
+        problems.append(Problem("ribs.orientation", "used by pattern 'isogrid' only"))
+    if problems:
+        return problems
+    return _check_rib_sizes(design)
+
+
+def _check_rib_sizes(design: Design) -> list[Problem]:
+    ribs, tube = design.ribs, design.tube
+    problems: list[Problem] = []
+    outside = tube.outside_diameter / 2
+    if ribs.height + design.skin.thickness >= outside:
+        return [Problem(
+            "ribs.height",
+            f"{_mm(ribs.height)} with the skin fills the outside radius {_mm(outside)}",
+        )]
+    if not design.skin_radius > 0:
+        return [Problem("ribs.height", f"{_mm(ribs.height)} leaves no skin radius")]
+    circumference = 2 * math.pi * design.skin_radius
+    stated = [("ribs.spacing", ribs.spacing), ("ribs.hoop_spacing", ribs.hoop_spacing)]
+    stated += [
+        (f"ribs.family[{index}].spacing", family.spacing)
+        for index, family in enumerate(ribs.family, start=1)
+    ]
+    for path, spacing in stated:
+        if spacing is None:
+            continue
+        limit = design.section_length if path == "ribs.hoop_spacing" else circumference / 3
+        what = "the section length" if path == "ribs.hoop_spacing" else "a third of the circumference"
+        if spacing > limit:
+            problems.append(Problem(
+                path, f"{_mm(spacing)} is too wide; must be at most {what}, {_mm(limit)}"
+            ))
+    # Width at the root: the draft widens a rib on both flanks.
+    root = ribs.width + 2 * ribs.height * math.tan(ribs.draft)
+    if ribs.pattern == "isogrid":
+        # The pocket triangle's inscribed circle has radius a*sqrt(3)/6; half a rib eats into it.
+        room = ribs.spacing / math.sqrt(3)
+    elif ribs.pattern == "orthogrid":
+        room = min(ribs.spacing, ribs.hoop_spacing)
+    elif ribs.pattern == "diagonal":
+        room = ribs.spacing
+    else:
+        room = min(family.spacing for family in ribs.family)
+    if root >= room:
+        problems.append(Problem(
+            "ribs.width",
+            f"ribs {_mm(root)} wide at the root (width plus draft) close the pockets; the root "
+            f"must be below {_mm(room)}",
+        ))
+    else:
+        largest = (room - root) / 2
+        for name in ("corner_radius", "root_fillet"):
+            if getattr(ribs, name) > largest:
+                problems.append(Problem(
+                    f"ribs.{name}",
+                    f"{_mm(getattr(ribs, name))} does not fit the pocket; must be at most "
+                    f"{_mm(largest)}",
+                ))
+        if ribs.root_fillet > ribs.height > 0:
+            problems.append(Problem(
+                "ribs.root_fillet",
+                f"{_mm(ribs.root_fillet)} is taller than the rib; must be at most "
+                f"{_mm(ribs.height)}",
+            ))
+    return problems

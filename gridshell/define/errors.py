@@ -1,0 +1,40 @@
+"""Errors that a user can mend. The command line turns each into one clear message and exit code 2."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class InputError(ValueError):
+    """Something the user stated can't be used; the message names the field, value and remedy."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong in a definition file.
+
+    Attributes:
+        path: where, as a key path such as ``ribs.height`` or ``case[2].moment``.
+        message: what is wrong and what would be accepted, on one line.
+    """
+
+    path: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.path}: {self.message}" if self.path else self.message
+
+
+class DefinitionError(InputError):
+    """All the problems of one definition file at once.
+
+    Attributes:
+        source: the name of the file, for the message.
+        problems: each problem found, in the order of the file's tables.
+    """
+
+    def __init__(self, source: str, problems: Sequence[Problem]) -> None:
+        self.source = source
+        self.problems = tuple(problems)
+        super().__init__("\n".join(f"{source}: {problem}" for problem in self.problems))

@@ -1,0 +1,105 @@
+"""Quantities with units, read to SI and shown in the units of the trade.
+
+Reading is done by the pint library, so any unit it knows may be used ("2.4 mm", "0.1 in",
+"40 lbf in", "10.2 Mpsi"). A number without a unit is refused where a unit is needed, because
+a millimeter read as a meter is the costliest slip in this work.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from typing import Any
+
+from gridshell.define.errors import InputError
+
+# kind of quantity -> (SI unit it is stored in, what to write in an error message)
+KINDS: dict[str, tuple[str, str]] = {
+    "length": ("m", "a length such as '2.4 mm' or '0.1 in'"),
+    "area": ("m^2", "an area such as '20 mm^2'"),
+    "volume": ("m^3", "a volume such as '120 cm^3'"),
+    "angle": ("rad", "an angle such as '3 deg'"),
+    "temperature": ("K", "a temperature such as '21 degC', '70 degF' or '194.7 K'"),
+    "temperature_difference": ("delta_degC", "a temperature difference such as '5 delta_degC'"),
+    "mass": ("kg", "a mass such as '250 g' or '0.5 lb'"),
+    "density": ("kg/m^3", "a density such as '980 kg/m^3'"),
+    "force": ("N", "a force such as '180 N' or '40 lbf'"),
+    "line_force": ("N/m", "a force per length such as '200 N/m'"),
+    "moment": ("N*m", "a moment such as '9 N m' or '80 lbf in'"),
+    "pressure": ("Pa", "a pressure or stress such as '20 kPa', '4 MPa' or '600 psi'"),
+    "acceleration": ("m/s^2", "an acceleration such as '9.81 m/s^2'"),
+    "speed": ("m/s", "a speed such as '12 m/s'"),
+    "time": ("s", "a time such as '30 s' or '2 h'"),
+    "frequency": ("Hz", "a frequency such as '25 Hz'"),
+    "expansion": ("1/K", "an expansion coefficient such as '1.5e-4 1/K'"),
+    "conductivity": ("W/(m*K)", "a conductivity such as '0.3 W/(m K)'"),
+    "heat_capacity": ("J/(kg*K)", "a heat capacity such as '2000 J/(kg K)'"),
+    "heat_transfer": ("W/(m^2*K)", "a heat transfer coefficient such as '10 W/(m^2 K)'"),
+    "heat_flux": ("W/m^2", "a heat flux such as '800 W/m^2'"),
+    "stiffness": ("N*m^2", "a bending stiffness such as '120 N m^2'"),
+    "viscosity": ("Pa*s", "a viscosity such as '5 Pa s'"),
+    "ratio": ("", "a plain number or a percentage such as '1.2 %'"),
+}
+
+_NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*\Z", re.ASCII | re.S)
+_LONGEST_UNIT = 40
+
+
+@functools.lru_cache(maxsize=1)
+def _registry() -> Any:
+    # Imported on first use: the units library takes a quarter of a second to load.
+    import pint
+
+    registry = pint.UnitRegistry(cache_folder=None)
+    registry.define("Mpsi = 1e6 * psi")
+    return registry
+
+
+@functools.lru_cache(maxsize=4096)
+def parse_quantity(text: str, kind: str) -> float:
+    """Read a quantity such as ``"2.4 mm"`` as a float in SI.
+
+    Args:
+        text: number and unit.
+        kind: a key of `KINDS`.
+    Raises:
+        InputError: not a number with a unit of that kind, or not finite.
+
+    >>> parse_quantity("1 in", "length")
+    0.0254
+    >>> round(parse_quantity("21 degC", "temperature"), 2)
+    294.15
+    """
+    unit, wanted = KINDS[kind]
+    found = _NUMBER.match(text)
+    if not found:
+        raise InputError(f"{text!r} is not a number with a unit; write {wanted}")
+    value, written = float(found[1]), found[2]
+    if not math.isfinite(value):
+        raise InputError(f"{text!r} is not finite; write {wanted}")
+    if not written:
+        if kind == "ratio":
+            return value
+        raise InputError(f"{text!r} has no unit; write {wanted}")
+    if len(written) > _LONGEST_UNIT or "\n" in written:
+        raise InputError(f"{text[:60]!r}... is not a quantity; write {wanted}")
+    try:
+        result = float(_registry().Quantity(value, written).to(unit).magnitude)
+    except Exception as error:  # the units library has many error types, some outside its base
+        if type(error).__name__ == "DimensionalityError":
+            raise InputError(f"{text!r} is the wrong kind of quantity; write {wanted}") from None
+        raise InputError(f"{text!r} has an unknown unit {written!r}; write {wanted}") from None
+    if not math.isfinite(result):
+        raise InputError(f"{text!r} is not finite; write {wanted}")
+    return result
+
+
+def convert(value: float, kind: str, unit: str) -> float:
+    """A value stored in SI, shown in another unit of the same kind.
+
+    >>> convert(0.0254, "length", "mm")
+    25.4
+    """
+    si = KINDS[kind][0]
+    return float(_registry().Quantity(value, si).to(unit).magnitude)
