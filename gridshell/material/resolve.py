@@ -1,0 +1,228 @@
+"""From what the user states to the properties at a temperature."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.errors import InputError, Problem
+from gridshell.define.model import ROOM_TEMPERATURE, MaterialStatement
+from gridshell.define.schema import nearest
+from gridshell.define.types import Array, Quantity
+from gridshell.material.catalog import load_material, material_names
+from gridshell.material.curve import Curve
+from gridshell.material.data import MaterialData, read_curve, read_material_file
+from gridshell.material.properties import FIXED, FROM_MEMORY, KINDS, REFUSE, WITHHOLD, Properties
+
+_STATED = ("modulus", "poisson", "density", "strength")  # keys of [material] itself
+_NEEDED = ("modulus", "poisson", "density")
+
+
+def _celsius(kelvin: float) -> str:
+    return f"{round(kelvin - 273.15, 1) + 0.0:g} degC"
+
+
+def _span(curve: Curve) -> str:
+    return f"{_celsius(curve.low)} to {_celsius(curve.high)}"
+
+
+def _plain(value: Any) -> Any:
+    """A zero-dimensional array as a float, so that one design prints as one number."""
+    return float(value) if np.ndim(value) == 0 else value
+
+
+def material_data(statement: MaterialStatement, folder: Path) -> MaterialData:
+    """The data behind a ``[material]`` table: its file or library entry, with what is stated there.
+
+    Stated values (``properties`` table, then modulus, poisson, density, strength) are not
+    included if they are arrays; see `properties`.
+
+    Raises:
+        InputError: unknown material or property, or a file that can't be read.
+    """
+    if statement.file is not None:
+        data = read_material_file(folder / statement.file)
+    else:
+        try:
+            data = load_material(statement.name)
+        except InputError:
+            if any(getattr(statement, key) is None for key in _NEEDED):
+                raise
+            data = MaterialData(
+                statement.name, "stated in the definition file", "", (), (), (), {}, None
+            )
+    if not statement.properties:
+        return data
+    problems: list[Problem] = []
+    curves = dict(data.curves)
+    for key, given in statement.properties.items():
+        path = f"material.properties.{key}"
+        if key in _STATED and getattr(statement, key) is not None:
+            problems.append(Problem(path, f"is stated twice; also as material.{key}"))
+        elif key in KINDS:
+            curve = read_curve(given, KINDS[key], path, problems)
+            if curve is not None:
+                curves[key] = dataclasses.replace(
+                    curve, source="stated by you" if curve.source == "not stated" else curve.source
+                )
+        else:
+            problems.append(Problem(path, f"unknown property; {nearest(str(key), list(KINDS))}"))
+    if problems:
+        raise InputError("\n".join(str(problem) for problem in problems))
+    return dataclasses.replace(data, curves=curves)
+
+
+def _look_up(
+    key: str, curve: Curve, temperature: Array, name: str, notes: list[str]
+) -> Quantity:
+    """One property at the temperatures, by the rule of `KINDS` where there are no data."""
+    rule = KINDS[key].outside
+    if rule == FIXED:
+        return float(curve.value[0])
+    outside = curve.outside(temperature)
+    found = curve.at(temperature)
+    if not outside.any():
+        return _plain(found)
+    asked = temperature[outside]
+    where = _celsius(float(asked.min()))
+    if asked.max() > asked.min():
+        where += f" to {_celsius(float(asked.max()))}"
+    if rule == REFUSE:
+        raise InputError(
+            f"material.temperature: {name} has no {key} data at {where}; must be "
+            f"{_span(curve)}, or state material.{key}"
+        )
+    if rule == WITHHOLD:
+        notes.append(f"{key}: not known at {where} (data cover {_span(curve)})")
+        return None if outside.all() else np.where(outside, np.nan, found)
+    notes.append(f"{key}: held at the end of its data ({_span(curve)}) for {where}")
+    return _plain(found)
+
+
+def properties(
+    statement: MaterialStatement, folder: Path = Path("."), temperature: Quantity = None
+) -> Properties:
+    """Properties of the stated material at a temperature.
+
+    Values stated in ``[material]`` replace those of the file or library; they are taken as true
+    at every temperature. Where a property has no data at the temperature, the modulus is refused,
+    strength and strain at break are withheld (None, NaN in an array), the rest is held at the end
+    of its data; the last two with a note.
+
+    Args:
+        statement: the ``[material]`` table; its numbers may be arrays.
+        folder: folder that ``material.file`` is relative to.
+        temperature: K, any shape; default the stated temperature.
+    Raises:
+        InputError: unknown material (names the nearest), unknown or bad property, no modulus,
+            Poisson's ratio or density, or no modulus data at the temperature.
+
+    >>> cold = properties(MaterialStatement("hot-melt-eva"), temperature=np.array([255.0, 294.0]))
+    >>> bool(cold.modulus[0] > 3 * cold.modulus[1])
+    True
+    """
+    data = material_data(statement, folder)
+    kelvin = np.asarray(
+        statement.temperature if temperature is None else temperature, dtype=float
+    )
+    if not np.all(np.isfinite(kelvin)) or not np.all(kelvin > 0):
+        raise InputError(f"material.temperature: {kelvin!s} must be finite and above 0 K")
+    notes = list(data.notes)
+    found: dict[str, Any] = {}
+    sources: dict[str, str] = {}
+    scatter: dict[str, float] = {}
+    for key in KINDS:
+        stated = getattr(statement, key) if key in _STATED else None
+        if stated is not None:
+            found[key], sources[key] = stated, "stated by you"
+        elif key in data.curves:
+            curve = data.curves[key]
+            found[key] = _look_up(key, curve, kelvin, data.name, notes)
+            sources[key] = curve.source
+            if curve.scatter is not None:
+                scatter[key] = curve.scatter
+    for key in _NEEDED:
+        if found.get(key) is None:
+            raise InputError(
+                f"material.{key}: {data.name} does not give it; state it in [material]"
+            )
+    unsure = [key for key, source in sources.items() if source.startswith(FROM_MEMORY)]
+    if unsure:
+        notes.append(f"{FROM_MEMORY}: {', '.join(unsure)}")
+    _compare_limits(found, kelvin, notes)
+    factor: Quantity = 1.0
+    if statement.load_duration is not None:
+        if data.creep is None:
+            notes.append("creep: no data for this material; the modulus is that of a short test")
+        else:
+            creep, more = data.creep.at(kelvin, statement.load_duration)
+            factor, sources["creep"] = _plain(creep), data.creep.source
+            notes += more
+    return Properties(
+        name=data.name,
+        temperature=_plain(kelvin),
+        short_time_modulus=found["modulus"],
+        creep_factor=factor,
+        title=data.title,
+        family=data.family,
+        sources=sources,
+        scatter=scatter,
+        cautions=data.cautions,
+        notes=tuple(notes),
+        **{**found, "modulus": found["modulus"] * factor},
+    )
+
+
+def _compare_limits(found: dict[str, Any], kelvin: Array, notes: list[str]) -> None:
+    """Say which of the material's own limits the temperature passes."""
+    below = (("service_low", "below the lowest usual temperature of use"),
+             ("brittle_temperature", "brittle below"))
+    above = (("service_high", "above the highest usual temperature of use"),
+             ("softening_temperature", "softens above"))
+    for key, words in below:
+        limit = found.get(key)
+        if limit is not None and np.any(kelvin < limit):
+            notes.append(f"{words} {_celsius(limit)}")
+    for key, words in above:
+        limit = found.get(key)
+        if limit is not None and np.any(kelvin > limit):
+            notes.append(f"{words} {_celsius(limit)}")
+
+
+def thermal_strain(
+    statement: MaterialStatement, folder: Path = Path("."), start: Quantity = ROOM_TEMPERATURE,
+    end: Quantity = None,
+) -> Array:
+    """Free strain of the stated material between two temperatures: the integral of its expansion.
+
+    Args:
+        statement: the ``[material]`` table.
+        folder: folder that ``material.file`` is relative to.
+        start: K, any shape.
+        end: K, any shape; default the stated temperature.
+    Returns:
+        strain, negative for shrinking, broadcast over the two; the expansion is held at the ends
+        of its data.
+    Raises:
+        InputError: no expansion data.
+
+    NIST's 6061-T6 aluminum shrinks by 0.415 % from 293 K to 4 K; here down to dry ice:
+
+    >>> aluminum = MaterialStatement("aluminum-6061-t6")
+    >>> round(float(thermal_strain(aluminum, start=293.0, end=194.7)) * 1e3, 1)
+    -2.1
+    """
+    data = material_data(statement, folder)
+    if "expansion" not in data.curves:
+        raise InputError(
+            f"material.properties.expansion: {data.name} does not give it; state it there"
+        )
+    return data.curves["expansion"].integral(
+        start, statement.temperature if end is None else end
+    )
+
+
+__all__ = ["material_data", "material_names", "properties", "thermal_strain"]
