@@ -149,7 +149,7 @@ def properties(
             raise InputError(
                 f"material.{key}: {data.name} does not give it; state it in [material]"
             )
-    unsure = [key for key, source in sources.items() if source.startswith(FROM_MEMORY)]
+    unsure = [key for key, source in sources.items() if FROM_MEMORY in source]
     if unsure:
         notes.append(f"{FROM_MEMORY}: {', '.join(unsure)}")
     _compare_limits(found, kelvin, notes)
