@@ -1,0 +1,1 @@
+"""The whole tube: section stiffness, deflection, vibration, buckling, strength, margins."""

@@ -1,0 +1,134 @@
+"""Stiffness of one buckling or vibration wave of a cylinder with a full A, B, D wall.
+
+A wave u = U cos(lx) cos(n t), v = V sin(lx) sin(n t), w = W sin(lx) cos(n t), with l = m pi/L and t
+the angle round the tube, is exact for ends that stay round but are free to move along. Its strain
+energy is a 3x3 matrix in (U, V, W); the axial amplitude, which no load acts on, is taken out, and a
+2x2 matrix in (V, W) is left. See the README of this folder for the strains and their source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gridshell.define.types import Array, Quantity
+
+
+@dataclass(frozen=True)
+class Theory:
+    """Which curvature terms a shell theory keeps.
+
+    With y-curvature (a v,t - w,tt + (b - 0) w.. )/R^2 written as k_t = (a n V + (n^2 + b) W)/R^2 and
+    twist k_xt = (2 l n W + c l V + d n U/R)/R.
+
+    Attributes:
+        name: as shown in results.
+        a, b: terms of V and W in the hoop curvature.
+        c, d: terms of V and U in the twist.
+        in_plane: 1 when the load also works on in-plane displacement (needed for the column mode
+            and for few waves round), else 0.
+    """
+
+    name: str
+    a: float
+    b: float
+    c: float
+    d: float
+    in_plane: float
+
+
+LINE_ELEMENT = Theory("line-element", 0.0, -1.0, 1.0, 1.0, 1.0)
+SANDERS = Theory("Sanders", 1.0, 0.0, 1.5, 0.5, 1.0)
+DONNELL = Theory("Donnell", 0.0, 0.0, 0.0, 0.0, 0.0)
+THEORIES = {theory.name: theory for theory in (LINE_ELEMENT, SANDERS, DONNELL)}
+
+
+@dataclass(frozen=True)
+class WaveStiffness:
+    """Coefficients of the wave matrix as polynomials in x = l^2 and y = (n/R)^2.
+
+    Built once per wall, then evaluated on any grid of waves. Shapes (designs, 1, 1).
+    """
+
+    k11x: Quantity
+    k11y: Quantity
+    k12: Quantity
+    p0: Quantity
+    px: Quantity
+    py: Quantity
+    k22x: Quantity
+    k22y: Quantity
+    r0: Quantity
+    rx: Quantity
+    ry: Quantity
+    s0: Quantity
+    sx: Quantity
+    sy: Quantity
+    sxx: Quantity
+    sxy: Quantity
+    syy: Quantity
+    radius: Quantity
+    theory: Theory
+
+    def condensed(self, x: Array, y: Array) -> tuple[Array, Array, Array]:
+        """Stiffness in (V, W) with the axial amplitude taken out.
+
+        Args:
+            x: squared axial wave number l^2, 1/m2.
+            y: squared hoop wave number (n/R)^2, 1/m2.
+        Returns:
+            k22, k23/(n/R), k33: so that the matrix is [[k22, N k23], [N k23, k33]], N = n/R.
+        """
+        along = self.p0 + self.px * x + self.py * y
+        ratio = x / (self.k11x * x + self.k11y * y)
+        coupling = ratio * self.k12
+        k22 = self.k22x * x + self.k22y * y - y * (coupling * self.k12)
+        k23 = self.r0 + self.ry * y + self.rx * x - coupling * along
+        k33 = (
+            self.s0 + x * (self.sx + self.sxx * x + self.sxy * y) + y * (self.sy + self.syy * y)
+            - ratio * along * along
+        )
+        return k22, k23, k33
+
+
+def wave_stiffness(
+    A: Array, B: Array, D: Array, radius: Quantity, theory: Theory = LINE_ELEMENT
+) -> WaveStiffness:
+    """Coefficients of the wave matrix of a wall on a cylinder.
+
+    Coupling of stretching and bending with shear and twist (16 and 26 terms) is left out: it is
+    zero for every balanced pattern.
+
+    With the theory "Donnell" the condensed matrix reproduces NASA/SP-8007-2020/REV 2,
+    Eq. 52-59 (the same terms as in its 1968 edition).
+
+    Args:
+        A, B, D: (..., 3, 3), N/m, N, N m, about the reference surface.
+        radius: of the reference surface, m.
+        theory: which curvature terms to keep.
+    """
+    a, b, c, d = theory.a, theory.b, theory.c, theory.d
+    r = radius
+    A11, A12, A22, A66 = A[..., 0, 0], A[..., 0, 1], A[..., 1, 1], A[..., 2, 2]
+    B11, B12, B22, B66 = B[..., 0, 0], B[..., 0, 1], B[..., 1, 1], B[..., 2, 2]
+    D11, D12, D22, D66 = D[..., 0, 0], D[..., 0, 1], D[..., 1, 1], D[..., 2, 2]
+    return WaveStiffness(
+        k11x=A11,
+        k11y=A66 - 2 * d * B66 / r + d**2 * D66 / r**2,
+        k12=A12 + A66 + (a * B12 + (c - d) * B66) / r - c * d * D66 / r**2,
+        p0=A12 / r + b * B12 / r**2,
+        px=B11 + 0.0,
+        py=B12 + 2 * B66 - 2 * d * D66 / r,
+        k22x=A66 + 2 * c * B66 / r + c**2 * D66 / r**2,
+        k22y=A22 + 2 * a * B22 / r + a**2 * D22 / r**2,
+        r0=A22 / r + (a + b) * B22 / r**2 + a * b * D22 / r**3,
+        rx=B12 + 2 * B66 + (a * D12 + 2 * c * D66) / r,
+        ry=B22 + a * D22 / r,
+        s0=A22 / r**2 + 2 * b * B22 / r**3 + b**2 * D22 / r**4,
+        sx=2 * B12 / r + 2 * b * D12 / r**2,
+        sy=2 * B22 / r + 2 * b * D22 / r**2,
+        sxx=D11 + 0.0,
+        sxy=2 * D12 + 4 * D66,
+        syy=D22 + 0.0,
+        radius=r,
+        theory=theory,
+    )

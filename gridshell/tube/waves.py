@@ -1,0 +1,313 @@
+"""Search the buckling waves (m half waves along, n waves round) for the lowest load.
+
+Two ways, same law. One design: every whole (m, n) up to a bound that provably holds the minimum.
+Arrays of designs: a coarse net of whole waves over the same range, then twice finer round its best;
+the tests hold it to the full search. All array operations; memory is bounded by chunks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.types import Array, Quantity
+from gridshell.tube.shell import WaveStiffness
+
+_CHUNK_POINTS = 60_000  # waves evaluated at once: half a megabyte an array, which a cache holds
+_NET_ALONG = 20
+_NET_ROUND = 10
+_FULL_LIMIT = 4_000_000  # waves of one design searched in full; beyond it the net is used
+
+
+@dataclass(frozen=True)
+class LowestWave:
+    """Lowest load and its wave.
+
+    Attributes:
+        load: per length of circumference (compression, torsion) N/m, or pressure Pa.
+        m: half waves along (for torsion: the mean axial wave number times L/pi, not whole).
+        n: waves round.
+        on_edge: True where the minimum lies on the edge of the range that was searched.
+    """
+
+    load: Quantity
+    m: Quantity
+    n: Quantity
+    on_edge: Quantity
+
+
+@dataclass(frozen=True)
+class Range:
+    """Largest waves worth looking at; see `wave_range`. Shapes (...)."""
+
+    along: Quantity
+    round: Quantity
+
+
+def lowest_root(a: Array, b: Array, c: Array) -> Array:
+    """Smallest positive load of a T^2 - b T + c = 0, c > 0; infinite where there is none."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        root = 2 * c / (b + np.sqrt(np.maximum(b * b - 4 * a * c, 0.0)))
+        return np.where((root > 0) & np.isfinite(root), root, np.inf)
+
+
+def compression_load(law: WaveStiffness, x: Array, y: Array) -> Array:
+    """Axial compression per length (N/m) at which a wave buckles.
+
+    The load works through the slopes of the axial fibers: N l^2 (V^2 + W^2), or N l^2 W^2 in the
+    Donnell theory, NASA/SP-8007-2020/REV 2, Eq. 52.
+    """
+    k22, k23, k33 = law.condensed(x, y)
+    determinant = k22 * k33 - y * k23 * k23
+    g = law.theory.in_plane
+    if g == 0:
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return np.where(k22 > 0, determinant / (x * k22), np.inf)
+    return lowest_root(g * x * x, x * (k22 + g * k33), determinant)
+
+
+def pressure_load(law: WaveStiffness, x: Array, y: Array, on_ends: float) -> Array:
+    """External pressure (Pa) at which a wave buckles.
+
+    Hoop compression p R with the pressure staying normal to the wall gives p (n^2 - 1) W^2/R;
+    closed ends add the axial compression p R/2. In the Donnell theory n^2 stands for n^2 - 1:
+    NASA/SP-8007-2020/REV 2, Eq. 64-65. The work of the pressure on the shortening of the
+    wall between waves is left out, which is on the safe side (README of this folder).
+
+    Args:
+        on_ends: 1 hydrostatic, 0 lateral.
+    """
+    k22, k23, k33 = law.condensed(x, y)
+    r, g = law.radius, law.theory.in_plane
+    determinant = k22 * k33 - y * k23 * k23
+    axial = on_ends * x * r / 2
+    normal = r * y - g / r + axial
+    with np.errstate(invalid="ignore", divide="ignore"):
+        if g == 0 or on_ends == 0:
+            load = np.where((k22 > 0) & (normal > 0), determinant / (normal * k22), np.inf)
+        else:
+            load = lowest_root(
+                g * axial * normal, k22 * normal + g * axial * k33, determinant
+            )
+    return np.where(y * r * r > 1.5, load, np.inf)  # n = 0 and 1 are not pressure modes
+
+
+def _helix(law: WaveStiffness, wave: Array, y: Array) -> tuple[Array, Array]:
+    """Energy and work of one helical wave cos(l x - n t) under unit shear flow."""
+    k22, k23, k33 = law.condensed(wave * wave, y)
+    ratio = k23 / k22
+    number = np.sqrt(y)
+    energy = k33 - y * k23 * ratio
+    work = 2 * wave * number * (1 - law.theory.in_plane * ratio / law.radius)
+    return energy, work
+
+
+def torsion_load(law: WaveStiffness, wave: Array, y: Array, half: Quantity) -> Array:
+    """Shear flow (N/m) of torsion at which two helical waves that cancel at the ends buckle.
+
+    w = cos((l + h) x - n t) - cos((l - h) x - n t) with h = pi/L vanishes at both ends; the load
+    is the ratio of their energies to their work (Rayleigh-Ritz, so an upper bound; the tests
+    hold it to a series solution and to NASA/SP-8007-2020/REV 2, Eq. 33-38 and 69-70).
+
+    Args:
+        wave: mean axial wave number l, 1/m.
+        y: (n/R)^2, 1/m2.
+        half: pi/L, 1/m.
+    """
+    energy_1, work_1 = _helix(law, wave + half, y)
+    energy_2, work_2 = _helix(law, wave - half, y)
+    work = work_1 + work_2
+    with np.errstate(invalid="ignore", divide="ignore"):
+        load = np.where(work > 0, (energy_1 + energy_2) / work, np.inf)
+    return np.where(y * law.radius**2 > 3.5, load, np.inf)  # n >= 2
+
+
+def wave_range(
+    A: Array, bending: Array, radius: Quantity, length: Quantity, theory_factor: float = 2.0
+) -> Range:
+    """Waves beyond which no lower load is possible.
+
+    Whatever the membrane does, a wave costs at least its bending energy with the wall free to
+    stretch (D' = D - B A^-1 B), so N >= [D'11 l^2 + ...]/2, while the axisymmetric mode gives
+    N* <= 2 sqrt(A22 D11')/R with A22 uncondensed as an upper bound. Hence
+    l^2 <= 2 N*/D'11 and (n/R)^2 <= 2 N*/(2 sqrt(D'11 D'22) + 2 D'12 + 4 D'66).
+    Short tubes: at least a few waves of the plate that unrolls from it.
+
+    Args:
+        A: (..., 3, 3). bending: D' (..., 3, 3).
+        radius, length: m.
+    """
+    d11, d22 = bending[..., 0, 0], bending[..., 1, 1]
+    cross = bending[..., 0, 1] + 2 * bending[..., 2, 2]
+    trial = 2 * np.sqrt(A[..., 1, 1] * d11) / radius
+    half = np.pi / length
+    trial = trial + d11 * half**2  # a tube shorter than one natural wave
+    along = np.sqrt(theory_factor * trial / d11) / half
+    around = radius * np.sqrt(
+        theory_factor * trial / np.maximum(2 * np.sqrt(d11 * d22) + 2 * cross, 1e-3 * d11)
+    )
+    around = np.maximum(around, 2 * half * radius * (d11 / d22) ** 0.25)
+    return Range(np.ceil(along) + 1, np.ceil(around) + 3)
+
+
+LoadLaw = Callable[[WaveStiffness, Array, Array], Array]
+
+
+def _take(law: WaveStiffness, part: slice) -> WaveStiffness:
+    """Some designs of a flattened law, with axes for the waves."""
+    picked = {
+        field.name: np.asarray(getattr(law, field.name))[part, None, None]
+        for field in fields(law)
+        if field.name != "theory"
+    }
+    return replace(law, **picked)
+
+
+def _flatten(law: WaveStiffness, *others: Quantity) -> tuple[tuple[int, ...], Any, list[Array]]:
+    values = {f.name: getattr(law, f.name) for f in fields(law) if f.name != "theory"}
+    shape = np.broadcast_shapes(
+        *(np.shape(v) for v in values.values()), *(np.shape(o) for o in others)
+    )
+    flat = {
+        name: np.broadcast_to(np.asarray(value, float), shape).ravel()
+        for name, value in values.items()
+    }
+    rest = [np.broadcast_to(np.asarray(o, float), shape).ravel() for o in others]
+    return shape, replace(law, **flat), rest
+
+
+def _net(limit: Array, points: int, start: float) -> Array:
+    """Whole numbers from ``start`` to ``limit``, geometric, (designs, points)."""
+    top = np.maximum(limit, start + 1)[:, None]
+    share = np.linspace(0.0, 1.0, points)
+    low = max(start, 1.0)
+    steps = low * (top / low) ** share
+    # Plain steps at first, so that small whole numbers are not skipped.
+    steps = np.minimum(np.maximum(np.rint(steps), start + np.arange(points)), np.rint(top))
+    return steps
+
+
+def _chunks(count: int, points: int) -> Iterator[slice]:
+    step = max(1, _CHUNK_POINTS // max(points, 1))
+    for first in range(0, count, step):
+        yield slice(first, min(first + step, count))
+
+
+def lowest_load(
+    load: LoadLaw, law: WaveStiffness, limits: Range, length: Quantity, first_round: int = 0
+) -> LowestWave:
+    """Lowest load over whole waves m >= 1 and n >= first_round (n = 1, the column, left out).
+
+    Args:
+        load: `compression_load` or a `pressure_load` with its ends fixed.
+        law: wave matrix of the wall(s).
+        limits: from `wave_range`.
+        length: m.
+        first_round: 0 or 2.
+    """
+    shape, flat, (top_m, top_n, span) = _flatten(law, limits.along, limits.round, length)
+    count = len(span)
+    best = np.empty(count)
+    best_m, best_n = np.empty(count), np.empty(count)
+
+    if count == 1 and top_m[0] * top_n[0] <= _FULL_LIMIT:
+        m = np.arange(1.0, top_m[0] + 1)[None, :]
+        n = np.arange(float(first_round), top_n[0] + 1)[None, :]
+        best[0], best_m[0], best_n[0] = (part[0] for part in _evaluate(
+            load, _take(flat, slice(0, 1)), m, n, span))
+    else:
+        for part in _chunks(count, _NET_ALONG * _NET_ROUND):
+            picked = _take(flat, part)
+            m = _net(top_m[part], _NET_ALONG, 1.0)
+            n = _net(top_n[part], _NET_ROUND, float(first_round))
+            values = _evaluate(load, picked, m, n, span[part])
+            # Twice finer: the gap to the next net line each way, then single steps.
+            for spread_m, spread_n in ((0.16, 0.20), (0.04, 0.07)):
+                m = _around(values[1], spread_m, 9, 1.0, top_m[part])
+                n = _around(values[2], spread_n, 5, float(first_round), top_n[part])
+                finer = _evaluate(load, picked, m, n, span[part])
+                better = finer[0] < values[0]
+                values = tuple(
+                    np.where(better, new, old) for new, old in zip(finer, values, strict=True)
+                )
+            best[part], best_m[part], best_n[part] = values
+    edge = (best_m >= top_m) | (best_n >= top_n) | ~np.isfinite(best)
+    return LowestWave(
+        best.reshape(shape), best_m.reshape(shape), best_n.reshape(shape), edge.reshape(shape)
+    )
+
+
+def _around(
+    center: Array, spread: float, points: int, low: float, high: Array
+) -> Array:
+    """Whole numbers round a center, at least single steps apart, (designs, points)."""
+    offset = np.arange(points) - points // 2
+    step = np.maximum(np.rint(center * spread / (points // 2) * 2), 1.0)
+    return np.clip(center[:, None] + step[:, None] * offset, low, np.maximum(high, low)[:, None])
+
+
+def _evaluate(
+    load: LoadLaw, law: WaveStiffness, m: Array, n: Array, span: Array
+) -> tuple[Array, Array, Array]:
+    """Best load over the net of every design: load, m, n, each (designs,)."""
+    x = (m * np.pi / span[:, None])[:, :, None] ** 2
+    y = (n / law.radius[:, 0, :])[:, None, :] ** 2
+    values = load(law, x, y)
+    values = np.where((n == 1)[:, None, :], np.inf, values)  # the column has a check of its own
+    flat = values.reshape(len(span), -1)
+    index = np.argmin(flat, axis=1)
+    rows = np.arange(len(span))
+    return flat[rows, index], m[rows, index // n.shape[1]], n[rows, index % n.shape[1]]
+
+
+def lowest_torsion(
+    law: WaveStiffness, limits: Range, length: Quantity
+) -> LowestWave:
+    """Lowest shear flow of torsion over helical waves: n whole, axial wave number continuous."""
+    shape, flat, (top_m, top_n, span) = _flatten(law, limits.along, limits.round, length)
+    count = len(span)
+    best = np.empty(count)
+    best_m, best_n = np.empty(count), np.empty(count)
+    many = 64 if count == 1 else _NET_ALONG
+    for part in _chunks(count, 2 * many * _NET_ROUND):
+        picked = _take(flat, part)
+        half = np.pi / span[part]
+        n = (
+            np.arange(2.0, top_n[0] + 1)[None, :] if count == 1
+            else _net(top_n[part], _NET_ROUND, 2.0)
+        )
+        # Mean axial wave number, in units of pi/L, geometric from half a wave.
+        share = np.linspace(0.0, 1.0, many)
+        m = 0.5 * (2 * top_m[part][:, None]) ** share
+        spread = (2 * top_m[part]) ** (1.0 / (many - 1))  # ratio of neighbouring net lines
+        values = _evaluate_torsion(picked, m, n, half)
+        for _ in range(3):
+            fan = np.linspace(-1.0, 1.0, 7)
+            m = values[1][:, None] * spread[:, None] ** fan
+            n = _around(values[2], 0.1, 5, 2.0, top_n[part])
+            finer = _evaluate_torsion(picked, m, n, half)
+            better = finer[0] < values[0]
+            values = tuple(
+                np.where(better, new, old) for new, old in zip(finer, values, strict=True)
+            )
+            spread = spread ** (1 / 3)
+        best[part], best_m[part], best_n[part] = values
+    edge = (best_n >= top_n) | (best_m >= top_m) | ~np.isfinite(best)
+    return LowestWave(
+        best.reshape(shape), best_m.reshape(shape), best_n.reshape(shape), edge.reshape(shape)
+    )
+
+
+def _evaluate_torsion(
+    law: WaveStiffness, m: Array, n: Array, half: Array
+) -> tuple[Array, Array, Array]:
+    wave = (m * half[:, None])[:, :, None]
+    y = (n / law.radius[:, 0, :])[:, None, :] ** 2
+    values = torsion_load(law, wave, y, half[:, None, None])
+    flat = values.reshape(len(half), -1)
+    index = np.argmin(flat, axis=1)
+    rows = np.arange(len(half))
+    return flat[rows, index], m[rows, index // n.shape[1]], n[rows, index % n.shape[1]]

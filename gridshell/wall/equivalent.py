@@ -1,0 +1,78 @@
+"""The plain wall that stretches and bends like the gridded one: thickness t*, modulus E*."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.types import Array, Quantity
+
+
+@dataclass(frozen=True)
+class EquivalentWall:
+    """Plain wall of the same stretching and bending stiffness.
+
+    Attributes:
+        thickness: t*, m.
+        modulus: E*, Pa.
+        poisson: of the equivalent wall.
+        axial_thickness, axial_modulus: the same from the axial stiffnesses alone.
+        hoop_thickness, hoop_modulus: the same from the hoop stiffnesses alone.
+    """
+
+    thickness: Quantity
+    modulus: Quantity
+    poisson: Quantity
+    axial_thickness: Quantity
+    axial_modulus: Quantity
+    hoop_thickness: Quantity
+    hoop_modulus: Quantity
+
+
+def neutral_bending(A: Array, B: Array, D: Array) -> Array:
+    """Bending stiffness with the wall free to stretch, D - B A^-1 B, N m, (..., 3, 3)."""
+    return D - B @ np.linalg.solve(A, B)
+
+
+def _mean(matrix: Array) -> Quantity:
+    """Mean of the 11 entry over all directions: (3 a11 + 3 a22 + 2 a12 + 4 a66)/8."""
+    return (
+        3 * matrix[..., 0, 0] + 3 * matrix[..., 1, 1]
+        + 2 * matrix[..., 0, 1] + 4 * matrix[..., 2, 2]
+    ) / 8
+
+
+def _mean_coupling(matrix: Array) -> Quantity:
+    """Mean of the 12 entry over all directions: (a11 + a22 + 6 a12 - 4 a66)/8."""
+    return (
+        matrix[..., 0, 0] + matrix[..., 1, 1]
+        + 6 * matrix[..., 0, 1] - 4 * matrix[..., 2, 2]
+    ) / 8
+
+
+def equivalent_wall(A: Array, B: Array, D: Array) -> EquivalentWall:
+    """Equivalent plain wall from the smeared stiffness.
+
+    t* = sqrt(12 D/K), E* = K (1 - v*^2)/t*, with K and D the stretching and neutral bending
+    stiffness averaged over all directions (for an isogrid: any direction) and v* = K12/K.
+    For an isogrid with v = 1/3 and thin rectangular ribs this is the closed form of NASA
+    CR-124075, Isogrid Design Handbook, section 3 (t* = t beta/(1 + alpha),
+    E* = E (1 + alpha)^2/beta; held to 1e-9 in the tests).
+
+    Args:
+        A, B, D: (..., 3, 3), N/m, N, N m.
+    """
+    free = neutral_bending(A, B, D)
+    stretch, bend = _mean(A), _mean(free)
+    poisson = _mean_coupling(A) / stretch
+    thickness = np.sqrt(12 * bend / stretch)
+
+    def along(i: int) -> tuple[Quantity, Quantity]:
+        deep = np.sqrt(12 * free[..., i, i] / A[..., i, i])
+        return deep, A[..., i, i] * (1 - poisson**2) / deep
+
+    axial, hoop = along(0), along(1)
+    return EquivalentWall(
+        thickness, stretch * (1 - poisson**2) / thickness, poisson, *axial, *hoop
+    )

@@ -1,0 +1,116 @@
+"""The wall of a design: grid, rib sections, smeared stiffness, mass."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from gridshell.define.model import Design
+from gridshell.define.types import Array, Quantity
+from gridshell.material.properties import Properties
+from gridshell.wall.equivalent import EquivalentWall, equivalent_wall
+from gridshell.wall.lattice import Lattice, lattice
+from gridshell.wall.mass import rib_side, tube_volume, wall_volume
+from gridshell.wall.section import RibSection, rib_section
+from gridshell.wall.stiffness import family_stiffness, skin_stiffness
+
+
+@dataclass(frozen=True)
+class Wall:
+    """One wall, or an array of walls of one pattern.
+
+    Attributes:
+        design: what was stated.
+        properties: of the material at the temperature of use.
+        grid: cells after rounding.
+        sections: section of one rib of each family.
+        offsets: z of each family's centroid from the skin's middle surface, m.
+        A, B, D: smeared stiffness (..., 3, 3), N/m, N, N m, about the skin's middle surface.
+    """
+
+    design: Design
+    properties: Properties
+    grid: Lattice
+    sections: tuple[RibSection, ...]
+    offsets: tuple[Quantity, ...]
+    A: Array
+    B: Array
+    D: Array
+
+    @cached_property
+    def equivalent(self) -> EquivalentWall:
+        """The plain wall of the same stretching and bending stiffness."""
+        return equivalent_wall(self.A, self.B, self.D)
+
+    @cached_property
+    def volume_per_area(self) -> Quantity:
+        """Volume over area of the middle surface in the grid, m: the mean thickness."""
+        return wall_volume(self.design, self.grid, self.sections)
+
+    @property
+    def areal_mass(self) -> Quantity:
+        """Mass over area of the middle surface in the grid, kg/m2."""
+        return self.properties.density * self.volume_per_area
+
+    @cached_property
+    def tube_volume(self) -> Quantity:
+        """Volume of the whole tube with lands, m3."""
+        return tube_volume(self.design, self.grid, self.sections)
+
+    @property
+    def tube_mass(self) -> Quantity:
+        """Mass of the whole tube with lands, kg."""
+        return self.properties.density * self.tube_volume
+
+    @property
+    def side(self) -> float:
+        """+1 for ribs outside, -1 inside."""
+        return rib_side(self.design)
+
+    @property
+    def depth(self) -> Quantity:
+        """Skin and tallest rib together, m."""
+        depth: Quantity = 0.0
+        for section in self.sections:
+            depth = np.maximum(depth, section.height)
+        return depth + self.design.skin.thickness
+
+
+def wall(
+    design: Design,
+    properties: Properties,
+    cells_round: Quantity | None = None,
+    cells_along: Quantity | None = None,
+) -> Wall:
+    """Smear the ribs of a design over its skin.
+
+    Args:
+        design: one design or many (array fields).
+        properties: of the material at the temperature of use.
+        cells_round, cells_along: see `gridshell.wall.lattice.lattice`.
+    """
+    grid = lattice(design, cells_round, cells_along)
+    ribs = design.ribs
+    modulus, poisson = properties.modulus, properties.poisson
+    shear = modulus / (2 * (1 + poisson))
+    A, D = skin_stiffness(modulus, poisson, design.skin.thickness)
+    B = np.zeros(A.shape)
+    sections, offsets = [], []
+    side = rib_side(design)
+    for line in grid.families:
+        section = rib_section(
+            ribs.height if line.height is None else line.height,
+            ribs.width if line.width is None else line.width,
+            ribs.draft, ribs.root_fillet,
+        )
+        offset = side * (design.skin.thickness / 2 + section.centroid)
+        added = family_stiffness(
+            line.cosine, line.sine, line.pitch, modulus * section.area, offset,
+            modulus * section.inertia, shear * section.torsion,
+        )
+        A, B, D = A + added[0], B + added[1], D + added[2]
+        sections.append(section)
+        offsets.append(offset)
+    return Wall(design, properties, grid, tuple(sections), tuple(offsets), A, B, D)
