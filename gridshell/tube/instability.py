@@ -1,0 +1,103 @@
+"""General instability of the whole wall under each load, with knockdowns and range notes."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from gridshell.define.types import Array, Quantity
+from gridshell.tube.local import ovalization_moment
+from gridshell.tube.result import BucklingLoads, notes_where
+from gridshell.tube.shell import LINE_ELEMENT, Theory, WaveStiffness, wave_stiffness
+from gridshell.tube.waves import (
+    LowestWave,
+    compression_load,
+    lowest_load,
+    lowest_torsion,
+    pressure_load,
+    wave_range,
+)
+from gridshell.wall.equivalent import neutral_bending
+from gridshell.wall.wall import Wall
+
+LOADS = ("compression", "lateral", "hydrostatic", "torsion")
+THICKEST = 0.2  # depth of the equivalent wall over radius above which thin-shell theory misleads
+CELLS_PER_WAVE = 2.0  # fewer rib spacings than this in a half wave and smearing misleads
+
+
+def buckling_loads(
+    wall: Wall, needed: tuple[str, ...] = LOADS, theory: Theory = LINE_ELEMENT
+) -> BucklingLoads:
+    """Lowest loads of perfect theory over all waves.
+
+    The whole tube is taken from end to end as one length: rings, bulkheads and joints that hold
+    it round would only raise the loads.
+
+    Args:
+        wall: one or many.
+        needed: which of `LOADS`.
+        theory: see `gridshell.tube.shell`.
+    """
+    radius, length = wall.grid.radius, wall.design.tube.length
+    law = wave_stiffness(wall.A, wall.B, wall.D, radius, theory)
+    limits = wave_range(wall.A, neutral_bending(wall.A, wall.B, wall.D), radius, length)
+
+    def pressure(on_ends: float) -> LowestWave:
+        def load(law: WaveStiffness, x: Array, y: Array) -> Array:
+            return pressure_load(law, x, y, on_ends)
+
+        return lowest_load(load, law, limits, length, first_round=2)
+
+    return BucklingLoads(
+        lowest_load(compression_load, law, limits, length) if "compression" in needed else None,
+        pressure(0.0) if "lateral" in needed else None,
+        pressure(1.0) if "hydrostatic" in needed else None,
+        lowest_torsion(law, limits, length) if "torsion" in needed else None,
+    )
+
+
+def wave_notes(wall: Wall, wave: LowestWave) -> tuple[str, ...]:
+    """The mode, and whether smearing the ribs holds for it."""
+    found: list[str] = []
+    length, radius = wall.design.tube.length, wall.grid.radius
+    if np.ndim(wave.load) == 0 and np.isfinite(wave.load):
+        found.append(f"{float(wave.m):.3g} half waves along, {float(wave.n):.0f} round")
+    along = length / np.maximum(wave.m, 1e-9)
+    around = np.pi * radius / np.maximum(wave.n, 0.5)
+    conditions: list[tuple[Quantity, str]] = [
+        (wave.on_edge, "minimum on the edge of the waves searched; true load may be lower"),
+    ]
+    if wall.grid.families:
+        axial_pitch: Quantity = 0.0
+        hoop_pitch: Quantity = 0.0
+        for line in wall.grid.families:
+            # A family at an angle is met along the axis every pitch/sine, round every pitch/cosine.
+            with np.errstate(divide="ignore"):
+                met = line.pitch / np.maximum(np.abs(line.sine), 1e-12)
+                axial_pitch = np.maximum(axial_pitch, np.where(met < 1e3, met, 0.0))
+                met = line.pitch / np.maximum(np.abs(line.cosine), 1e-12)
+                hoop_pitch = np.maximum(hoop_pitch, np.where(met < 1e3, met, 0.0))
+        conditions.append((
+            (along < CELLS_PER_WAVE * axial_pitch) | (around < CELLS_PER_WAVE * hoop_pitch),
+            "a half wave spans less than two ribs: smeared ribs overestimate; see local checks",
+        ))
+    return (*found, *notes_where(*conditions))
+
+
+def range_notes(wall: Wall) -> tuple[str, ...]:
+    """Limits that concern the whole wall."""
+    deep = wall.equivalent.thickness / wall.grid.radius
+    skew = np.abs(wall.A[..., 0, 2]) + np.abs(wall.A[..., 1, 2])
+    return notes_where(
+        (deep > THICKEST,
+         "the equivalent wall is over a fifth of the radius: thin-shell theory is a rough guide"),
+        (skew > 1e-6 * wall.A[..., 0, 0],
+         "rib families are not balanced: coupling of stretching with twist is left out"),
+    )
+
+
+def ovalization(wall: Wall) -> Quantity:
+    """Moment at which a long tube flattens and collapses, N m; see `ovalization_moment`."""
+    A = wall.A
+    axial = A[..., 0, 0] - A[..., 0, 1] ** 2 / A[..., 1, 1]
+    bending = neutral_bending(wall.A, wall.B, wall.D)[..., 1, 1]
+    return ovalization_moment(axial, bending, wall.grid.radius)

@@ -1,0 +1,132 @@
+"""Local buckling: skin pockets between ribs, and the ribs themselves."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from gridshell.define.types import Array, Quantity
+from gridshell.wall.stress import principal
+
+# Constants of NASA CR-124075, Isogrid Design Handbook, section 4.2 (for v = 1/3), scaled to other
+# Poisson ratios by the plate factor 1/(1 - v^2).
+HANDBOOK_POISSON = 1.0 / 3.0
+SKIN_CONSTANT = 10.2
+RIB_CONSTANT = 0.616
+
+
+def _plate(modulus: Quantity, poisson: Quantity) -> Quantity:
+    return modulus * (1 - HANDBOOK_POISSON**2) / (1 - poisson**2)
+
+
+def triangle_stress(
+    modulus: Quantity, poisson: Quantity, thickness: Quantity, height: Quantity
+) -> Quantity:
+    """Skin stress at which triangular pockets buckle in uniaxial compression, Pa.
+
+    sigma = 10.2 E (t/h)^2 at v = 1/3: the skin share of N2 = 10.2 E t (1 + alpha) t^2/h^2,
+    NASA CR-124075, Isogrid Design Handbook, 4.2 (form from memory).
+
+    Args:
+        modulus: Pa. thickness: of the skin, m. height: of the triangle between rib center
+            lines, m.
+    """
+    return SKIN_CONSTANT * _plate(modulus, poisson) * (thickness / height) ** 2
+
+
+def rib_stress(
+    modulus: Quantity, poisson: Quantity, width: Quantity, height: Quantity
+) -> Quantity:
+    """Stress at which a rib cripples as a plate with one free edge, Pa.
+
+    sigma = 0.616 E (b/d)^2 at v = 1/3: the rib share of N3 = 0.616 E t (1 + alpha) b^2/d^2,
+    NASA CR-124075, Isogrid Design Handbook, 4.2 (form from memory).
+
+    Args:
+        width: b, mean width of the rib, m. height: d, m.
+    """
+    return RIB_CONSTANT * _plate(modulus, poisson) * (width / height) ** 2
+
+
+def triangle_ratio(stress: Array, allowable: Quantity) -> Quantity:
+    """Share of the pocket's buckling strength used by a stress state (compression only).
+
+    The first mode of an equilateral triangle is the same in every direction, so both principal
+    compressions count alike: (s1 + s2)/s_cr. Tension across is not credited.
+
+    Args:
+        stress: skin stress (..., 3), tension positive. allowable: uniaxial, Pa.
+    """
+    larger, smaller = principal(stress)
+    return (np.maximum(-larger, 0.0) + np.maximum(-smaller, 0.0)) / allowable
+
+
+def rectangle_ratio(
+    stress: Array,
+    modulus: Quantity,
+    poisson: Quantity,
+    thickness: Quantity,
+    length: Quantity,
+    width: Quantity,
+) -> Quantity:
+    """Share of the buckling strength of a simply supported rectangle used by a stress state.
+
+    Biaxial compression: sx (m/a)^2 + sy (n/b)^2 = pi^2 D/t [(m/a)^2 + (n/b)^2]^2, least over the
+    half waves m, n (Timoshenko and Gere, Theory of Elastic Stability, 9.3); shear: k =
+    5.34 + 4 (short/long)^2 (9.7, rounded); together Rc + Rs^2 = 1 (trade rule, from memory).
+
+    Args:
+        stress: skin stress (..., 3), tension positive.
+        length: axial side a, m. width: hoop side b, m.
+    """
+    bending = modulus * thickness**2 / (12 * (1 - poisson**2)) * np.pi**2
+    along = np.maximum(-stress[..., 0], 0.0)
+    across = np.maximum(-stress[..., 1], 0.0)
+    worst: Quantity = 0.0
+    # The ratio for one load is the largest over the waves; long plates need waves up to the
+    # aspect ratio, so these are tried relative to it.
+    aspect = length / width
+    for half in (1.0, 2.0, 3.0):
+        for m, n in (
+            (half, 1.0), (1.0, half), (np.maximum(np.rint(aspect) + half - 2.0, 1.0), 1.0),
+            (1.0, np.maximum(np.rint(1 / aspect) + half - 2.0, 1.0)),
+        ):
+            x, y = (m / length) ** 2, (n / width) ** 2
+            worst = np.maximum(worst, (along * x + across * y) / (bending * (x + y) ** 2))
+    short, long = np.minimum(length, width), np.maximum(length, width)
+    shear_strength = (5.34 + 4 * (short / long) ** 2) * bending / short**2
+    shear = np.abs(stress[..., 2]) / shear_strength
+    return (worst + np.sqrt(worst**2 + 4 * shear**2)) / 2
+
+
+def strip_ratio(
+    stress: Array, modulus: Quantity, poisson: Quantity, thickness: Quantity, width: Quantity
+) -> Quantity:
+    """The same for a long simply supported strip across the largest compression (k = 4).
+
+    Used for rhombic and unnamed pockets, whose real strength is higher.
+    """
+    bending = modulus * thickness**2 / (12 * (1 - poisson**2)) * np.pi**2
+    larger, smaller = principal(stress)
+    # Compression along the strip buckles it at k = 4; compression across it at k = 1.
+    return np.maximum(-smaller, 0.0) / (4 * bending / width**2) + np.maximum(
+        -larger, 0.0
+    ) / (bending / width**2)
+
+
+def ovalization_moment(
+    axial: Quantity, hoop_bending: Quantity, radius: Quantity
+) -> Quantity:
+    """Bending moment at which a long tube flattens and collapses, N m.
+
+    M = (2 sqrt(2) pi/9) R sqrt(12 K D), K the axial stiffness of the wall free to contract, D its
+    hoop bending stiffness: Brazier's derivation with both kept apart. Plain wall:
+    0.987 E R t^2/sqrt(1 - v^2), NASA/SP-8007-2020/REV 2, Eq. 16.
+
+    Args:
+        axial: K = A11 - A12^2/A22, N/m. hoop_bending: D, N m. radius: m.
+
+    >>> K, D = 1.0, 1 / (12 * (1 - 0.3**2))  # E = t = 1
+    >>> round(float(ovalization_moment(K, D, 1.0)) * (1 - 0.3**2) ** 0.5, 3)
+    0.987
+    """
+    return 2 * np.sqrt(2.0) * np.pi / 9 * radius * np.sqrt(12 * axial * hoop_bending)

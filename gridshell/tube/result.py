@@ -1,0 +1,140 @@
+"""What an assessment returns: an allowable never travels without its mode, knockdown and notes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.model import Design
+from gridshell.define.types import Quantity
+from gridshell.tube.beam import BeamAnswer
+from gridshell.tube.stiffness import BeamStiffness
+from gridshell.wall.wall import Wall
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check of one load case; numbers broadcast over designs.
+
+    Attributes:
+        name: what fails.
+        kind: of quantity (a key of `gridshell.define.units.KINDS`).
+        allowable: load or stress at which it fails, knockdown included.
+        applied: the unfactored load or stress.
+        knockdown: factor in the allowable, and its source.
+        margin: allowable/(applied x factor) - 1; infinite where nothing is applied.
+        notes: limits of the formula that this design is outside of, and the mode.
+    """
+
+    name: str
+    kind: str
+    allowable: Quantity
+    applied: Quantity
+    knockdown: Quantity
+    source: str
+    margin: Quantity
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """All checks of one load case.
+
+    Attributes:
+        name: of the case.
+        checks: for one design the governing check first; for arrays in fixed order.
+        compression, moment, shear: section forces used, with those of the transverse loads.
+        beam: deflection, or None without a support.
+    """
+
+    name: str
+    checks: tuple[Check, ...]
+    compression: Quantity
+    moment: Quantity
+    shear: Quantity
+    beam: BeamAnswer | None
+
+    @property
+    def margin(self) -> Quantity:
+        """Lowest margin."""
+        lowest: Quantity = np.inf
+        for check in self.checks:
+            lowest = np.minimum(lowest, check.margin)
+        return lowest
+
+    @property
+    def governing(self) -> Any:
+        """Name of the check with the lowest margin (an array of names for arrays)."""
+        margins = np.stack(np.broadcast_arrays(*(check.margin for check in self.checks)))
+        names = np.array([check.name for check in self.checks])[np.argmin(margins, axis=0)]
+        names = np.where(np.isfinite(np.min(margins, axis=0)), names, "no load")
+        return str(names) if names.ndim == 0 else names
+
+
+@dataclass(frozen=True)
+class BucklingLoads:
+    """Loads of perfect theory for general instability; None where no case needs them.
+
+    Attributes:
+        compression, torsion: per length of circumference, N/m. lateral, hydrostatic: Pa.
+            Each a `gridshell.tube.waves.LowestWave`.
+    """
+
+    compression: Any = None
+    lateral: Any = None
+    hydrostatic: Any = None
+    torsion: Any = None
+
+
+@dataclass(frozen=True)
+class Tube:
+    """The whole tube, one design or many.
+
+    Attributes:
+        design, wall: what was assessed.
+        mass: kg, with lands. line_mass: kg/m. stiffness: as a beam.
+        frequencies: first bending frequency by support, Hz.
+        buckling: loads of perfect theory.
+        cases: each load case.
+        notes: limits that concern the whole design.
+    """
+
+    design: Design
+    wall: Wall
+    mass: Quantity
+    stiffness: BeamStiffness
+    frequencies: dict[str, Quantity]
+    buckling: BucklingLoads
+    cases: tuple[CaseResult, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def line_mass(self) -> Quantity:
+        """Mass per length, kg/m."""
+        return self.mass / self.design.tube.length
+
+    @property
+    def margin(self) -> Quantity:
+        """Lowest margin of all cases."""
+        lowest: Quantity = np.inf
+        for case in self.cases:
+            lowest = np.minimum(lowest, case.margin)
+        return lowest
+
+
+def notes_where(*pairs: tuple[Any, str]) -> tuple[str, ...]:
+    """The texts whose condition holds; for arrays, holds for any of the designs.
+
+    A design among many is looked at again alone before anything is made of it, so arrays say
+    only that some are outside.
+    """
+    found = []
+    for condition, text in pairs:
+        holds = np.asarray(condition)
+        if holds.ndim == 0 and bool(holds):
+            found.append(text)
+        elif holds.ndim and bool(np.any(holds)):
+            found.append(f"some designs: {text}")
+    return tuple(found)

@@ -1,0 +1,110 @@
+"""Stress recovery: from forces and moments in the wall to stress in the skin and in each rib."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.types import Array, Quantity
+from gridshell.wall.wall import Wall
+
+
+@dataclass(frozen=True)
+class RibStress:
+    """Axial stress of one rib family, Pa (tension positive).
+
+    Attributes:
+        name: of the family.
+        root: at the skin's surface. tip: at the rib's free edge.
+    """
+
+    name: str
+    root: Quantity
+    tip: Quantity
+
+
+@dataclass(frozen=True)
+class WallStress:
+    """Stress in a wall, Pa (tension positive).
+
+    Attributes:
+        skin_rib_side, skin_smooth_side: axial, hoop, shear stress at the two faces, (..., 3).
+        skin_middle: the same at the skin's middle surface.
+        ribs: each family.
+    """
+
+    skin_rib_side: Array
+    skin_smooth_side: Array
+    skin_middle: Array
+    ribs: tuple[RibStress, ...]
+
+
+def strain_of(wall: Wall, forces: Array, moments: Array | None = None) -> tuple[Array, Array]:
+    """Strain and curvature of the middle surface under forces and moments.
+
+    Args:
+        wall: one or many.
+        forces: N (..., 3): axial, hoop, shear, N/m, tension positive.
+        moments: M (..., 3), N m/m. None: the tube keeps the wall from bending (curvature zero),
+            as it does away from its ends.
+    Returns:
+        strain (..., 3), curvature (..., 3) in 1/m.
+    """
+    if moments is None:
+        strain = np.linalg.solve(wall.A, forces[..., None])[..., 0]
+        return strain, np.zeros(strain.shape)
+    top = np.concatenate([wall.A, wall.B], axis=-1)
+    bottom = np.concatenate([wall.B, wall.D], axis=-1)
+    whole = np.concatenate([top, bottom], axis=-2)
+    given = np.concatenate(np.broadcast_arrays(forces, moments), axis=-1)
+    answer = np.linalg.solve(whole, given[..., None])[..., 0]
+    return answer[..., :3], answer[..., 3:]
+
+
+def stress_of(wall: Wall, strain: Array, curvature: Array) -> WallStress:
+    """Stress in the skin's faces and along each rib under a strain and curvature.
+
+    Plane stress in the skin, uniaxial stress E e in the ribs, with e = (c^2, s^2, c s).(strain +
+    z curvature): the assumptions of the smeared method.
+    """
+    modulus = np.asarray(wall.properties.modulus)
+    poisson = np.asarray(wall.properties.poisson)
+    half = np.asarray(wall.design.skin.thickness / 2)
+
+    def skin(z: Quantity) -> Array:
+        at = strain + np.asarray(z)[..., None] * curvature
+        plane = modulus / (1 - poisson**2)
+        return np.stack([
+            plane * (at[..., 0] + poisson * at[..., 1]),
+            plane * (at[..., 1] + poisson * at[..., 0]),
+            modulus / (2 * (1 + poisson)) * at[..., 2],
+        ], axis=-1)
+
+    ribs = []
+    for line, section in zip(wall.grid.families, wall.sections, strict=True):
+        pull = (line.cosine**2, line.sine**2, line.cosine * line.sine)
+
+        def along(z: Quantity, pull: tuple[Quantity, ...] = pull) -> Quantity:
+            at = strain + np.asarray(z)[..., None] * curvature
+            return modulus * sum(pull[i] * at[..., i] for i in range(3))
+
+        ribs.append(RibStress(
+            line.name, along(wall.side * half), along(wall.side * (half + section.height))
+        ))
+    return WallStress(
+        skin(wall.side * half), skin(-wall.side * half), skin(0.0 * half), tuple(ribs)
+    )
+
+
+def von_mises(stress: Array) -> Quantity:
+    """Equivalent stress of plane stress (..., 3), Pa: sqrt(sx^2 - sx sy + sy^2 + 3 t^2)."""
+    x, y, shear = stress[..., 0], stress[..., 1], stress[..., 2]
+    return np.sqrt(x**2 - x * y + y**2 + 3 * shear**2)
+
+
+def principal(stress: Array) -> tuple[Quantity, Quantity]:
+    """Larger and smaller principal stress of plane stress (..., 3), Pa (Mohr's circle)."""
+    x, y, shear = stress[..., 0], stress[..., 1], stress[..., 2]
+    center, reach = (x + y) / 2, np.hypot((x - y) / 2, shear)
+    return center + reach, center - reach
