@@ -170,7 +170,8 @@ class ChillLimits:
     )
     coldest: Quantity = quantity(
         "temperature", "no part of the tube may be colder in use, instead of the material's "
-        "lowest temperature of service (or its brittle temperature)", default=None, above=0.0, most=2000.0, unit="degC",
+        "lowest temperature of service (or its brittle temperature)", default=None, above=0.0,
+        most=2000.0, unit="degC",
     )
 
 

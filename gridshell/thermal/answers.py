@@ -1,0 +1,167 @@
+"""Answers by root finding: how fast, how cold, how cold at once."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.chill import Chill, ChillStep
+from gridshell.define.types import Array
+from gridshell.thermal.cracking import all_places, still_ratio
+from gridshell.thermal.curves import MaterialCurves
+from gridshell.thermal.history import history
+from gridshell.thermal.section import WallSection
+
+SLOWEST, FASTEST = 1e-4, 100.0  # K/s, between which the safe cooling rate is sought
+SETTLING = 1800.0  # s, followed after the coolant has come to its temperature
+PRECISION = 0.02  # of a rate; a tenth of this many kelvin for a temperature
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One answer.
+
+    Attributes:
+        name: what was asked.
+        value: SI (K or K/s), None when there is no such value.
+        unit: "K" or "K/s".
+        limit: what sets it: the place or the part that would crack, or the material's limit.
+        note: in words, also why there is no value.
+    """
+
+    name: str
+    value: float | None
+    unit: str
+    limit: str
+    note: str
+
+
+def peak(
+    section: WallSection, curves: MaterialCurves, chill: Chill, steps: tuple[ChillStep, ...]
+) -> tuple[float, str]:
+    """Highest cracking ratio during the steps (NaN: not known), and where."""
+    followed = history(section, chill, steps=steps, back=False, points=25)
+    places = all_places(followed.temperature, section, curves, chill)
+    worst = [float(np.fmax.reduce(p.ratio)) for p in places]
+    if not np.isfinite(worst).any():
+        return float("nan"), "unknown"
+    index = int(np.nanargmax(worst))
+    return worst[index], places[index].name
+
+
+def _bisect(
+    good: float, bad: float, ratio: Callable[[float], tuple[float, str]], close: float
+) -> tuple[float, str]:
+    """Between a value that holds and one that cracks: the last that holds, and what cracks next."""
+    limit = ratio(bad)[1]
+    while abs(bad - good) > close:
+        middle = (good + bad) / 2
+        found, where = ratio(middle)
+        if found > 1:
+            bad, limit = middle, where
+        else:
+            good = middle
+    return good, limit
+
+
+def fastest_rate(section: WallSection, curves: MaterialCurves, chill: Chill) -> Answer:
+    """Fastest even cooling of the surroundings, down to the last step's temperature.
+
+    The surroundings go from the start temperature to that of the last step at an even rate, with
+    that step's way of taking heat, and stay there.
+    """
+    name = "fastest safe cooling"
+    step = chill.steps[-1]
+    drop = float(chill.start) - step.surroundings
+    if drop <= 0:
+        return Answer(name, None, "K/s", "", "the last step does not cool")
+
+    def ratio(log_rate: float) -> tuple[float, str]:
+        ramp = drop / 10**log_rate
+        return peak(section, curves, chill, (
+            dataclasses.replace(step, ramp=ramp, duration=ramp + SETTLING),))
+
+    slow, fast = np.log10(SLOWEST), np.log10(FASTEST)
+    at_once, where = ratio(fast)
+    if np.isnan(at_once):
+        return Answer(name, None, "K/s", "unknown",
+                      "strength and strain at break are not known over this range")
+    if at_once <= 1:
+        return Answer(name, None, "K/s", "none", f"even sudden contact with {step.label} at "
+                      f"{step.surroundings - 273.15:.0f} degC stays within the limit")
+    if ratio(slow)[0] > 1:
+        cold = lowest_even(section, curves, chill)
+        return Answer(name, None, "K/s", cold.limit or where,
+                      f"no rate is slow enough: at {step.surroundings - 273.15:.0f} degC it "
+                      "cracks however slowly it gets there")
+    found, limit = _bisect(slow, fast, ratio, np.log10(1 + PRECISION))
+    return Answer(name, float(10**found), "K/s", limit,
+                  f"even cooling of what surrounds it ({step.label}) from "
+                  f"{chill.start - 273.15:.0f} to {step.surroundings - 273.15:.0f} degC")
+
+
+def lowest_even(section: WallSection, curves: MaterialCurves, chill: Chill,
+                coldest: float | None = None) -> Answer:
+    """Lowest safe temperature when chilled ever so slowly: attached parts and handling only.
+
+    Args:
+        coldest: K, where the search ends; default the coldest step.
+    """
+    name = "lowest safe temperature, chilled slowly"
+    low = min(s.surroundings for s in chill.steps) if coldest is None else coldest
+    grid = np.arange(float(chill.start), low, -0.25)
+    grid = np.append(grid, low)
+    ratios = still_ratio(grid, section, curves, chill)
+    table = np.stack(list(ratios.values()))
+    if not np.isfinite(table).any():
+        return Answer(name, None, "K", "unknown", "strength and strain at break are not known")
+    worst: Array = np.fmax.reduce(table, axis=0)
+    over = np.flatnonzero(worst > 1)
+    if over.size == 0:
+        return Answer(name, float(low), "K", "none", "holds down to the coldest surroundings"
+                      + _brittle(curves, low))
+    first = int(over[0])
+    limit = list(ratios)[int(np.nanargmax(table[:, first]))]
+    if first == 0:
+        return Answer(name, None, "K", limit, "cracks at the start temperature already")
+    above, below = worst[first - 1], worst[first]
+    share = (1 - above) / (below - above)
+    value = float(grid[first - 1] + share * (grid[first] - grid[first - 1]))
+    return Answer(name, value, "K", limit, "below it the tube cracks without any load"
+                  + _brittle(curves, value))
+
+
+def _brittle(curves: MaterialCurves, value: float) -> str:
+    limit = curves.brittle_temperature
+    if limit is None or value >= limit:
+        return ""
+    return (f"; below {limit - 273.15:.0f} degC the material is brittle, and a notch or a knock "
+            "can break it")
+
+
+def lowest_plunge(section: WallSection, curves: MaterialCurves, chill: Chill) -> Answer:
+    """Lowest temperature of the last step's surroundings into which it may go at once."""
+    name = "coldest it may be put into at once"
+    step = chill.steps[-1]
+    if step.surroundings >= chill.start:
+        return Answer(name, None, "K", "", "the last step does not cool")
+
+    def ratio(temperature: float) -> tuple[float, str]:
+        return peak(section, curves, chill, (
+            dataclasses.replace(step, temperature=temperature, ramp=0.0, duration=SETTLING),))
+
+    found, where = ratio(step.surroundings)
+    if np.isnan(found):
+        return Answer(name, None, "K", "unknown", "strength and strain at break are not known")
+    if found <= 1:
+        return Answer(name, step.surroundings, "K", "none",
+                      f"{step.label} may be put round it at once")
+    warm = float(chill.start) - 0.1
+    if ratio(warm)[0] > 1:
+        return Answer(name, None, "K", where, "cracks at the start temperature already")
+    value, limit = _bisect(warm, step.surroundings, ratio, PRECISION * 10)
+    return Answer(name, float(value), "K", limit,
+                  f"put at once into surroundings that take heat like {step.label}")

@@ -1,0 +1,230 @@
+"""Chill a design, take it out, and say for how long it may be used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+
+from gridshell.define.chill import Chill, check_chill
+from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.model import Design
+from gridshell.define.schema import read_table
+from gridshell.define.types import Array
+from gridshell.material.resolve import material_data
+from gridshell.thermal.answers import Answer, fastest_rate, lowest_even, lowest_plunge
+from gridshell.thermal.cautions import chill_cautions
+from gridshell.thermal.cracking import Place, all_places
+from gridshell.thermal.curves import MaterialCurves, material_curves, tabulated
+from gridshell.thermal.history import UNCOVERED, History, history
+from gridshell.thermal.lever import lever_table
+from gridshell.thermal.result import ChillResult, Crack, celsius
+from gridshell.thermal.section import WallSection, wall_section
+from gridshell.thermal.surroundings import surroundings_notes
+from gridshell.thermal.window import Limit, usable_window
+
+MARGIN_POINTS = 41  # temperatures at which the margin is asked for
+LEVER_TEMPERATURES = (273.15, 255.15, 233.15, 194.7)  # ice water, freezer, -40 degC, dry ice
+ENERGY_CLOSES = 1e-3
+PARTS: tuple[str, ...] = ("skin", "rib", "land")
+
+STANDING_NOTES = (
+    "frost and dew are left out: in damp air they warm the tube faster",
+    "stress is elastic with the modulus of the moment; a soft polymer relaxes part of it",
+    "the sun is spread round the tube; its sunny side is warmer than shown",
+)
+
+
+def chill_table(design: Design) -> Chill:
+    """The ``[chill]`` table of a design; the default when it has none.
+
+    Raises:
+        DefinitionError: every problem in it.
+    """
+    stated = design.chill
+    problems: list[Problem] = []
+    if stated is None:
+        return Chill()
+    found = stated if isinstance(stated, Chill) else (
+        read_table(Chill, stated, "chill", problems) if isinstance(stated, Mapping) else None)
+    if found is not None:
+        problems += check_chill(found)
+    if problems or found is None:
+        raise DefinitionError("definition", problems or [Problem("chill", "is not a table")])
+    assert isinstance(found, Chill)
+    return found
+
+
+def chill(
+    design: Design,
+    margin_at: Callable[[Array], Array] | None = None,
+    *,
+    stated: Chill | None = None,
+    curves: MaterialCurves | None = None,
+    answers: bool = True,
+) -> ChillResult:
+    """Chill a design as its ``[chill]`` table says, and follow it back out in the open.
+
+    Args:
+        design: one design (scalar fields).
+        margin_at: temperatures K (n,) -> lowest margin of the load cases (n,); without it the
+            window goes by the other limits alone.
+        stated: a ``[chill]`` table instead of the design's.
+        curves: a material instead of the design's.
+        answers: whether the answers by root finding are wanted (most of the time it takes).
+    Raises:
+        InputError: a property the material lacks, or an impossible table.
+    """
+    table = chill_table(design) if stated is None else stated
+    bad = check_chill(table)
+    if bad:
+        raise DefinitionError("definition", bad)
+    material_cautions: tuple[str, ...] = ()
+    if curves is None:
+        curves = material_curves(design.material, design.folder)
+        material_cautions = material_data(design.material, design.folder).cautions
+    low, high = _span(table)
+    fast = tabulated(curves, low, high)
+    section = wall_section(design, fast.solid, table.cells, table.sleeve)
+    followed = history(section, table)
+    places = all_places(followed.temperature, section, fast, table)
+    cracks, worst = _cracks(followed, places)
+    temperature = followed.temperature
+    coldest, warmest = temperature.min(-1), temperature.max(-1)
+    stiffness = _stiffness(temperature, section, fast, table)
+    notes = [*curves.notes]
+    margin = None
+    if margin_at is not None:
+        margin = _margin(margin_at, warmest, fast)
+        notes.append("the lowest margin is that of the warmest point of the wall")
+    limits = _limits(table, curves, coldest, stiffness, margin, worst)
+    uncovered = followed.phases[-1].start
+    window, without = usable_window(followed.time, limits, uncovered)
+    imbalance = max(phase.imbalance for phase in followed.phases)
+    notes += _notes(table, curves, section, followed, stiffness, imbalance, places)
+    found: tuple[Answer, ...] = ()
+    if answers:
+        found = (fastest_rate(section, fast, table), lowest_even(section, fast, table),
+                 lowest_plunge(section, fast, table))
+    at = int(np.searchsorted(followed.time, uncovered - 1e-9))
+    means: dict[str, Array] = {
+        name: _mean(temperature, section, name) for name in PARTS
+        if name in section.parts}
+    wanted = sorted({*LEVER_TEMPERATURES, *(s.surroundings for s in table.steps)}, reverse=True)
+    wanted = [t for t in wanted if low <= t < table.reference]
+    return ChillResult(
+        title=design.title, material=curves.name, reference=float(table.reference),
+        time=followed.time, temperature=means, coldest=coldest, warmest=warmest,
+        stiffness_ratio=stiffness, margin=margin, cracks=cracks, cracking_ratio=worst,
+        phases=followed.phases, uncovered=uncovered, limits=limits, window=window,
+        without=without, chilled_at={name: float(v[at]) for name, v in means.items()},
+        answers=found,
+        levers=lever_table(fast, float(design.tube.length), wanted, float(table.reference))
+        if wanted else (),
+        imbalance=imbalance, notes=tuple(dict.fromkeys(notes)),
+        cautions=chill_cautions(table, material_cautions),
+    )
+
+
+def _span(table: Chill) -> tuple[float, float]:
+    every = [table.start, table.fitted, table.reference, table.uncovered.temperature,
+             *LEVER_TEMPERATURES, *(s.surroundings for s in table.steps)]
+    if table.uncovered.inside == "dry-ice" or any(s.inside == "dry-ice" for s in table.steps):
+        every.append(194.7)
+    sun = table.uncovered.sun * table.uncovered.absorptivity / np.pi / 5.0
+    return float(min(every)) - 1.0, float(max(every) + sun) + 1.0
+
+
+def _mean(temperature: Array, section: WallSection, name: str) -> Array:
+    part = section.parts[name]
+    return np.asarray((temperature[:, part.nodes] * part.volume).sum(-1) / part.volume.sum())
+
+
+def _stiffness(
+    temperature: Array, section: WallSection, curves: MaterialCurves, table: Chill
+) -> Array:
+    volume = section.bare.node_volume()[..., 0, :]
+    modulus = (curves.lasting_modulus(temperature) * volume).sum(-1) / volume.sum(-1)
+    reference = curves.lasting_modulus(np.array([float(table.reference)]))
+    if not np.isfinite(reference).all():
+        raise InputError(
+            f"chill.reference: {celsius(table.reference)} is outside the modulus data of "
+            f"{curves.name}; choose a temperature within them")
+    return np.asarray(modulus / reference)
+
+
+def _margin(
+    margin_at: Callable[[Array], Array], warmest: Array, curves: MaterialCurves
+) -> Array:
+    grid = np.linspace(warmest.min(), warmest.max(), MARGIN_POINTS)
+    known = np.isfinite(curves.lasting_modulus(grid))
+    found = np.full(grid.shape, np.nan)
+    if known.any():
+        found[known] = np.asarray(margin_at(grid[known]), dtype=float)
+    # A margin follows the modulus, which falls by a ratio per degree: straight on a log scale.
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray(np.exp(np.interp(warmest, grid, np.log1p(found))) - 1)
+
+
+def _cracks(followed: History, places: list[Place]) -> tuple[tuple[Crack, ...], Array]:
+    cracks = []
+    for place in places:
+        known = np.isfinite(place.ratio)
+        at = int(np.nanargmax(place.ratio)) if known.any() else 0
+        cracks.append(Crack(place.name, float(place.ratio[at]), float(followed.time[at]),
+                            float(place.stress[at]), place.by, place.ratio))
+    cracks.sort(key=lambda c: -np.nan_to_num(c.peak, nan=-1.0))
+    worst: Array = np.fmax.reduce(np.stack([p.ratio for p in places]), axis=0)
+    return tuple(cracks), worst
+
+
+def _limits(
+    table: Chill, curves: MaterialCurves, coldest: Array, stiffness: Array,
+    margin: Array | None, worst: Array,
+) -> tuple[Limit, ...]:
+    limits = [Limit("stiffness ratio", float(table.limits.stiffness_ratio), stiffness, True)]
+    if margin is not None:
+        limits.append(Limit("lowest margin", float(table.limits.margin), margin, True))
+    if np.isfinite(worst).any():
+        limits.append(Limit("cracking ratio", 1.0, worst, False))
+    stated = (
+        ("coldest allowed", table.limits.coldest),
+        ("lowest service temperature", curves.service_low),
+        ("brittle temperature", curves.brittle_temperature))
+    for name, value in stated:
+        if value is not None:
+            limits.append(Limit(name, float(value), coldest, True, "K"))
+            break
+    return tuple(limits)
+
+
+def _notes(
+    table: Chill, curves: MaterialCurves, section: WallSection, followed: History,
+    stiffness: Array, imbalance: float, places: list[Place],
+) -> list[str]:
+    notes = surroundings_notes(
+        table.steps, table.uncovered, float(section.diameter), float(table.start))
+    if any(step.kind in ("dry-ice", "contact") for step in table.steps):
+        notes.append("contact with the coolant is an assumed conductance; fit it to a measured "
+                     "chill-down")
+    if imbalance > ENERGY_CLOSES:
+        notes.append(f"heat does not balance: {imbalance:.2%} unaccounted for; lower "
+                     "chill.tolerance or raise chill.cells")
+    if not np.isfinite(stiffness).all():
+        notes.append("part of the time the tube is outside the modulus data; curves have gaps")
+    if any(not np.isfinite(place.ratio).all() for place in places):
+        notes.append("part of the time strength or strain at break is not known; the cracking "
+                     "check has gaps")
+    if "land" not in section.parts:
+        notes.append("no lands: thin wall against land is not checked")
+    if any(part.where == "land" for part in table.attached) and "land" not in section.parts:
+        notes.append("attached parts stated at a land are taken to sit in the skin")
+    if any(step.name == UNCOVERED for step in table.steps):
+        notes.append(f"a step is named {UNCOVERED!r} like the way back")
+    warm = followed.temperature.max()
+    if curves.softening_temperature is not None and warm > curves.softening_temperature:
+        notes.append(f"softens: reaches {celsius(float(warm))}")
+    return [*notes, *STANDING_NOTES]
+
+
+__all__ = ["chill", "chill_table"]
