@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from gridshell.define.chill import check_chill
 from gridshell.define.errors import Problem
 from gridshell.define.model import Design
 
@@ -68,6 +69,8 @@ def check_design(design: Design) -> list[Problem]:
                 f"case[{index}].name", f"{case.name!r} is used twice; names must differ"
             ))
         seen.add(case.name)
+    if design.chill is not None:
+        problems += check_chill(design.chill)
     return problems
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from gridshell.define.chill import Chill
 from gridshell.define.schema import (
     choice,
     count,
@@ -217,7 +218,7 @@ class Design:
     mold: Mapping[str, Any] | None = free("how the molds are made")
     target: Mapping[str, Any] | None = free("what 'size' looks for")
     scatter: Mapping[str, Any] | None = free("tolerances for 'scatter'")
-    chill: Mapping[str, Any] | None = free("how the tube is chilled and warms up again")
+    chill: Chill | None = table(Chill, "how the tube is chilled and warms up again", default=None)
     body: Mapping[str, Any] | None = free("the body that the tube belongs to, for 'loads'")
     joints: Mapping[str, Any] | None = free("seams and joints between sections")
     folder: Path = field(default=Path("."))

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 import numpy as np
 
 from gridshell.define.chill import Chill, check_chill
-from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.model import Design
-from gridshell.define.schema import read_table
 from gridshell.define.types import Array
 from gridshell.material.resolve import material_data
 from gridshell.thermal.answers import Answer, fastest_rate, lowest_even, lowest_plunge
@@ -35,26 +34,6 @@ STANDING_NOTES = (
 )
 
 
-def chill_table(design: Design) -> Chill:
-    """The ``[chill]`` table of a design; the default when it has none.
-
-    Raises:
-        DefinitionError: every problem in it.
-    """
-    stated = design.chill
-    problems: list[Problem] = []
-    if stated is None:
-        return Chill()
-    found = stated if isinstance(stated, Chill) else (
-        read_table(Chill, stated, "chill", problems) if isinstance(stated, Mapping) else None)
-    if found is not None:
-        problems += check_chill(found)
-    if problems or found is None:
-        raise DefinitionError("definition", problems or [Problem("chill", "is not a table")])
-    assert isinstance(found, Chill)
-    return found
-
-
 def chill(
     design: Design,
     margin_at: Callable[[Array], Array] | None = None,
@@ -67,15 +46,16 @@ def chill(
 
     Args:
         design: one design (scalar fields).
-        margin_at: temperatures K (n,) -> lowest margin of the load cases (n,); without it the
-            window goes by the other limits alone.
+        margin_at: temperatures K (n,) -> lowest margin of the load cases (n,), such as
+            `gridshell.thermal.margin.margin_function` makes; without it the window goes by the
+            other limits alone.
         stated: a ``[chill]`` table instead of the design's.
         curves: a material instead of the design's.
         answers: whether the answers by root finding are wanted (most of the time it takes).
     Raises:
         InputError: a property the material lacks, or an impossible table.
     """
-    table = chill_table(design) if stated is None else stated
+    table = stated or design.chill or Chill()
     bad = check_chill(table)
     if bad:
         raise DefinitionError("definition", bad)
@@ -225,6 +205,3 @@ def _notes(
     if curves.softening_temperature is not None and warm > curves.softening_temperature:
         notes.append(f"softens: reaches {celsius(float(warm))}")
     return [*notes, *STANDING_NOTES]
-
-
-__all__ = ["chill", "chill_table"]
