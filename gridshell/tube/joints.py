@@ -39,7 +39,7 @@ class SectionLoads:
 
 
 @dataclass(frozen=True)
-class Wall:
+class JointWall:
     """What the joints need to know of the wall, SI.
 
     Attributes:
@@ -121,7 +121,7 @@ def ring_moment(force: Quantity, radius: Quantity, angle: Quantity) -> Quantity:
     return force * radius * (1 / np.pi - np.abs(np.sin(angle)) / 2)
 
 
-def _bond(bond: Bond, wall: Wall) -> tuple[float, float, float, float]:
+def _bond(bond: Bond, wall: JointWall) -> tuple[float, float, float, float]:
     """Modulus, shear modulus, shear and peel strength of the bond; the wall's where not given."""
     modulus = bond.modulus if bond.modulus is not None else wall.modulus
     shear = wall.strength / 2 if bond.shear_strength is None else bond.shear_strength
@@ -136,7 +136,7 @@ def _notes(bond: Bond) -> tuple[str, ...]:
     return (_UNKNOWN,) if bond.shear_strength is None or bond.peel_strength is None else ()
 
 
-def seam_checks(seam: Seam, bond: Bond, wall: Wall, loads: SectionLoads, angle: Quantity
+def seam_checks(seam: Seam, bond: Bond, wall: JointWall, loads: SectionLoads, angle: Quantity
                 ) -> tuple[JointCheck, ...]:
     """Shear, peel and both together in a seam along the tube at an angle from the bending plane.
 
@@ -161,10 +161,9 @@ def seam_checks(seam: Seam, bond: Bond, wall: Wall, loads: SectionLoads, angle: 
         overlap = seam.overlap
         plates = 1 - wall.poisson**2
         if bond.thickness > 0:
-            along = volkersen_peak(
-                flow, overlap, *(wall.modulus * x / (2 * (1 + wall.poisson)) for x in (t, thin)),
-                rigidity, bond.thickness,
-            )
+            wall_shear = wall.modulus / (2 * (1 + wall.poisson))
+            along = volkersen_peak(flow, overlap, wall_shear * t, wall_shear * thin, rigidity,
+                                   bond.thickness)
             if seam.kind == "lap":
                 across, peel, _ = single_lap(pull, thin, wall.modulus, overlap, modulus, rigidity,
                                              bond.thickness, wall.poisson, moment)
@@ -195,7 +194,7 @@ def seam_checks(seam: Seam, bond: Bond, wall: Wall, loads: SectionLoads, angle: 
     )
 
 
-def seam_flexibility(bond: Bond, wall: Wall, seam: Seam, angles: Array) -> tuple[float, float]:
+def seam_flexibility(bond: Bond, wall: JointWall, seam: Seam, angles: Array) -> tuple[float, float]:
     """Added shear flexibility 1/GA (1/N) and torsion flexibility 1/GJ (1/(N m2)) of seams.
 
     The layer slips by q eta/(G b) under the shear flow q, b the bonded width; the slip's energy is
@@ -241,12 +240,12 @@ def bolt_flexibility(
     )
 
 
-def _ring(end: EndJoint, wall: Wall) -> tuple[float, float]:
+def _ring(end: EndJoint, wall: JointWall) -> tuple[float, float]:
     thickness = wall.thickness if end.ring_thickness is None else end.ring_thickness
     return thickness, wall.modulus if end.ring_modulus is None else end.ring_modulus
 
 
-def end_compliance(end: EndJoint, bond: Bond, wall: Wall) -> float:
+def end_compliance(end: EndJoint, bond: Bond, wall: JointWall) -> float:
     """Opening of the joint per line force across it, m/(N/m), over that of the plain wall."""
     modulus, rigidity, _, _ = _bond(bond, wall)
     stretch = wall.modulus * wall.thickness
@@ -279,7 +278,7 @@ def play_angle(clearance: Quantity, radius: Quantity) -> Quantity:
     return np.asarray(clearance) / (2 * np.asarray(radius))
 
 
-def end_checks(end: EndJoint, bond: Bond, wall: Wall, loads: SectionLoads
+def end_checks(end: EndJoint, bond: Bond, wall: JointWall, loads: SectionLoads
                ) -> tuple[JointCheck, ...]:
     """Checks of a joint between two sections under axial force, moment, shear and torque."""
     tension, compression, flow = edge_line_forces(loads, wall.radius)
@@ -320,7 +319,7 @@ def end_checks(end: EndJoint, bond: Bond, wall: Wall, loads: SectionLoads
     )
 
 
-def _bolt_checks(end: EndJoint, wall: Wall, ring: float, worst: Quantity, flow: Quantity,
+def _bolt_checks(end: EndJoint, wall: JointWall, ring: float, worst: Quantity, flow: Quantity,
                  factor: Quantity) -> tuple[JointCheck, ...]:
     pitch = 2 * np.pi * wall.radius / end.bolts
     force = np.hypot(worst, flow) * pitch
@@ -345,7 +344,7 @@ def _bolt_checks(end: EndJoint, wall: Wall, ring: float, worst: Quantity, flow: 
 
 
 def best_seam_rotation(
-    seam: Seam, bond: Bond, wall: Wall, loads: SectionLoads, seams: int, step: float = 1.0
+    seam: Seam, bond: Bond, wall: JointWall, loads: SectionLoads, seams: int, step: float = 1.0
 ) -> tuple[float, float, float]:
     """Where to put the seams of one section when the bending plane is known.
 

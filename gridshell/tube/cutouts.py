@@ -1,0 +1,387 @@
+"""Windows and vent holes: stress beside them, stiffness lost, reinforcement that mends it.
+
+Stress concentration of holes in a flat plate; the notes say when the tube's curve, the hole's
+size or buckling put a hole outside of that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.types import Array, Quantity
+
+SHAPES = ("circle", "ellipse", "slot", "rectangle")
+
+
+@dataclass(frozen=True)
+class Cutout:
+    """An opening in the wall.
+
+    Attributes:
+        shape: circle, ellipse, slot (round ends) or rectangle (round corners).
+        length: along the tube, m.
+        width: round the tube, m.
+        position: of its middle along the tube, m.
+        angle: of its middle round the tube, rad.
+        corner_radius: rectangle only, m.
+        land: width of the solid land round it, m.
+        land_thickness: whole thickness of the land (skin and what is added), m; 0 is none.
+    """
+
+    shape: str
+    length: float
+    width: float
+    position: float = 0.0
+    angle: float = 0.0
+    corner_radius: float = 0.0
+    land: float = 0.0
+    land_thickness: float = 0.0
+
+    def __post_init__(self) -> None:
+        if self.shape not in SHAPES:
+            raise InputError(f"cutout: {self.shape!r} is not one of: {', '.join(SHAPES)}")
+        if not (self.length > 0 and self.width > 0):
+            raise InputError("cutout: length and width must be above 0")
+        if self.shape == "circle" and not np.isclose(self.length, self.width):
+            raise InputError("cutout: a circle has one size; length and width must be equal")
+        if self.shape == "rectangle" and not 0 < self.corner_radius <= min(
+                self.length, self.width) / 2:
+            raise InputError(
+                f"cutout: corner_radius {self.corner_radius * 1e3:g} mm; must be above 0 and at "
+                f"most {min(self.length, self.width) / 2 * 1e3:g} mm"
+            )
+
+
+def hole_edge_stress(
+    axial: Quantity, hoop: Quantity, shear: Quantity, around: Quantity
+) -> Quantity:
+    """Stress along the edge of a round hole at an angle from the axis, Pa.
+
+    (sx + sy) - 2 (sx - sy) cos 2a - 4 txy sin 2a. Kirsch (1898): 3 in tension at 90 deg and -1 at
+    0 deg, 2 under equal pulls, 4 in pure shear.
+
+    >>> [float(hole_edge_stress(1.0, 0.0, 0.0, a).round(9)) for a in (np.pi/2, 0.0)]
+    [3.0, -1.0]
+    >>> float(hole_edge_stress(1.0, 1.0, 0.0, 0.3)), float(abs(hole_edge_stress(0, 0, 1, -np.pi/4)))
+    (2.0, 4.0)
+    """
+    a = np.asarray(around, dtype=float)
+    return axial + hoop - 2 * (np.asarray(axial) - hoop) * np.cos(2 * a) - 4 * shear * np.sin(2 * a)
+
+
+def ellipse_factor(across: Quantity, along: Quantity) -> Quantity:
+    """Peak over far stress of an elliptical hole, 1 + 2 across/along. Inglis (1913).
+
+    ``across`` is its size square to the pull, ``along`` in line with it.
+
+    >>> ellipse_factor(2.0, 1.0)
+    5.0
+    """
+    return 1 + 2 * across / along
+
+
+def strip_factor(ratio: Quantity) -> Quantity:
+    """Peak stress over the mean stress of the net section, round hole in a strip, d/W = ratio.
+
+    2 + (1 - d/W)^3. Source: Heywood, R. B., Designing by Photoelasticity (1952), from memory; the
+    cubic of Peterson's chart (3.00 - 3.13 r + 3.66 r^2 - 1.53 r^3, from memory) is within 2 %.
+
+    >>> [round(float(strip_factor(r)), 3) for r in (0.0, 0.1, 0.5)]
+    [3.0, 2.729, 2.125]
+    """
+    return 2 + (1 - np.asarray(ratio, dtype=float)) ** 3
+
+
+def orthotropic_factor(
+    modulus_along: Quantity, modulus_across: Quantity, poisson_along: Quantity, shear: Quantity
+) -> Quantity:
+    """Peak over far stress of a round hole in an orthotropic wall pulled along x.
+
+    1 + sqrt(2 (sqrt(Ex/Ey) - vxy) + Ex/Gxy). Source: Lekhnitskii, Anisotropic Plates (1968), from
+    memory. An isotropic wall has Kirsch's 3:
+
+    >>> round(float(orthotropic_factor(1.0, 1.0, 0.3, 1/2.6)), 9)
+    3.0
+    """
+    return 1 + np.sqrt(
+        2 * (np.sqrt(modulus_along / np.asarray(modulus_across, dtype=float)) - poisson_along)
+        + modulus_along / np.asarray(shear, dtype=float)
+    )
+
+
+def opening_factor(cutout: Cutout) -> tuple[float, str]:
+    """Peak over far stress for a pull along the tube, and where it comes from.
+
+    Slot and rectangle are read as the ellipse of the same width across and tip radius,
+    1 + 2 sqrt(a/rho) (Peterson's equivalent ellipse, from memory); a rectangle's corner sees less
+    of it than a tip, so this is an upper bound.
+    """
+    half = cutout.width / 2
+    if cutout.shape == "circle":
+        return 3.0, "Kirsch (1898)"
+    if cutout.shape == "ellipse":
+        return float(ellipse_factor(cutout.width, cutout.length)), "Inglis (1913)"
+    radius = (min(cutout.length, cutout.width) / 2 if cutout.shape == "slot"
+              else cutout.corner_radius)
+    if cutout.shape == "slot" and cutout.length >= cutout.width:
+        return 3.0, "a slot along the pull, read as its round end (upper bound, Kirsch 1898)"
+    return float(1 + 2 * np.sqrt(half / radius)), "Inglis (1913), equivalent ellipse (from memory)"
+
+
+def land_stress(
+    axial: Quantity, hoop: Quantity, radius: Quantity, land: Quantity, thickness: Quantity,
+    land_thickness: Quantity, poisson: Quantity = 1 / 3,
+) -> tuple[Quantity, Quantity]:
+    """Largest stress at the edge of a round hole with a ring land, and beside the land, in units
+    of the far stresses.
+
+    Exact plane-stress solution of a ring (thickness of the land) in an endless sheet, both of one
+    material: Airy functions for the even part and the cos 2a part of the load, tied by force and
+    displacement at the land's outer edge. Derived; equal thickness is Kirsch's hole:
+
+    >>> edge, _ = land_stress(1.0, 0.0, 0.01, 0.005, 1e-3, 1e-3)
+    >>> round(float(edge), 9)
+    3.0
+
+    The land is taken as symmetric about the skin's middle; a one-sided land bends and gains less.
+
+    Args:
+        axial, hoop: far stresses in the sheet.
+        radius: of the hole, m; land: width of the ring, m.
+        thickness, land_thickness: of sheet and ring, m.
+    Returns:
+        Largest magnitude round the hole's edge, and the largest hoop or radial stress in the sheet
+        at the land's outer edge.
+    """
+    a = np.asarray(radius, dtype=float)
+    b = a + land
+    ratio = np.asarray(land_thickness, dtype=float) / thickness  # ring over sheet
+    nu = np.asarray(poisson, dtype=float)
+    even, odd = (np.asarray(axial, dtype=float) + hoop) / 2, (np.asarray(axial, dtype=float)
+                                                              - hoop) / 2
+    s = a / b  # lengths over b from here on
+    # Even part: ring s_r = A + B/r^2, sheet s_r = even + C/r^2; unknowns A, B, C.
+    # Radial displacement of A + B/r^2 (plane stress): E u = A (1 - v) r - B (1 + v)/r.
+    one, none = np.ones(np.broadcast(s, ratio, nu).shape), np.zeros(
+        np.broadcast(s, ratio, nu).shape)
+    matrix = np.stack([
+        np.stack([one, 1 / s**2 * one, none], -1),
+        np.stack([ratio * one, ratio * one, -one], -1),
+        np.stack([(1 - nu) * one, -(1 + nu) * one, (1 + nu) * one], -1),
+    ], -2)
+    right = np.stack([none, one, (1 - nu) * one], -1)
+    A, B, C = np.moveaxis(np.linalg.solve(matrix, right[..., None])[..., 0], -1, 0)
+    edge_even, out_even = A - B / s**2, np.stack([1 + C, 1 - C])
+    # cos 2a part. Ring: F = (P r^2 + Q r^4 + R/r^2 + S) cos 2a, sheet: far -r^2/2, R', S'.
+    # s_r = -(2P + 6R/r^4 + 4S/r^2), s_t = 2P + 12 Q r^2 + 6R/r^4, t = 2P + 6Q r^2 - 6R/r^4 - 2S/r^2
+    # E u_r = -2P(1+v) r - 4 v Q r^3 + 2R(1+v)/r^3 + 4S/r
+    # E u_t = 2P(1+v) r + (6 + 2v) Q r^3 + 2R(1+v)/r^3 - 2S(1-v)/r
+    p = 1 + nu
+    rows = [
+        [2 * one, none, 6 / s**4, 4 / s**2, none, none],
+        [2 * one, 6 * s**2, -6 / s**4, -2 / s**2, none, none],
+        [-2 * ratio, none, -6 * ratio, -4 * ratio, 6 * one, 4 * one],
+        [2 * ratio, 6 * ratio, -6 * ratio, -2 * ratio, 6 * one, 2 * one],
+        [-2 * p, -4 * nu, 2 * p, 4 * one, -2 * p, -4 * one],
+        [2 * p, 6 + 2 * nu, 2 * p, -2 * (1 - nu), -2 * p, 2 * (1 - nu)],
+    ]
+    matrix = np.stack([np.stack([entry * one for entry in row], -1) for row in rows], -2)
+    right = np.stack([none, none, one, -one, p * one, -p * one], -1)  # far field P = -1/2
+    P, Q, R, _, R2, S2 = np.moveaxis(np.linalg.solve(matrix, right[..., None])[..., 0], -1, 0)
+    edge_odd = 2 * P + 12 * Q * s**2 + 6 * R / s**4
+    edge = np.maximum(np.abs(even * edge_even + odd * edge_odd),
+                      np.abs(even * edge_even - odd * edge_odd))
+    out_odd = np.stack([1 - 6 * R2 - 4 * S2, -1 + 6 * R2])
+    beside = np.max([np.abs(even * out_even + sign * odd * out_odd) for sign in (1, -1)],
+                    axis=(0, 1))
+    return edge, beside
+
+
+def land_needed(
+    axial: float, hoop: float, radius: float, land: float, thickness: float, allowable: float,
+    factor: float = 1.0, poisson: float = 1 / 3, most: float = 10.0,
+) -> tuple[float | None, str]:
+    """Thinnest land that brings both stresses of `land_stress` under allowable/factor.
+
+    Tries land thicknesses up to ``most`` times the sheet's; returns that thickness (m) and a
+    remark, or None and why no land of this width does it.
+    """
+    tried = thickness * np.linspace(1.0, most, 400)
+    edge, beside = land_stress(axial, hoop, radius, land, thickness, tried, poisson)
+    limit = allowable / factor
+    good = (edge <= limit) & (beside <= limit)
+    if not good.any():
+        least = float(np.maximum(edge, beside).min())
+        return None, (
+            f"no land {land * 1e3:g} mm wide does it: the least stress is {least / 1e6:.3g} MPa of "
+            f"{limit / 1e6:.3g} MPa; widen the land, thicken the wall or shrink the hole"
+        )
+    first = int(np.argmax(good))
+    return float(tried[first]), (
+        "the plain wall is enough" if first == 0 else f"{tried[first] / thickness:.2f} times the "
+        "wall's thickness"
+    )
+
+
+@dataclass(frozen=True)
+class CutSection:
+    """The tube's section through a cut-out, in parts of the plain section.
+
+    Attributes:
+        EA, EI: stiffness over that of the uncut tube, bending in the plane asked for.
+        shift: of the neutral axis out of the tube's axis, m, away from the opening.
+        length: of tube the loss acts over, m.
+    """
+
+    EA: float
+    EI: float
+    shift: float
+    length: float
+
+
+def cut_section(
+    cutouts: Sequence[Cutout], radius: float, stretch: float, modulus: float,
+    bending_plane: float = 0.0,
+) -> CutSection:
+    """Stiffness left where cut-outs open a section (those given are taken to lie in one).
+
+    Wall and lands as a thin ring: each opening takes its arc away, each land adds its own section
+    beside it. EI about the shifted neutral axis. The loss is taken to act over the opening and
+    half its width beyond each end, where the wall picks up its stress again (common practice, no
+    source).
+
+    Args:
+        stretch: A11 of the wall, N/m; modulus: of the lands, Pa.
+        bending_plane: angle of the extreme fiber, rad.
+    """
+    whole, EI_whole = 2 * np.pi * radius * stretch, np.pi * radius**3 * stretch
+    EA, first, second = whole, 0.0, EI_whole
+    for cut in cutouts:
+        half = cut.width / 2 / radius
+        if half >= np.pi / 2:
+            raise InputError(
+                f"cutout: {cut.width * 1e3:g} mm wide opens half of the tube or more; the section "
+                "is no longer a closed tube"
+            )
+        middle = cut.angle - bending_plane
+        EA -= 2 * half * radius * stretch
+        first -= stretch * radius**2 * 2 * np.sin(half) * np.cos(middle)
+        second -= stretch * radius**3 * (half + np.sin(2 * half) * np.cos(2 * middle) / 2)
+        if cut.land and cut.land_thickness:
+            # Only what the land adds over the wall it replaces.
+            gain = max(modulus * cut.land_thickness - stretch, 0.0) * cut.land
+            for side in (-1, 1):
+                where = middle + side * (half + cut.land / 2 / radius)
+                EA += gain
+                first += gain * radius * np.cos(where)
+                second += gain * (radius * np.cos(where)) ** 2
+    if EA <= 0:
+        raise InputError("cutout: the openings leave nothing of the section")
+    shift = first / EA
+    length = max((cut.length + cut.width for cut in cutouts), default=0.0)
+    return CutSection(EA / whole, (second - EA * shift**2) / EI_whole, shift, length)
+
+
+def cut_notes(cutout: Cutout, radius: float, thickness: float) -> tuple[str, ...]:
+    """What the flat-plate figures leave out for this opening."""
+    notes = []
+    half = max(cutout.length, cutout.width) / 2
+    size = half / np.sqrt(radius * thickness)
+    if size > 0.5:
+        notes.append(
+            f"a/sqrt(r t) = {size:.2f}: the tube's curve raises the stress beside the hole over "
+            "the flat plate's (care above about 0.5, from memory); prove it with finite elements "
+            "or a test"
+        )
+    if size > 0.4:
+        notes.append(
+            "an unreinforced hole of this size may start buckling early (a/sqrt(r t) above about "
+            "0.4; Starnes 1972, from memory)"
+        )
+    if cutout.land_thickness > thickness:
+        notes.append("a land on one side bends as it takes load and helps less than worked out")
+    return tuple(notes)
+
+
+@dataclass(frozen=True)
+class CutoutResult:
+    """Stress beside one cut-out.
+
+    Attributes:
+        factor: peak over far axial stress. peak: with what hoop and shear add, Pa.
+        allowable, design_factor: Pa and -. margin: allowable/(peak factor) - 1.
+        land_needed: thickness of a land of the stated width that brings the margin to 0, m.
+        remark: on that land. section: stiffness left. source, notes: as everywhere.
+    """
+
+    factor: float
+    peak: float
+    allowable: float
+    design_factor: float
+    margin: float
+    land_needed: float | None
+    remark: str
+    section: CutSection
+    source: str
+    notes: tuple[str, ...]
+
+
+def assess_cutout(
+    cutout: Cutout, axial: float, hoop: float, shear: float, radius: float, thickness: float,
+    stretch: float, modulus: float, allowable: float, factor: float = 1.4, poisson: float = 1 / 3,
+) -> CutoutResult:
+    """Peak stress, margin and mend of one cut-out under far stresses in the wall.
+
+    ``thickness`` is the wall's there and ``stretch`` its A11. Round holes with a land are solved
+    exactly; other shapes take their factor on the axial stress with hoop and shear on top by the
+    round hole's, and gain from a land as a round hole of their width does.
+    """
+    base, source = opening_factor(cutout)
+    notes = cut_notes(cutout, radius, thickness)
+    around = np.linspace(0, np.pi, 361)
+    round_peak = float(np.abs(hole_edge_stress(axial, hoop, shear, around)).max())
+    peak = round_peak + (base - 3.0) * abs(axial)
+    width = cutout.land or cutout.width / 2
+    if cutout.land and cutout.land_thickness > 0:
+        # Shear is turned into the pair of pulls that gives the same peak at the plain hole.
+        edge, beside = land_stress(axial, hoop, cutout.width / 2, cutout.land, thickness,
+                                   cutout.land_thickness, poisson)
+        plain, _ = land_stress(axial, hoop, cutout.width / 2, cutout.land, thickness, thickness,
+                               poisson)
+        gain = max(float(edge), float(beside)) / float(plain) if plain > 0 else 1.0
+        peak *= gain
+        source += "; ring land, exact plane stress"
+    needed: float | None = thickness
+    remark = "the plain wall is enough"
+    if peak > 0:
+        # The pull along the tube that alone gives the same peak at a plain round hole.
+        alike = (round_peak + (base - 3.0) * abs(axial)) / 3.0
+        needed, remark = land_needed(alike, 0.0, cutout.width / 2, width, thickness, allowable,
+                                     factor, poisson)
+    margin = float("inf") if peak == 0 else allowable / (peak * factor) - 1
+    return CutoutResult(
+        peak / abs(axial) if axial else float("nan"), peak, allowable, factor, margin, needed,
+        remark, cut_section([cutout], radius, stretch, modulus, cutout.angle), source, notes,
+    )
+
+
+def piecewise_stiffness(
+    cutouts: Sequence[Cutout], stations: Array, EI: Quantity, radius: float, stretch: float,
+    modulus: float, bending_plane: float = 0.0,
+) -> Array:
+    """(n,) EI between stations with each cut-out's loss over the length it acts on, N m2.
+
+    Cut-outs that share a station's cell are taken together as one section.
+    """
+    left = np.broadcast_to(np.asarray(EI, dtype=float), (len(stations) - 1,)).copy()
+    middles = (np.asarray(stations)[1:] + np.asarray(stations)[:-1]) / 2
+    for index, middle in enumerate(middles):
+        here = [cut for cut in cutouts
+                if abs(middle - cut.position) < (cut.length + cut.width) / 2]
+        if here:
+            left[index] *= cut_section(here, radius, stretch, modulus, bending_plane).EI
+    return left
