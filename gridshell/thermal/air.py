@@ -31,7 +31,7 @@ def air(temperature: Quantity, pressure: Quantity = STANDARD_PRESSURE) -> Air:
 
     >>> found = air(300.0)
     >>> print(f"{found.conductivity:.4f} {found.viscosity:.3e} {found.prandtl:.2f}")
-    0.0264 1.569e-05 0.70
+    0.0263 1.569e-05 0.71
     """
     t = np.asarray(temperature, dtype=float)
     dynamic = 1.458e-6 * t**1.5 / (t + 110.4)

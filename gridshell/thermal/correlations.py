@@ -35,10 +35,11 @@ def free_convection_nusselt(rayleigh: Quantity, prandtl: Quantity) -> Array:
 
     Churchill and Chu, Int. J. Heat Mass Transfer 18 (1975) 1049, Eq. 10; for Ra <= 1e12,
     properties at the film temperature. The example is the steam pipe of Incropera and DeWitt,
-    Fundamentals of Heat and Mass Transfer, Example 9.4 (Nu = 23.3, from memory).
+    Fundamentals of Heat and Mass Transfer, Example 9.4 (from memory; the book's rounding on the
+    way gives 23.3).
 
     >>> print(f"{free_convection_nusselt(5.073e6, 0.697):.1f}")
-    23.3
+    23.1
     """
     ra, pr = np.asarray(rayleigh, dtype=float), np.asarray(prandtl, dtype=float)
     spread = (1 + (0.559 / pr) ** (9 / 16)) ** (8 / 27)

@@ -100,8 +100,8 @@ def wall_places(
         temperature: of the tube's nodes, K (times, ..., nodes).
 
     Skin and ribs share one strain (the tube can't curl): biaxial in the skin, along the rib in
-    the ribs, which count half because a grid of ribs works in both directions at once. Lands
-    share their strain with the wall beside them as rings or along seams.
+    the ribs (of a grid half of them, see `WallSection.rib_sharing`). Lands share their strain
+    with the wall beside them as rings or along seams.
     """
     base = chill.fitted
     parts = section.parts
@@ -117,7 +117,7 @@ def wall_places(
     for name in pieces:
         part = parts[name]
         t = temperature[..., part.nodes]
-        plane = 0.5 if name == "rib" else 1 / (1 - nu)
+        plane = section.rib_sharing if name == "rib" else 1 / (1 - nu)
         strains.append(free(t))
         weights.append(part.volume * plane * curves.modulus(t))
     held = common_strain(np.concatenate(strains, -1), np.concatenate(weights, -1))[..., None]

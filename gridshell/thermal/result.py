@@ -11,7 +11,7 @@ from gridshell.define.types import Array
 from gridshell.thermal.answers import Answer
 from gridshell.thermal.history import UNCOVERED, Phase
 from gridshell.thermal.lever import Lever
-from gridshell.thermal.window import Limit, Window
+from gridshell.thermal.window import FOLLOWED, OPENED, Limit, Window, usable_window
 
 
 @dataclass(frozen=True)
@@ -113,8 +113,8 @@ class ChillResult:
 def celsius(kelvin: float) -> str:
     """A temperature as shown.
 
-    >>> celsius(194.7)
-    '-78.5 degC'
+    >>> celsius(255.15)
+    '-18.0 degC'
     """
     return f"{round(kelvin - 273.15, 1) + 0.0:.1f} degC"
 
@@ -158,6 +158,8 @@ def _rows(result: ChillResult) -> list[Row]:
             "usable window", duration(window.length),
             f"from {duration(window.start - result.uncovered)} ({window.opened_by}) to "
             f"{duration(window.end - result.uncovered)} ({window.ended_by}) after uncovering"))
+    for limit in result.limits:
+        rows.append(_limit_row(result, limit))
     cracked = result.cracks_at
     worst = result.cracks[0] if result.cracks else None
     if worst is None or not np.isfinite(worst.peak):
@@ -198,6 +200,26 @@ def _rows(result: ChillResult) -> list[Row]:
     return rows
 
 
+def _limit_row(result: ChillResult, limit: Limit) -> Row:
+    shown = celsius(limit.value) if limit.unit == "K" else f"{limit.value:g}"
+    label = f"  {limit.name} {'at least' if limit.least else 'at most'} {shown}"
+    alone, _ = usable_window(result.time, (limit,), result.uncovered)
+    if alone is None:
+        return Row(label, "never", "after uncovering")
+    until = ("to the end" if alone.ended_by == FOLLOWED
+             else f"until {duration(alone.end - result.uncovered)}")
+    since = ("from the first" if alone.opened_by == OPENED
+             else f"from {duration(alone.start - result.uncovered)}")
+    return Row(label, "kept", f"{since} {until} after uncovering")
+
+
+def _limit_dict(result: ChillResult, limit: Limit) -> dict[str, Any]:
+    alone, _ = usable_window(result.time, (limit,), result.uncovered)
+    return {"name": limit.name, "value": limit.value, "sense": "least" if limit.least else "most",
+            "unit": limit.unit, "kept_from": None if alone is None else alone.start,
+            "kept_until": None if alone is None else alone.end}
+
+
 def _number(value: float | None) -> float | None:
     return None if value is None or not np.isfinite(value) else float(value)
 
@@ -227,9 +249,7 @@ def _dict(result: ChillResult) -> dict[str, Any]:
              "heat": p.heat, "imbalance": p.imbalance, "through": p.through}
             for p in result.phases],
         "uncovered": result.uncovered,
-        "limits": [{"name": limit.name, "value": limit.value,
-                    "sense": "least" if limit.least else "most", "unit": limit.unit}
-                   for limit in result.limits],
+        "limits": [_limit_dict(result, limit) for limit in result.limits],
         "window": None if window is None else {
             "start": window.start, "end": window.end, "length": window.length,
             "opened_by": window.opened_by, "ended_by": window.ended_by},

@@ -58,6 +58,8 @@ class WallSection:
         radius: of the skin's middle surface, m.
         end_land: width of a land at the end of a section, m.
         rib_area: rib area over pitch, summed over the families, m.
+        rib_sharing: share of the ribs that holds the skin in one direction: 1 for one family,
+            1/2 for a grid, whose ribs work in both directions at once.
         cross: section of lands along the seams over the section of the whole wall.
         volume: of the tube, m3 per meter.
     """
@@ -74,6 +76,7 @@ class WallSection:
     radius: Quantity
     end_land: Quantity
     rib_area: Quantity
+    rib_sharing: float
     cross: Quantity
     volume: Quantity
 
@@ -196,6 +199,7 @@ def _columns(
         "thickness": thickness, "land_depth": thickness + height, "radius": radius,
         "end_land": grid.end_land if has_land else 0.0,
         "rib_area": _rib_area(ribs) * rib_scale, "volume": total,
+        "rib_sharing": 1.0 if len(grid.families) == 1 else 0.5,
         "cross": seams * (thickness + height) / (
             seams * (thickness + height) + (1 - seams) * (thickness + _rib_area(ribs)))
         if has_land else 0.0,
