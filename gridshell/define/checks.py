@@ -7,6 +7,8 @@ import math
 from gridshell.define.chill import check_chill
 from gridshell.define.errors import Problem
 from gridshell.define.model import Design
+from gridshell.define.scatter import check_scatter
+from gridshell.define.target import check_target
 
 THINNEST_MEAN_RADIUS_RATIO = 2.0  # radius over wall depth below which this is not a shell at all
 
@@ -69,6 +71,10 @@ def check_design(design: Design) -> list[Problem]:
                 f"case[{index}].name", f"{case.name!r} is used twice; names must differ"
             ))
         seen.add(case.name)
+    if design.target is not None:
+        problems += check_target(design.target)
+    if design.scatter is not None:
+        problems += check_scatter(design.scatter)
     if design.chill is not None:
         problems += check_chill(design.chill)
     return problems

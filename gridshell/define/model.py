@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from gridshell.define.chill import Chill
+from gridshell.define.scatter import Scatter
 from gridshell.define.schema import (
     choice,
     count,
@@ -23,6 +24,7 @@ from gridshell.define.schema import (
     tables,
     text,
 )
+from gridshell.define.target import Target
 from gridshell.define.types import Quantity
 
 PATTERNS = ("isogrid", "orthogrid", "diagonal", "families", "plain")
@@ -214,10 +216,11 @@ class Design:
     tube: Tube = table(Tube, "the tube")
     skin: Skin = table(Skin, "the skin")
     ribs: Ribs = table(Ribs, "the ribs")
+    units: str = choice(("metric", "inch"), "units that results are shown in", default="metric")
     case: tuple[Case, ...] = tables(Case, "load cases")
     mold: Mapping[str, Any] | None = free("how the molds are made")
-    target: Mapping[str, Any] | None = free("what 'size' looks for")
-    scatter: Mapping[str, Any] | None = free("tolerances for 'scatter'")
+    target: Target | None = table(Target, "what 'size' looks for", default=None)
+    scatter: Scatter | None = table(Scatter, "tolerances for 'scatter'", default=None)
     chill: Chill | None = table(Chill, "how the tube is chilled and warms up again", default=None)
     body: Mapping[str, Any] | None = free("the body that the tube belongs to, for 'loads'")
     joints: Mapping[str, Any] | None = free("seams and joints between sections")

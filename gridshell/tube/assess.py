@@ -61,6 +61,7 @@ def assess(
     cells_round: Quantity | None = None,
     cells_along: Quantity | None = None,
     needed: tuple[str, ...] | None = None,
+    buckling: BucklingLoads | None = None,
 ) -> Tube:
     """Assess one design, or an array of designs of one pattern.
 
@@ -70,6 +71,7 @@ def assess(
         theory: shell theory of general instability.
         cells_round, cells_along: see `gridshell.wall.lattice.lattice`.
         needed: buckling loads to find; None: those that the load cases ask for.
+        buckling: loads of perfect theory if they are known already, instead of a search.
     Raises:
         InputError: the material can't be resolved.
     """
@@ -85,7 +87,9 @@ def assess(
         support: first_frequency(support, length, stiffness.EI, stiffness.GA, line_mass, rotary)
         for support in SUPPORTS
     }
-    loads = buckling_loads(built, _needed(design.case) if needed is None else needed, theory)
+    loads = buckling
+    if loads is None:
+        loads = buckling_loads(built, _needed(design.case) if needed is None else needed, theory)
     cases = tuple(
         _assess_case(case, built, stiffness, line_mass, loads) for case in design.case
     )

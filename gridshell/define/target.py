@@ -1,0 +1,148 @@
+"""``[target]``: what 'gridshell size' looks for, and the limits of making it.
+
+Every default is a stated assumption for casting in a printed mold; a user should replace it by what
+their own nozzle, tool, melt and mold allow.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gridshell.define.errors import Problem
+from gridshell.define.schema import choice, count, names, quantities, quantity
+from gridshell.define.types import Quantity
+
+AIMS = ("mass", "stiffness")
+WALLS = ("isogrid-hoop", "isogrid-axial", "orthogrid", "diagonal", "plain")
+SIDES = ("inside", "outside")
+FREQUENCY_SUPPORTS = ("cantilever", "simply-supported", "free-free")
+
+
+@dataclass(frozen=True)
+class Target:
+    """``[target]``: aim, limits of the tube, limits of making. Left out means no such limit."""
+
+    aim: str = choice(
+        AIMS, "'mass': the lightest tube; 'stiffness': the stiffest in bending at largest_mass",
+        default="mass",
+    )
+    margin: Quantity = quantity(
+        "ratio", "least margin of every check of every load case", default=0.0, least=0.0,
+        most=100.0,
+    )
+    walls: tuple[str, ...] = names(
+        "walls to try; isogrid-hoop has ribs round the tube, isogrid-axial along it",
+        default=WALLS, options=WALLS,
+    )
+    sides: tuple[str, ...] | None = names(
+        "sides for the ribs to try; left out: the side in [ribs]", default=None, options=SIDES
+    )
+
+    largest_mass: Quantity = quantity(
+        "mass", "mass of the tube at most; with aim 'stiffness' left out: that of the tube as "
+        "stated", default=None, above=0.0, unit="g",
+    )
+    least_bending_stiffness: Quantity = quantity(
+        "stiffness", "EI of the tube at least", default=None, above=0.0, unit="N m^2"
+    )
+    least_axial_stiffness: Quantity = quantity(
+        "force", "EA of the tube at least", default=None, above=0.0, unit="N"
+    )
+    least_torsional_stiffness: Quantity = quantity(
+        "stiffness", "GJ of the tube at least", default=None, above=0.0, unit="N m^2"
+    )
+    largest_deflection: Quantity = quantity(
+        "length", "deflection at most, in every load case that states a support", default=None,
+        above=0.0, unit="mm",
+    )
+    least_frequency: Quantity = quantity(
+        "frequency", "first bending frequency at least", default=None, above=0.0, unit="Hz"
+    )
+    frequency_support: str = choice(
+        FREQUENCY_SUPPORTS, "how the tube is held for that frequency", default="free-free"
+    )
+    largest_depth: Quantity = quantity(
+        "length", "skin and ribs together at most", default=None, above=0.0, unit="mm"
+    )
+
+    least_skin: Quantity = quantity(
+        "length", "skin at least: what the melt still fills", default=0.8e-3, above=0.0,
+        unit="mm",
+    )
+    largest_skin: Quantity = quantity(
+        "length", "skin at most", default=None, above=0.0, unit="mm"
+    )
+    least_rib_width: Quantity = quantity(
+        "length", "rib width at the tip at least: nozzle, melt, or the tool that cuts the groove "
+        "of a milled mold (mold.tool_diameter counts too)", default=1.2e-3, above=0.0, unit="mm",
+    )
+    largest_rib_width: Quantity = quantity(
+        "length", "rib width at the tip at most", default=None, above=0.0, unit="mm"
+    )
+    least_rib_height: Quantity = quantity(
+        "length", "rib height at least", default=None, above=0.0, unit="mm"
+    )
+    largest_rib_height: Quantity = quantity(
+        "length", "rib height at most", default=None, above=0.0, unit="mm"
+    )
+    largest_slenderness: Quantity = quantity(
+        "ratio", "rib height over its width at the tip, at most: fills, and peels from the mold",
+        default=5.0, above=0.0, most=100.0,
+    )
+    least_pocket: Quantity = quantity(
+        "length", "diameter of the circle that fits in a pocket at least: tool or finger room",
+        default=6e-3, above=0.0, unit="mm",
+    )
+    least_cells_round: int = count(
+        "whole cells round one segment at least", default=3, least=1, most=100_000
+    )
+    largest_cells_round: int | None = count(
+        "whole cells round one segment at most", default=None, least=1, most=100_000
+    )
+    least_cells_along: int = count(
+        "whole cells along one section at least", default=1, least=1, most=100_000
+    )
+    largest_cells_along: int | None = count(
+        "whole cells along one section at most", default=None, least=1, most=100_000
+    )
+    angles: tuple[Quantity, ...] = quantities(
+        "angle", "diagonal ribs only: least and largest angle from the axis",
+        default=(0.3490658503988659, 1.2217304763960306), length=2, above=0.0,
+        below=1.5707963267948966, unit="deg",
+    )
+    least_ribs_per_wave: Quantity = quantity(
+        "ratio", "rib spacings in a half wave of general buckling at least: with fewer, smeared "
+        "ribs mislead; 0 lifts the limit", default=2.0, least=0.0, most=100.0,
+    )
+    step: Quantity = quantity(
+        "length", "dimensions are rounded to whole steps", default=1e-4, above=0.0, unit="mm"
+    )
+
+
+_PAIRS = (
+    ("least_skin", "largest_skin"),
+    ("least_rib_width", "largest_rib_width"),
+    ("least_rib_height", "largest_rib_height"),
+    ("least_cells_round", "largest_cells_round"),
+    ("least_cells_along", "largest_cells_along"),
+)
+
+
+def check_target(target: Target) -> list[Problem]:
+    """Contradictions within ``[target]`` that no design could mend."""
+    problems: list[Problem] = []
+    for low, high in _PAIRS:
+        least, most = getattr(target, low), getattr(target, high)
+        if least is not None and most is not None and least > most:
+            problems.append(Problem(
+                f"target.{high}", f"{most:g} is below target.{low}, {least:g}"
+            ))
+    if target.angles[0] > target.angles[1]:
+        problems.append(Problem("target.angles", "must be the least and then the largest"))
+    for name in ("walls", "sides"):
+        given = getattr(target, name)
+        if given is not None and not given:
+            problems.append(Problem(f"target.{name}", "is empty; name at least one"))
+        elif given is not None and len(set(given)) < len(given):
+            problems.append(Problem(f"target.{name}", "names one twice"))
+    return problems
