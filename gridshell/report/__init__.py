@@ -1,0 +1,1 @@
+"""Tables, JSON, pictures and the report page: everything here is shown, nothing is computed."""

@@ -100,3 +100,25 @@ def inset_corners(corners: Array, inset: Quantity) -> Array:
     # Along the bisector: in by `inset` from the side after, and along it by inset * cot(angle/2).
     shift = normal + unit * cot[..., None]
     return corners + np.asarray(inset)[..., None, None] * shift
+
+
+def rounded_points(
+    corners: Array, inset: float, corner_radius: float, chords: int = 8
+) -> Array:
+    """Points (m, 2) of one inset and rounded outline, for drawing; arcs as chords.
+
+    Args:
+        corners: (k, 2), m. inset, corner_radius: m, together below `inscribed_radius`.
+        chords: straight pieces of each arc.
+    """
+    core = inset_corners(corners, inset + corner_radius)
+    if corner_radius == 0:
+        return core
+    side = np.roll(core, -1, axis=0) - core
+    outward = np.stack([side[:, 1], -side[:, 0]], axis=-1)
+    angle_after = np.arctan2(outward[:, 1], outward[:, 0])
+    angle_before = np.roll(angle_after, 1)
+    sweep = np.mod(angle_after - angle_before, 2 * np.pi)
+    turn = angle_before[:, None] + sweep[:, None] * np.linspace(0.0, 1.0, chords + 1)
+    around = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    return (core[:, None, :] + corner_radius * around).reshape(-1, 2)

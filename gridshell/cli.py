@@ -1,0 +1,161 @@
+"""Commands. Each reads a definition file, prints the governing result first, and draws on request.
+
+Nothing heavy is imported until a command needs it, so help answers at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from gridshell import __version__
+from gridshell.define.errors import InputError
+
+Command = Callable[[argparse.Namespace], int]
+
+
+def _print_json(content: Any) -> None:
+    json.dump(content, sys.stdout, indent=1, allow_nan=False)
+    sys.stdout.write("\n")
+
+
+def _check_plot(options: argparse.Namespace) -> None:
+    if options.plot:
+        from gridshell.report.style import check_picture_path
+
+        check_picture_path(options.plot)
+
+
+def _read(options: argparse.Namespace) -> Any:
+    """The design of the command line, with the temperature it states, if any."""
+    from gridshell.define.model import with_values
+    from gridshell.define.reading import read_design
+    from gridshell.define.units import parse_quantity
+
+    _check_plot(options)
+    design = read_design(options.file)
+    if options.temperature is not None:
+        try:
+            kelvin = parse_quantity(options.temperature, "temperature")
+        except InputError as error:
+            raise InputError(f"--temperature: {error}") from None
+        design = with_values(design, {"material.temperature": kelvin})
+    return design
+
+
+def _system(options: argparse.Namespace, design: Any) -> str:
+    return options.units or design.units
+
+
+def run_wall(options: argparse.Namespace) -> int:
+    """Smeared stiffness, mass and equivalent plain wall."""
+    from gridshell.material.resolve import properties
+    from gridshell.report.wall_text import wall_json, wall_text
+    from gridshell.wall.wall import wall
+
+    design = _read(options)
+    built = wall(design, properties(design.material, design.folder))
+    if options.plot:
+        from gridshell.report.wall_plot import plot_wall
+
+        plot_wall(built, options.plot, _system(options, design))
+    if options.json:
+        _print_json(wall_json(built))
+    else:
+        print(wall_text(built, _system(options, design)))
+    return 0
+
+
+def run_tube(options: argparse.Namespace) -> int:
+    """Whole tube: stiffness, mass, frequencies, every check of every load case."""
+    from gridshell.report.tube_text import theory_lines, tube_json, tube_text
+    from gridshell.tube.assess import assess
+
+    design = _read(options)
+    tube = assess(design)
+    if options.plot:
+        from gridshell.report.tube_plot import plot_tube
+
+        plot_tube(tube, options.plot, _system(options, design))
+    if options.json:
+        _print_json(tube_json(tube))
+    else:
+        print(tube_text(tube, _system(options, design), theory_lines(tube)))
+    return 0
+
+
+def run_compare(options: argparse.Namespace) -> int:
+    """The grid beside plain walls of equal mass, stiffness and buckling load."""
+    from gridshell.report.compare_text import compare_json, compare_text
+    from gridshell.study.compare import compare
+
+    design = _read(options)
+    comparison = compare(design)
+    if options.plot:
+        from gridshell.report.compare_plot import plot_compare
+
+        plot_compare(comparison, options.plot, _system(options, design))
+    if options.json:
+        _print_json(compare_json(comparison))
+    else:
+        print(compare_text(comparison, _system(options, design)))
+    return 0
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The command line."""
+    parser = argparse.ArgumentParser(
+        prog="gridshell",
+        description="Light tubes with a rib grid: how stiff, how heavy, what buckles them, what "
+        "size to build, and the molds to cast them.",
+        epilog="Every command takes a definition file (TOML); see examples/ and README.md.",
+    )
+    parser.add_argument("--version", action="version", version=f"gridshell {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def add(name: str, run: Command, summary: str) -> argparse.ArgumentParser:
+        command = commands.add_parser(name, help=summary, description=summary)
+        command.set_defaults(run=run)
+        command.add_argument("file", metavar="FILE", help="definition file (TOML)")
+        command.add_argument("--json", action="store_true", help="print JSON (SI units)")
+        command.add_argument(
+            "--plot", metavar="FILE.png", help="write the picture (png, pdf or svg)"
+        )
+        command.add_argument(
+            "--temperature", metavar="T", help="temperature of use, such as '-20 degC', instead "
+            "of the file's",
+        )
+        command.add_argument(
+            "--units", choices=("metric", "inch"), help="units shown, instead of the file's"
+        )
+        return command
+
+    add("wall", run_wall, "smeared stiffness, mass and equivalent plain wall")
+    add("tube", run_tube, "whole tube: stiffness, frequencies, buckling, strength, margins")
+    add("compare", run_compare, "the grid beside plain walls of equal mass, stiffness, buckling load")
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit code (2 for input that can't be used)."""
+    parser = build_parser()
+    options = parser.parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except InputError as error:
+        print(f"gridshell: {error}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("gridshell: stopped; nothing half-written is left", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader of our output went away (such as `| head`); that is not an error of ours.
+        sys.stderr.close()
+        return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

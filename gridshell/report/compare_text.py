@@ -1,0 +1,65 @@
+"""What `gridshell compare` shows: table and JSON."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from gridshell.report.show import margin, shown, table
+from gridshell.study.compare import Comparison, Contender
+
+
+def _finite(value: Any) -> float | None:
+    number = float(value)
+    return number if math.isfinite(number) else None
+
+
+def contender_json(contender: Contender) -> dict[str, Any]:
+    """JSON of one wall of the comparison, SI."""
+    return {
+        "name": contender.name,
+        "depth": float(contender.thickness),
+        "mass": float(contender.tube.mass),
+        "EI": float(contender.tube.stiffness.EI),
+        "EA": float(contender.tube.stiffness.EA),
+        "GJ": float(contender.tube.stiffness.GJ),
+        "wall_bending": float(contender.wall_bending),
+        "buckling_load": float(contender.buckling_load),
+        "buckling_mode": contender.buckling_mode,
+        "margin": _finite(contender.tube.margin),
+        "governing": [case.governing for case in contender.tube.cases],
+    }
+
+
+def compare_json(comparison: Comparison) -> dict[str, Any]:
+    """JSON of a comparison, SI: depth (m), mass (kg), EI (N m2), EA (N), GJ (N m2),
+    wall_bending (hoop bending stiffness of the wall, N m), buckling_load (N), margin."""
+    return {
+        "title": comparison.contenders[0].tube.design.title,
+        "verdict": comparison.verdict,
+        "walls": [contender_json(c) for c in comparison.contenders],
+        "missing": list(comparison.missing),
+    }
+
+
+def compare_text(comparison: Comparison, system: str = "metric") -> str:
+    """The table of a comparison: the verdict first."""
+    rows = [
+        [
+            c.name, shown(c.thickness, "length", system), shown(c.tube.mass, "mass", system),
+            shown(c.tube.stiffness.EI, "stiffness", system),
+            shown(c.wall_bending, "moment", system),
+            shown(c.buckling_load, "force", system),
+            margin(float(c.tube.margin)), c.buckling_mode,
+        ]
+        for c in comparison.contenders
+    ]
+    head = ["wall", "depth", "mass", "tube EI", "wall D", "buckles at", "margin", "buckles by"]
+    return "\n".join([
+        comparison.contenders[0].tube.design.title, "", comparison.verdict, "",
+        table(rows, head), "",
+        "depth: skin and ribs; wall D: hoop bending stiffness of the wall per length, which resists",
+        "dents and ovalization; buckles at: axial compression, knockdowns included; margin: lowest",
+        "of the load cases in the file.",
+        *comparison.missing,
+    ])

@@ -1,0 +1,132 @@
+"""What `gridshell wall` shows: table and JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gridshell.report.show import shown, table
+from gridshell.wall.wall import Wall
+
+
+def wall_json(wall: Wall) -> dict[str, Any]:
+    """JSON of a wall, SI.
+
+    Keys: A (N/m), B (N), D (N m) 3x3 lists about the skin's middle surface; areal_mass (kg/m2);
+    mean_thickness (m); equivalent: thickness (m), modulus (Pa), poisson, and axial and hoop ones;
+    radius of the middle surface (m); families: angle (rad), pitch (m), area (m2), centroid (z, m),
+    inertia (m4), torsion (m4); rounding: stated and used (m); material: name, temperature (K),
+    modulus (Pa), poisson, density (kg/m3); notes.
+    """
+    grid, equivalent, known = wall.grid, wall.equivalent, wall.properties
+    return {
+        "title": wall.design.title,
+        "material": {
+            "name": known.name,
+            "temperature": float(known.temperature),
+            "modulus": float(known.modulus),
+            "poisson": float(known.poisson),
+            "density": float(known.density),
+        },
+        "radius": float(grid.radius),
+        "A": wall.A.tolist(),
+        "B": wall.B.tolist(),
+        "D": wall.D.tolist(),
+        "areal_mass": float(wall.areal_mass),
+        "mean_thickness": float(wall.volume_per_area),
+        "equivalent": {
+            "thickness": float(equivalent.thickness),
+            "modulus": float(equivalent.modulus),
+            "poisson": float(equivalent.poisson),
+            "axial_thickness": float(equivalent.axial_thickness),
+            "axial_modulus": float(equivalent.axial_modulus),
+            "hoop_thickness": float(equivalent.hoop_thickness),
+            "hoop_modulus": float(equivalent.hoop_modulus),
+        },
+        "cells": {
+            "round_one_panel": int(grid.cells_round),
+            "along_one_panel": int(grid.cells_along),
+            "panels_round": grid.segments,
+            "panels_along": grid.sections,
+            "width": float(grid.cell_width),
+            "height": float(grid.cell_height),
+        },
+        "families": [
+            {
+                "name": line.name,
+                "angle": float(line.angle),
+                "pitch": float(line.pitch),
+                "area": float(section.area),
+                "centroid": float(offset),
+                "inertia": float(section.inertia),
+                "torsion": float(section.torsion),
+            }
+            for line, section, offset in zip(
+                grid.families, wall.sections, wall.offsets, strict=True
+            )
+        ],
+        "rounding": [
+            {"what": r.what, "stated": float(r.stated), "used": float(r.used)}
+            for r in grid.rounding
+        ],
+        "notes": list(known.notes),
+    }
+
+
+def rounding_lines(wall: Wall, system: str = "metric") -> list[str]:
+    """What whole cells made of the stated spacing, one line each."""
+    grid = wall.grid
+    if not grid.rounding:
+        return []
+    lines = [
+        f"whole cells: {int(grid.cells_round)} round and {int(grid.cells_along)} along each of "
+        f"{grid.segments} x {grid.sections} panels"
+    ]
+    lines += [
+        f"  {r.what}: {shown(r.stated, 'length', system)} asked, "
+        f"{shown(r.used, 'length', system)} built ({float(r.used / r.stated - 1):+.1%})"
+        for r in grid.rounding
+    ]
+    return lines
+
+
+def wall_text(wall: Wall, system: str = "metric") -> str:
+    """The table of a wall: what it equals first, then where that comes from."""
+    def length(value: Any) -> str:
+        return shown(value, "length", system)
+
+    equivalent, known, grid = wall.equivalent, wall.properties, wall.grid
+    skin = wall.design.skin.thickness
+    rows = [
+        ["equivalent plain wall", length(equivalent.thickness),
+         f"of modulus {shown(equivalent.modulus, 'pressure', system)}"],
+        ["mass as a mean thickness", length(wall.volume_per_area),
+         f"{float(wall.areal_mass):.4g} kg/m^2"],
+        ["axial stiffness of the wall", f"{float(wall.A[0, 0]):.4g} N/m",
+         f"{float(wall.A[0, 0] / (known.modulus * skin / (1 - known.poisson**2))):.3g} x the skin's"],
+        ["hoop stiffness of the wall", f"{float(wall.A[1, 1]):.4g} N/m", ""],
+        ["shear stiffness of the wall", f"{float(wall.A[2, 2]):.4g} N/m", ""],
+    ]
+    parts = [wall.design.title, "", table(rows), ""]
+    if wall.sections:
+        families = [
+            [line.name, f"{float(line.angle) * 57.29577951:.1f} deg", length(line.pitch),
+             length(section.tip_width), length(section.root_width), length(section.height),
+             length(offset)]
+            for line, section, offset in zip(
+                grid.families, wall.sections, wall.offsets, strict=True
+            )
+        ]
+        parts += [table(families, ["ribs", "from axis", "pitch", "tip", "root", "height", "z"]), ""]
+        parts += [*rounding_lines(wall, system), ""]
+    for name, matrix, unit in (("A", wall.A, "N/m"), ("B", wall.B, "N"), ("D", wall.D, "N m")):
+        rows = [[f"{float(v):.5g}" for v in line] for line in matrix]
+        parts += [f"{name} [{unit}] about the skin's middle surface", table(rows), ""]
+    parts.append(
+        f"material {known.name} at {shown(known.temperature, 'temperature', system, 3)}: modulus "
+        f"{shown(known.modulus, 'pressure', system)}, Poisson's ratio {float(known.poisson):.3g}, "
+        f"density {shown(known.density, 'density', system)}"
+    )
+    parts += [f"note: {note}" for note in known.notes]
+    return "\n".join(parts)
+
+

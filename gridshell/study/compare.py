@@ -1,0 +1,143 @@
+"""The grid beside plain walls: of equal mass, of equal bending stiffness, of equal buckling load."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from scipy.optimize import brentq
+
+from gridshell.define.model import Case, Design, Ribs, with_values
+from gridshell.define.types import Quantity
+from gridshell.material.properties import Properties
+from gridshell.material.resolve import properties as resolve
+from gridshell.tube.assess import assess
+from gridshell.tube.result import Check, Tube
+from gridshell.wall.equivalent import neutral_bending
+
+# Checks that are stability, not strength: what "buckling load" means here.
+_STRENGTH = ("strength of the skin", "strength of the ribs")
+_THICKEST_SHARE = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
+
+
+@dataclass(frozen=True)
+class Contender:
+    """One wall in the comparison.
+
+    Attributes:
+        name: the grid, or the plain wall and what it has in common with the grid.
+        tube: its assessment under the design's own cases.
+        thickness: of the plain wall, or skin and ribs together for the grid, m.
+        buckling_load: axial compression at which it first buckles in any way, knockdowns
+            included, N.
+        buckling_mode: which way.
+    """
+
+    name: str
+    tube: Tube
+    thickness: Quantity
+    buckling_load: Quantity
+    buckling_mode: str
+
+    @property
+    def wall_bending(self) -> Quantity:
+        """Hoop bending stiffness of the wall, free to stretch, N m: what resists dents."""
+        wall = self.tube.wall
+        return neutral_bending(wall.A, wall.B, wall.D)[..., 1, 1]
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The grid first, then the plain walls; `missing` names those that do not exist and why."""
+
+    contenders: tuple[Contender, ...]
+    missing: tuple[str, ...]
+
+    @property
+    def verdict(self) -> str:
+        """Whether the grid beats the plain wall of the same mass, in one sentence."""
+        grid = self.contenders[0]
+        plain = next((c for c in self.contenders if "equal mass" in c.name), None)
+        if plain is None:
+            return "no plain wall of equal mass to compare with"
+        stiffer = float(grid.tube.stiffness.EI / plain.tube.stiffness.EI)
+        stronger = float(grid.buckling_load / plain.buckling_load)
+        firmer = float(grid.wall_bending / plain.wall_bending)
+        return (
+            f"at equal mass the grid has {stronger:.2f} times the buckling load, {firmer:.2f} times "
+            f"the wall stiffness against dents and {stiffer:.2f} times the tube's bending stiffness "
+            "of the plain wall"
+        )
+
+
+def first_buckling(design: Design, properties: Properties) -> Check:
+    """The lowest buckling check in pure axial compression; its allowable as a force, N.
+
+    Found as the load at which the worst check of a unit load case reaches margin zero. All
+    buckling checks of pure compression grow in proportion to the load.
+    """
+    unit = Case(name="unit compression", compression=1.0, factor=1.0)
+    tube = assess(dataclasses.replace(design, case=(unit,)), properties)
+    checks = [c for c in tube.cases[0].checks if c.name not in _STRENGTH]
+    worst = min(checks, key=lambda check: float(check.margin))
+    return dataclasses.replace(worst, kind="force", allowable=float(worst.margin) + 1.0)
+
+
+def plain_design(design: Design, thickness: Quantity) -> Design:
+    """The same tube with a plain wall of a thickness; same outside diameter."""
+    plain = Ribs(pattern="plain")
+    return with_values(
+        dataclasses.replace(design, ribs=plain), {"skin.thickness": thickness}
+    )
+
+
+def _contender(name: str, design: Design, properties: Properties) -> Contender:
+    tube = assess(design, properties)
+    worst = first_buckling(design, properties)
+    return Contender(name, tube, tube.wall.depth, worst.allowable, worst.name)
+
+
+def compare(design: Design, properties: Properties | None = None) -> Comparison:
+    """Compare a design with plain walls of the same outside diameter and material.
+
+    Args:
+        design: one design.
+        properties: of the material; None: looked up.
+    Raises:
+        InputError: the material can't be resolved.
+    """
+    if properties is None:
+        properties = resolve(design.material, design.folder)
+    known = properties
+    grid = _contender("grid" if design.has_ribs else "as defined", design, known)
+    limit = float(design.tube.outside_diameter) / 2 * _THICKEST_SHARE
+    thinnest = limit * 1e-5
+
+    def mass(thickness: float) -> float:
+        return float(assess(plain_design(design, thickness), known, needed=()).mass)
+
+    def bending(thickness: float) -> float:
+        return float(assess(plain_design(design, thickness), known, needed=()).stiffness.EI)
+
+    def buckling(thickness: float) -> float:
+        return float(first_buckling(plain_design(design, thickness), known).allowable)
+
+    goals: list[tuple[str, Callable[[float], float], float]] = [
+        ("plain wall, equal mass", mass, float(grid.tube.mass)),
+        ("plain wall, equal EI", bending, float(grid.tube.stiffness.EI)),
+        ("plain wall, equal buckling load", buckling, float(grid.buckling_load)),
+    ]
+    contenders, missing = [grid], []
+    for name, law, goal in goals:
+        def gap(t: float, law: Callable[[float], float] = law, goal: float = goal) -> float:
+            return law(t) / goal - 1
+
+        if gap(limit) < 0:
+            missing.append(
+                f"{name}: none; even a wall of {limit * 1e3:.3g} mm falls short of it"
+            )
+            continue
+        thickness = float(brentq(gap, thinnest, limit, xtol=1e-9, rtol=1e-9))
+        contenders.append(_contender(name, plain_design(design, thickness), known))
+    return Comparison(tuple(contenders), tuple(missing))
