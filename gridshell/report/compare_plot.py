@@ -19,12 +19,13 @@ def plot_compare(comparison: Comparison, path: str | Path, system: str = "metric
         ("tube bending\nstiffness EI", "stiffness", [c.tube.stiffness.EI for c in walls]),
         ("wall stiffness\nagainst dents", "moment", [c.wall_bending for c in walls]),
         ("first buckling\nin compression", "force", [c.buckling_load for c in walls]),
+        ("crushed by\nexternal pressure", "pressure", [c.crushing_pressure for c in walls]),
     ]
     colors = (BLUE, ORANGE, SKY, "#bbbbbb")
     names = [
         f"{c.name}\n({shown(c.thickness, 'length', system, 3)} deep)" for c in walls
     ]
-    with figure(12.5, 1.5 + 0.62 * len(walls), 1, len(measures), sharey=True) as (drawn, axes):
+    with figure(14, 1.5 + 0.62 * len(walls), 1, len(measures), sharey=True) as (drawn, axes):
         for axis, (title, kind, values) in zip(axes, measures, strict=True):
             numbers = np.array([float(v) for v in values])
             share = numbers / numbers[0]

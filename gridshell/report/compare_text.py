@@ -26,6 +26,7 @@ def contender_json(contender: Contender) -> dict[str, Any]:
         "wall_bending": float(contender.wall_bending),
         "buckling_load": float(contender.buckling_load),
         "buckling_mode": contender.buckling_mode,
+        "crushing_pressure": float(contender.crushing_pressure),
         "margin": _finite(contender.tube.margin),
         "governing": [case.governing for case in contender.tube.cases],
     }
@@ -33,7 +34,8 @@ def contender_json(contender: Contender) -> dict[str, Any]:
 
 def compare_json(comparison: Comparison) -> dict[str, Any]:
     """JSON of a comparison, SI: depth (m), mass (kg), EI (N m2), EA (N), GJ (N m2),
-    wall_bending (hoop bending stiffness of the wall, N m), buckling_load (N), margin."""
+    wall_bending (hoop bending stiffness of the wall, N m), buckling_load (N),
+    crushing_pressure (Pa), margin."""
     return {
         "title": comparison.contenders[0].tube.design.title,
         "verdict": comparison.verdict,
@@ -50,16 +52,20 @@ def compare_text(comparison: Comparison, system: str = "metric") -> str:
             shown(c.tube.stiffness.EI, "stiffness", system),
             shown(c.wall_bending, "moment", system),
             shown(c.buckling_load, "force", system),
+            shown(c.crushing_pressure, "pressure", system),
             margin(float(c.tube.margin)), c.buckling_mode,
         ]
         for c in comparison.contenders
     ]
-    head = ["wall", "depth", "mass", "tube EI", "wall D", "buckles at", "margin", "buckles by"]
+    head = ["wall", "depth", "mass", "tube EI", "wall D", "buckles at", "crushed at", "margin",
+            "buckles by"]
     return "\n".join([
         comparison.contenders[0].tube.design.title, "", comparison.verdict, "",
         table(rows, head), "",
         "depth: skin and ribs; wall D: hoop bending stiffness of the wall per length, which resists",
-        "dents and ovalization; buckles at: axial compression, knockdowns included; margin: lowest",
-        "of the load cases in the file.",
+        "dents and ovalization; buckles at: axial compression; crushed at: external pressure on the",
+        "wall, both with knockdowns; margin: lowest of the load cases in the file.",
+        "A grid puts its material off the middle of the wall: it pays against buckling of a thin",
+        "wall, pressure and dents. The tube's own bending stiffness goes with mass and radius.",
         *comparison.missing,
     ])

@@ -32,6 +32,7 @@ class Contender:
         buckling_load: axial compression at which it first buckles in any way, knockdowns
             included, N.
         buckling_mode: which way.
+        pressure: the check of buckling under external pressure on the wall.
     """
 
     name: str
@@ -39,6 +40,12 @@ class Contender:
     thickness: Quantity
     buckling_load: Quantity
     buckling_mode: str
+    pressure: Check
+
+    @property
+    def crushing_pressure(self) -> Quantity:
+        """External pressure on the wall at which it buckles, knockdown included, Pa."""
+        return self.pressure.allowable
 
     @property
     def wall_bending(self) -> Quantity:
@@ -63,11 +70,12 @@ class Comparison:
             return "no plain wall of equal mass to compare with"
         stiffer = float(grid.tube.stiffness.EI / plain.tube.stiffness.EI)
         stronger = float(grid.buckling_load / plain.buckling_load)
+        crushed = float(grid.crushing_pressure / plain.crushing_pressure)
         firmer = float(grid.wall_bending / plain.wall_bending)
         return (
-            f"at equal mass the grid has {stronger:.2f} times the buckling load, {firmer:.2f} times "
-            f"the wall stiffness against dents and {stiffer:.2f} times the tube's bending stiffness "
-            "of the plain wall"
+            f"against the plain wall of equal mass this wall has {stronger:.2f} times the buckling "
+            f"load in compression, {crushed:.2f} times the crushing pressure, {firmer:.2f} times the "
+            f"stiffness against dents, and {stiffer:.2f} times the tube's bending stiffness"
         )
 
 
@@ -84,6 +92,13 @@ def first_buckling(design: Design, properties: Properties) -> Check:
     return dataclasses.replace(worst, kind="force", allowable=float(worst.margin) + 1.0)
 
 
+def pressure_buckling(design: Design, properties: Properties) -> Check:
+    """The check of general instability under external pressure on the wall alone, Pa."""
+    unit = Case(name="unit pressure", pressure=1.0, pressure_on_ends=False, factor=1.0)
+    tube = assess(dataclasses.replace(design, case=(unit,)), properties)
+    return next(c for c in tube.cases[0].checks if c.kind == "pressure")
+
+
 def plain_design(design: Design, thickness: Quantity) -> Design:
     """The same tube with a plain wall of a thickness; same outside diameter."""
     plain = Ribs(pattern="plain")
@@ -95,7 +110,10 @@ def plain_design(design: Design, thickness: Quantity) -> Design:
 def _contender(name: str, design: Design, properties: Properties) -> Contender:
     tube = assess(design, properties)
     worst = first_buckling(design, properties)
-    return Contender(name, tube, tube.wall.depth, worst.allowable, worst.name)
+    return Contender(
+        name, tube, tube.wall.depth, worst.allowable, worst.name,
+        pressure_buckling(design, properties),
+    )
 
 
 def compare(design: Design, properties: Properties | None = None) -> Comparison:

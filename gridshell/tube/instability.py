@@ -67,15 +67,13 @@ def wave_notes(wall: Wall, wave: LowestWave) -> tuple[str, ...]:
         (wave.on_edge, "minimum on the edge of the waves searched; true load may be lower"),
     ]
     if wall.grid.families:
-        axial_pitch: Quantity = 0.0
-        hoop_pitch: Quantity = 0.0
+        # A family at an angle is met along the axis every pitch/sine, round every pitch/cosine;
+        # the closest set of ribs is what a wave must span.
+        axial_pitch: Quantity = np.inf
+        hoop_pitch: Quantity = np.inf
         for line in wall.grid.families:
-            # A family at an angle is met along the axis every pitch/sine, round every pitch/cosine.
-            with np.errstate(divide="ignore"):
-                met = line.pitch / np.maximum(np.abs(line.sine), 1e-12)
-                axial_pitch = np.maximum(axial_pitch, np.where(met < 1e3, met, 0.0))
-                met = line.pitch / np.maximum(np.abs(line.cosine), 1e-12)
-                hoop_pitch = np.maximum(hoop_pitch, np.where(met < 1e3, met, 0.0))
+            axial_pitch = np.minimum(axial_pitch, line.pitch / np.maximum(abs(line.sine), 1e-9))
+            hoop_pitch = np.minimum(hoop_pitch, line.pitch / np.maximum(abs(line.cosine), 1e-9))
         conditions.append((
             (along < CELLS_PER_WAVE * axial_pitch) | (around < CELLS_PER_WAVE * hoop_pitch),
             "a half wave spans less than two ribs: smeared ribs overestimate; see local checks",
