@@ -55,30 +55,39 @@ def buckling_loads(
     )
 
 
+def ribs_per_half_wave(wall: Wall, wave: LowestWave) -> Quantity:
+    """Rib spacings in a half wave, along or round, whichever is fewer; infinite without ribs.
+
+    Smearing the ribs over the skin needs about two (`CELLS_PER_WAVE`).
+    """
+    along = wall.design.tube.length / np.maximum(wave.m, 1e-9)
+    around = np.pi * wall.grid.radius / np.maximum(wave.n, 0.5)
+    axial_pitch: Quantity = 0.0
+    hoop_pitch: Quantity = 0.0
+    for line in wall.grid.families:
+        # A family at an angle is met along the axis every pitch/sine, round every pitch/cosine.
+        with np.errstate(divide="ignore"):
+            met = line.pitch / np.maximum(np.abs(line.sine), 1e-12)
+            axial_pitch = np.maximum(axial_pitch, np.where(met < 1e3, met, 0.0))
+            met = line.pitch / np.maximum(np.abs(line.cosine), 1e-12)
+            hoop_pitch = np.maximum(hoop_pitch, np.where(met < 1e3, met, 0.0))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.minimum(
+            np.where(axial_pitch > 0, along / axial_pitch, np.inf),
+            np.where(hoop_pitch > 0, around / hoop_pitch, np.inf),
+        )
+
+
 def wave_notes(wall: Wall, wave: LowestWave) -> tuple[str, ...]:
     """The mode, and whether smearing the ribs holds for it."""
     found: list[str] = []
-    length, radius = wall.design.tube.length, wall.grid.radius
     if np.ndim(wave.load) == 0 and np.isfinite(wave.load):
         found.append(f"{float(wave.m):.3g} half waves along, {float(wave.n):.0f} round")
-    along = length / np.maximum(wave.m, 1e-9)
-    around = np.pi * radius / np.maximum(wave.n, 0.5)
-    conditions: list[tuple[Quantity, str]] = [
+    return (*found, *notes_where(
         (wave.on_edge, "minimum on the edge of the waves searched; true load may be lower"),
-    ]
-    if wall.grid.families:
-        # A family at an angle is met along the axis every pitch/sine, round every pitch/cosine;
-        # the closest set of ribs is what a wave must span.
-        axial_pitch: Quantity = np.inf
-        hoop_pitch: Quantity = np.inf
-        for line in wall.grid.families:
-            axial_pitch = np.minimum(axial_pitch, line.pitch / np.maximum(abs(line.sine), 1e-9))
-            hoop_pitch = np.minimum(hoop_pitch, line.pitch / np.maximum(abs(line.cosine), 1e-9))
-        conditions.append((
-            (along < CELLS_PER_WAVE * axial_pitch) | (around < CELLS_PER_WAVE * hoop_pitch),
-            "a half wave spans less than two ribs: smeared ribs overestimate; see local checks",
-        ))
-    return (*found, *notes_where(*conditions))
+        (ribs_per_half_wave(wall, wave) < CELLS_PER_WAVE,
+         "a half wave spans less than two ribs: smeared ribs overestimate; see local checks"),
+    ))
 
 
 def range_notes(wall: Wall) -> tuple[str, ...]:
