@@ -81,15 +81,19 @@ class _Laid:
     far: Ids
 
 
-def lay_sheet(base_radius: float, islands: Sequence[Island]) -> Sheet:
+def lay_sheet(
+    base_radius: float, islands: Sequence[Island], deflection: float = 0.05, turn: float = 0.4
+) -> Sheet:
     """Lay the faces of all islands and of the base around them, up to its outer border.
 
     Args:
         base_radius: of the cylinder at the rib tips, mm.
         islands: pockets first, cut-outs after.
+        deflection: how far the ready meshes of sides and fillets may leave them, mm.
+        turn: largest angle between neighboring facets of those meshes, rad.
     """
     stream = ShapeStream(KERNEL_TOLERANCE)
-    layer = _Layer(stream, base_radius)
+    layer = _Layer(stream, base_radius, deflection, turn)
     laid = [layer.island(island) for island in islands]
     hole_wires = layer.base(islands, laid)
     far_wires = [
@@ -124,12 +128,44 @@ def _split(compound: Any, counts: tuple[int, int, int]) -> Sheet:
     return Sheet(children[2:first], children[first:second], children[second:], base, far)
 
 
+@dataclass(frozen=True)
+class _Band:
+    """Patches between two stations: ids (n, m), their meshes, the nodes along their four sides
+    (by edge and side), and the curves that rise at the starts of the edges (by edge)."""
+
+    patches: Ids
+    meshes: Ids
+    polylines: list[list[int]]
+    rising: list[Ids]
+
+
+def _section(parameter: Array, weight: Array | None) -> Array:
+    """Shares (p, rows) of the rows of poles at parameters across a band."""
+    t = parameter[:, None]
+    if weight is None:
+        return np.concatenate([1 - t, t], axis=1)
+    share = np.concatenate([(1 - t) ** 2, 2 * t * (1 - t), t**2], axis=1) * weight
+    return np.asarray(share / share.sum(axis=1, keepdims=True))
+
+
+def _fillet_size(rows: Sequence[Station]) -> float:
+    """Radius of a fillet's section from its height on the wall and its half sweep, mm."""
+    pull = rows[1].pull
+    assert pull is not None
+    half = math.acos(pull)
+    # The wall is tangent at `size tan(half)` from the corner, leaning by 90 deg - 2 half.
+    return abs(rows[0].radius - rows[2].radius) / (math.tan(half) * math.sin(2 * half))
+
+
 class _Layer:
     """Lays faces into a stream; keeps what several of them share."""
 
-    def __init__(self, stream: ShapeStream, base_radius: float) -> None:
+    def __init__(
+        self, stream: ShapeStream, base_radius: float, deflection: float, turn: float
+    ) -> None:
         self.stream = stream
         self.base_radius = base_radius
+        self.deflection, self.turn = deflection, turn
         self.faces: list[Ids] = []
         self._cylinders: dict[float, int] = {}
         # The four sides of a patch's parameter square: v=0, v=1, u=0, u=1.
@@ -143,11 +179,62 @@ class _Layer:
             self._cylinders[radius] = self.stream.cylinder(radius)
         return self._cylinders[radius]
 
-    def _patch_side(self, side: int, patches: Ids) -> OnSurface:
-        """Edges along one side of patches: 0 bottom, 1 top, 2 left, 3 right."""
+    def _patch_side(self, side: int, band: _Band, edge: int) -> OnSurface:
+        """Edges along one side of a band's patches: 0 bottom, 1 top, 2 left, 3 right."""
         ends = ([[0, 0], [1, 0]], [[0, 1], [1, 1]], [[0, 0], [0, 1]], [[1, 0], [1, 1]])[side]
         start, end = np.array(ends, float)
-        return OnSurface(self._square[side], patches, start, end)
+        return OnSurface(
+            self._square[side], band.patches[:, edge], start, end,
+            band.polylines[edge][side], band.meshes[:, edge],
+        )
+
+    def _band(
+        self, rows: Sequence[Station], poles: list[list[Array]], steps: list[int]
+    ) -> _Band:
+        """Patches between two stations; with a third between them, a fillet."""
+        stream, m = self.stream, len(steps)
+        weight, up = None, 1
+        if len(rows) == 3:
+            pull = rows[1].pull
+            assert pull is not None
+            weight = np.array([1.0, pull, 1.0])
+            up = self._steps(2 * math.acos(pull), _fillet_size(rows))
+        patches, meshes, polylines, rising = [], [], [], []
+        across = _section(np.linspace(0, 1, up + 1), weight)
+        for j in range(m):
+            net = [row[j] for row in poles]
+            patches.append(stream.bezier_surfaces(np.stack(net, axis=2), weight))
+            rising.append(stream.beziers(np.stack([row[:, 0] for row in net], axis=1), weight))
+            along = np.linspace(0, 1, steps[j] + 1)
+            curves = np.stack([
+                on_cylinder(s.loops.points(j, along) / np.array([s.radius, 1.0]), s.radius)
+                for s in rows
+            ], axis=2)
+            meshes.append(stream.grids(
+                np.einsum("vr,nurc->nuvc", across, curves), self.deflection
+            ))
+            node = np.arange((steps[j] + 1) * (up + 1)).reshape(steps[j] + 1, up + 1) + 1
+            polylines.append([
+                stream.polyline(side, self.deflection)
+                for side in (node[:, 0], node[:, -1], node[0], node[-1])
+            ])
+        return _Band(np.stack(patches, axis=1), np.stack(meshes, axis=1), polylines, rising)
+
+    def _steps(self, sweep: float, radius: float) -> int:
+        """Chords that follow an arc within the deflection and the turn."""
+        sagitta = min(self.deflection / radius, 1.0)
+        return max(1, math.ceil(sweep / min(2 * math.acos(1 - sagitta), self.turn)))
+
+    def _edge_steps(self, stations: Sequence[Station], edge: int) -> int:
+        counts = []
+        for station in stations:
+            loops = station.loops
+            after = (edge + 1) % len(loops.arc)
+            round_ = np.abs(loops.start[:, edge, 0] - loops.start[:, after, 0]).max()
+            counts.append(self._steps(float(round_) / station.radius, station.radius))
+            if loops.arc[edge] and loops.radius > 0:
+                counts.append(self._steps(float(loops.sweep[:, edge].max()), loops.radius))
+        return max(counts)
 
     # --- one group of pockets -----------------------------------------------------------------
 
@@ -166,23 +253,12 @@ class _Layer:
             )).reshape(count, m)
             for i in real
         ]
-        # Patches of each band, (n, m), then the edges that bound them.
-        bands, ups = [], []
-        for low, high in zip(real[:-1], real[1:], strict=True):
-            rows = list(range(low, high + 1))
-            weight = None
-            if len(rows) == 3:
-                pull = stations[low + 1].pull
-                assert pull is not None
-                weight = np.array([1.0, pull, 1.0])
-            bands.append(np.stack([
-                stream.bezier_surfaces(np.stack([poles[i][j] for i in rows], axis=2), weight)
-                for j in range(m)
-            ], axis=1))
-            ups.append([
-                stream.beziers(np.stack([poles[i][j][:, 0] for i in rows], axis=1), weight)
-                for j in range(m)
-            ])
+        # The patches of each band first, then the edges that bound them.
+        steps = [self._edge_steps(stations, j) for j in range(m)]
+        bands = [
+            self._band(stations[low:high + 1], poles[low:high + 1], steps)
+            for low, high in zip(real[:-1], real[1:], strict=True)
+        ]
         level_edges = [
             np.stack([
                 self._level_edge(stations[i], j, poles[i][j], corners[number], bands, number,
@@ -191,11 +267,11 @@ class _Layer:
             ], axis=1)
             for number, i in enumerate(real)
         ]
-        for number, (patch, up) in enumerate(zip(bands, ups, strict=True)):
+        for number, band in enumerate(bands):
             rising = np.stack([
                 stream.edges(
-                    corners[number][:, j], corners[number + 1][:, j], up[j],
-                    [self._patch_side(2, patch[:, j]), self._patch_side(3, patch[:, j - 1])],
+                    corners[number][:, j], corners[number + 1][:, j], band.rising[j],
+                    [self._patch_side(2, band, j), self._patch_side(3, band, j - 1)],
                 )
                 for j in range(m)
             ], axis=1)
@@ -203,7 +279,9 @@ class _Layer:
                 level_edges[number], np.roll(rising, -1, axis=1), level_edges[number + 1], rising,
             ], axis=2).reshape(-1, 4)
             wires = stream.wires(around, np.array([0, 0, 1, 1]))
-            self.faces.append(stream.faces(patch.ravel(), wires[:, None]))
+            self.faces.append(stream.faces(
+                band.patches.ravel(), wires[:, None], band.meshes.ravel()
+            ))
         if not island.open:
             top = stream.wires(level_edges[-1], np.zeros(m, np.uint8))
             self.faces.append(stream.faces(self.cylinder(stations[-1].radius), top[:, None]))
@@ -219,7 +297,7 @@ class _Layer:
         return np.einsum("ij,njk->nik", matrix, on_cylinder(points, station.radius))
 
     def _level_edge(
-        self, station: Station, edge: int, poles: Array, corners: Ids, bands: list[Ids],
+        self, station: Station, edge: int, poles: Array, corners: Ids, bands: list[_Band],
         number: int, on_base: bool,
     ) -> Ids:
         stream, m = self.stream, corners.shape[1]
@@ -236,9 +314,9 @@ class _Layer:
                 flat[:, 0], flat[:, -1],
             ))
         if number < len(bands):
-            places.append(self._patch_side(0, bands[number][:, edge]))
+            places.append(self._patch_side(0, bands[number], edge))
         if number > 0:
-            places.append(self._patch_side(1, bands[number - 1][:, edge]))
+            places.append(self._patch_side(1, bands[number - 1], edge))
         return stream.edges(
             corners[:, edge], corners[:, (edge + 1) % m], stream.beziers(poles), places
         )

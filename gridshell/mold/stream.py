@@ -39,12 +39,20 @@ _FLAGS = {
 
 @dataclass(frozen=True)
 class OnSurface:
-    """Where edges lie on a surface: parameter curve, surface, and the two ends (n, 2)."""
+    """Where edges lie on a surface.
+
+    Attributes:
+        curve, surface: ids of parameter curves and surfaces.
+        start, end: parameters (n, 2) or (2,) of the two ends.
+        polyline, mesh: ids of the edges' nodes in the surfaces' meshes, if those are given.
+    """
 
     curve: Ids
     surface: Ids
     start: Array
     end: Array
+    polyline: int = 0
+    mesh: Ids | None = None
 
 
 def _packed(count: int, fields: Sequence[tuple[str, Any, Any]]) -> bytes:
@@ -67,8 +75,10 @@ class ShapeStream:
         self._curves_2d: list[bytes] = []
         self._curves: list[bytes] = []
         self._surfaces: list[bytes] = []
+        self._polylines: list[bytes] = []
+        self._meshes: list[bytes] = []
         self._shapes: list[tuple[int, list[tuple[str, Any, Any]], Ids, Ids]] = []
-        self._count = {"2d": 0, "3d": 0, "surface": 0, "shape": 0}
+        self._count = {"2d": 0, "3d": 0, "surface": 0, "shape": 0, "polyline": 0, "mesh": 0}
 
     def _number(self, kind: str, count: int) -> Ids:
         first = self._count[kind] + 1
@@ -136,6 +146,43 @@ class ShapeStream:
         ]))
         return int(self._number("surface", 1)[0])
 
+    # --- ready meshes -------------------------------------------------------------------------
+
+    def grids(self, points: Array, deflection: float) -> Ids:
+        """Meshes of patches as grids of points (n, u, v, 3); the kernel's mesher keeps them.
+
+        ``deflection`` is how far they may leave the surface, mm.
+        """
+        count, wide, high = points.shape[:3]
+        node = np.arange(wide * high).reshape(wide, high) + 1
+        corner, right, up, over = (
+            node[:-1, :-1], node[1:, :-1], node[:-1, 1:], node[1:, 1:]
+        )
+        triangles = np.concatenate([
+            np.stack([corner, right, over], axis=-1).reshape(-1, 3),
+            np.stack([corner, over, up], axis=-1).reshape(-1, 3),
+        ])
+        u, v = np.meshgrid(np.linspace(0, 1, wide), np.linspace(0, 1, high), indexing="ij")
+        self._meshes.append(_packed(count, [
+            ("nodes", "<i4", node.size), ("triangles", "<i4", len(triangles)),
+            ("has_uv", "u1", 1), ("deflection", "<f8", deflection),
+            ("points", "<f8", points.reshape(count, -1, 3)),
+            ("uv", "<f8", np.broadcast_to(
+                np.stack([u, v], axis=-1).reshape(1, -1, 2), (count, node.size, 2))),
+            ("corners", "<i4", np.broadcast_to(triangles, (count, *triangles.shape))),
+        ]))
+        return self._number("mesh", count)
+
+    def polyline(self, nodes: Ids, deflection: float) -> int:
+        """Nodes of an edge in the meshes of its surfaces, evenly spaced in its parameter."""
+        count = len(nodes)
+        self._polylines.append(_packed(1, [
+            ("count", "<i4", count), ("nodes", "<i4", nodes[None]),
+            ("deflection", "<f8", deflection), ("has", "u1", 1),
+            ("parameters", "<f8", np.linspace(0, 1, count)[None]),
+        ]))
+        return int(self._number("polyline", 1)[0])
+
     # --- topology -----------------------------------------------------------------------------
 
     def _add(
@@ -174,6 +221,12 @@ class ShapeStream:
                 (f"start{index}", "<f8", np.broadcast_to(place.start, (count, 2))),
                 (f"end{index}", "<f8", np.broadcast_to(place.end, (count, 2))),
             ]
+        for index, place in enumerate(places):
+            if place.mesh is not None:
+                fields += [
+                    (f"poly{index}", "u1", 6), (f"nodes{index}", "<i4", place.polyline),
+                    (f"mesh{index}", "<i4", place.mesh), (f"at{index}", "<i4", 0),
+                ]
         fields.append(("end", "u1", 0))
         ends = np.stack([start, end], axis=1)
         return self._add(_EDGE, count, fields, ends, np.tile([0, 1], (count, 1)))
@@ -182,13 +235,17 @@ class ShapeStream:
         """Closed wires of m edges each (n, m); ``reversed_`` is 1 where an edge runs backwards."""
         return self._add(_WIRE, len(edges), [], edges, np.broadcast_to(reversed_, edges.shape))
 
-    def faces(self, surface: Ids | int, wires: Ids) -> Ids:
-        """Faces (n,) on surfaces with wires (n, w), the outer one first."""
+    def faces(self, surface: Ids | int, wires: Ids, mesh: Ids | None = None) -> Ids:
+        """Faces (n,) on surfaces with wires (n, w), the outer one first; with meshes if given."""
         none = np.zeros_like(wires)
-        return self._add(_FACE, len(wires), [
+        fields: list[tuple[str, Any, Any]] = [
             ("natural", "u1", 0), ("tolerance", "<f8", self.tolerance),
-            ("surface", "<i4", surface), ("place", "<i4", 0), ("mesh", "u1", 0),
-        ], wires, none)
+            ("surface", "<i4", surface), ("place", "<i4", 0),
+            ("meshed", "u1", 0 if mesh is None else 2),
+        ]
+        if mesh is not None:
+            fields.append(("mesh", "<i4", mesh))
+        return self._add(_FACE, len(wires), fields, wires, none)
 
     def compound(self, shapes: Ids) -> Ids:
         """One compound of the shapes, in order."""
@@ -206,9 +263,10 @@ class ShapeStream:
             (b"Curve2ds", self._curves_2d, "2d"), (b"Curves", self._curves, "3d"),
         ):
             parts += [title, b" %d\n" % self._count[kind], *blocks]
-        parts += [b"Polygon3D 0\nPolygonOnTriangulations 0\n"]
-        parts += [b"Surfaces %d\n" % self._count["surface"], *self._surfaces]
-        parts += [b"Triangulations 0\n\nTShapes %d\n" % total]
+        parts += [b"Polygon3D 0\nPolygonOnTriangulations %d\n" % self._count["polyline"]]
+        parts += [*self._polylines, b"Surfaces %d\n" % self._count["surface"], *self._surfaces]
+        parts += [b"Triangulations %d\n" % self._count["mesh"], *self._meshes]
+        parts += [b"\nTShapes %d\n" % total]
         for kind_, fields, children, reversed_ in self._shapes:
             count, width = children.shape
             # Shapes are referred to from the end of the list backwards.
