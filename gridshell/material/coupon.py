@@ -157,11 +157,10 @@ def run_coupon(path: str | Path) -> CouponResult:
         reason = f"{off:+.0f} % off the curve"
         if np.isfinite(fit.score[index]):
             size = abs(fit.score[index])
-            reason += (
-                f", {size:.1f} robust standard deviations (limit {OUTLIER_LIMIT:g})" if fit.outlier[index]
-                else f", {size:.1f} robust standard deviations"
-            )
-            if size > OUTLIER_LIMIT and not fit.outlier[index]:
+            reason += f", {size:.1f} robust standard deviations"
+            if fit.outlier[index]:
+                reason += f" (limit {OUTLIER_LIMIT:g})"
+            elif size > OUTLIER_LIMIT:
                 reason += ", kept: no more than so few coupons may scatter"
         judged.append(
             dataclasses.replace(found, outlier=bool(fit.outlier[index]), reason=reason)

@@ -8,14 +8,17 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gridshell.define.types import Array, Quantity
 
 OUTLIER_LIMIT = 3.5  # modified z-score: Iglewicz and Hoaglin (1993)
 FEWEST_TO_JUDGE = 5  # coupons below which no outlier can be told
 SAME_TEMPERATURE = 2.0  # K, closer than that counts as one temperature
+FAR_APART = 15.0  # K
 COVERAGE = 0.95
 
+Flags = NDArray[np.bool_]
 Shape = Callable[[Array, Array], Array]
 
 
@@ -80,7 +83,7 @@ class CurveFit:
     high: float
     between: float
     freedom: int
-    outlier: Array
+    outlier: Flags
     score: Array
     notes: tuple[str, ...]
 
@@ -220,8 +223,8 @@ def fit_modulus(temperature: Array, modulus: Array, relative_error: Array) -> Cu
     Returns:
         the fit; it holds from the lowest to the highest temperature of the coupons kept.
     Source: B. Iglewicz and D. C. Hoaglin, How to Detect and Handle Outliers (ASQC, 1993) for the
-        modified z-score; Cook and Weisberg (1982) for the test; C. M. Hurvich and C.-L. Tsai, Biometrika 76 (1989) 297-307 for the
-        criterion; Paule and Mandel (1982) for the scatter.
+        modified z-score; Cook and Weisberg (1982) for the test; C. M. Hurvich and C.-L. Tsai,
+        Biometrika 76 (1989) 297-307 for the criterion; Paule and Mandel (1982) for the scatter.
     """
     count = len(temperature)
     y = np.log(modulus)
@@ -247,7 +250,7 @@ def fit_modulus(temperature: Array, modulus: Array, relative_error: Array) -> Cu
     best = min(candidates, key=lambda s: _criterion(candidates[s], SHAPES[s][1], knee))
     residual, judged = candidates[best], count >= FEWEST_TO_JUDGE
     score = -residual / spread[best] if judged else np.full(count, np.nan)
-    outlier = np.abs(score) > OUTLIER_LIMIT if judged else np.zeros(count, dtype=bool)
+    outlier: Flags = np.asarray(np.abs(score) > OUTLIER_LIMIT)  # NaN is not above
     if not judged:
         notes.append(f"fewer than {FEWEST_TO_JUDGE} coupons: outliers can't be told")
     if outlier.any() and count_temperatures(temperature[~outlier]) < SHAPES[best][2]:
@@ -259,6 +262,9 @@ def fit_modulus(temperature: Array, modulus: Array, relative_error: Array) -> Cu
         if confirmed.sum() < outlier.sum():
             fit = _finish(best, x, y, relative_error, temperature, (center, scale), confirmed,
                           score, notes)
+    if temperatures == 2 and np.ptp(temperature) > FAR_APART:
+        notes.append(f"two temperatures {np.ptp(temperature):.0f} K apart: the bend of the curve "
+                     "between them is not known")
     if fit.freedom <= 0:
         notes.append("no spare coupons: the band holds the measuring errors only")
     left_out = int(fit.outlier.sum())
@@ -271,7 +277,7 @@ def fit_modulus(temperature: Array, modulus: Array, relative_error: Array) -> Cu
 
 def _finish(
     shape: str, x: Array, y: Array, error: Array, temperature: Array,
-    frame: tuple[float, float], outlier: Array, score: Array, notes: list[str],
+    frame: tuple[float, float], outlier: Flags, score: Array, notes: list[str],
 ) -> CurveFit:
     """Weighted least squares through the coupons kept."""
     keep = ~outlier
@@ -285,7 +291,7 @@ def _finish(
                     between, freedom, np.asarray(outlier), np.asarray(score), tuple(notes))
 
 
-def _far_off(fit: CurveFit, temperature: Array, y: Array, error: Array) -> Array:
+def _far_off(fit: CurveFit, temperature: Array, y: Array, error: Array) -> Flags:
     """Which coupons a fit without them predicts wrongly, by Student's t shared among all coupons.
 
     Source: R. D. Cook and S. Weisberg, Residuals and Influence in Regression (1982), outlier test

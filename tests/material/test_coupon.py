@@ -330,3 +330,20 @@ def test_picture_draws_everything(bars, tmp_path):
     assert any(text.get_text() == "B11" for text in top.texts)
     figure.savefig(tmp_path / "picture.png")
     assert (tmp_path / "picture.png").stat().st_size > 20_000
+
+
+def test_the_examples_of_the_readme_work(tmp_path):
+    import re
+
+    import gridshell.material
+
+    readme = (Path(gridshell.material.__file__).parent / "README.md").read_text(encoding="utf-8")
+    (table,) = re.findall(r"```\n(# name.*?)```", readme, re.S)
+    result = run_coupon(write(tmp_path, table))
+    assert result.coupons[0].readings == 2 and result.based_on == "hot-melt-eva"
+    (material,) = re.findall(r"```toml\n(.*?)```", readme, re.S)
+    found = properties(
+        MaterialStatement("m", file="m.toml", load_duration=3600.0, density=1e3),
+        write(tmp_path, material, "m.toml").parent,
+    )
+    assert found.modulus < found.short_time_modulus == pytest.approx(2e9)
