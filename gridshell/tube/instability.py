@@ -9,6 +9,7 @@ from gridshell.tube.local import ovalization_moment
 from gridshell.tube.result import BucklingLoads, notes_where
 from gridshell.tube.shell import LINE_ELEMENT, Theory, WaveStiffness, wave_stiffness
 from gridshell.tube.waves import (
+    NET_ALONG_PRESSURE,
     LowestWave,
     compression_load,
     lowest_load,
@@ -45,7 +46,9 @@ def buckling_loads(
         def load(law: WaveStiffness, x: Array, y: Array) -> Array:
             return pressure_load(law, x, y, on_ends)
 
-        return lowest_load(load, law, limits, length, first_round=2)
+        return lowest_load(
+            load, law, limits, length, first_round=2, net_along=NET_ALONG_PRESSURE
+        )
 
     return BucklingLoads(
         lowest_load(compression_load, law, limits, length) if "compression" in needed else None,

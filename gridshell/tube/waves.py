@@ -17,8 +17,10 @@ from gridshell.define.types import Array, Quantity
 from gridshell.tube.shell import WaveStiffness
 
 _CHUNK_POINTS = 60_000  # waves evaluated at once: half a megabyte an array, which a cache holds
-_NET_ALONG = 20
-_NET_ROUND = 10
+_NET_ALONG = 16
+_NET_ROUND = 9
+NET_ALONG_PRESSURE = 6  # pressure buckles in one or a few half waves
+_NET_ALONG_TORSION = 12
 _FULL_LIMIT = 4_000_000  # waves of one design searched in full; beyond it the net is used
 
 
@@ -180,11 +182,10 @@ def _flatten(law: WaveStiffness, *others: Quantity) -> tuple[tuple[int, ...], An
 
 
 def _net(limit: Array, points: int, start: float) -> Array:
-    """Whole numbers from ``start`` to ``limit``, geometric, (designs, points)."""
+    """Whole numbers from ``start`` (1 or more) to ``limit``, geometric, (designs, points)."""
     top = np.maximum(limit, start + 1)[:, None]
     share = np.linspace(0.0, 1.0, points)
-    low = max(start, 1.0)
-    steps = low * (top / low) ** share
+    steps = start * (top / start) ** share
     # Plain steps at first, so that small whole numbers are not skipped.
     steps = np.minimum(np.maximum(np.rint(steps), start + np.arange(points)), np.rint(top))
     return steps
@@ -197,7 +198,8 @@ def _chunks(count: int, points: int) -> Iterator[slice]:
 
 
 def lowest_load(
-    load: LoadLaw, law: WaveStiffness, limits: Range, length: Quantity, first_round: int = 0
+    load: LoadLaw, law: WaveStiffness, limits: Range, length: Quantity, first_round: int = 0,
+    net_along: int = _NET_ALONG,
 ) -> LowestWave:
     """Lowest load over whole waves m >= 1 and n >= first_round (n = 1, the column, left out).
 
@@ -207,6 +209,7 @@ def lowest_load(
         limits: from `wave_range`.
         length: m.
         first_round: 0 or 2.
+        net_along: lines of the coarse net along the tube.
     """
     shape, flat, (top_m, top_n, span) = _flatten(law, limits.along, limits.round, length)
     count = len(span)
@@ -219,14 +222,16 @@ def lowest_load(
         best[0], best_m[0], best_n[0] = (part[0] for part in _evaluate(
             load, _take(flat, slice(0, 1)), m, n, span))
     else:
-        for part in _chunks(count, _NET_ALONG * _NET_ROUND):
+        for part in _chunks(count, net_along * _NET_ROUND):
             picked = _take(flat, part)
-            m = _net(top_m[part], _NET_ALONG, 1.0)
-            n = _net(top_n[part], _NET_ROUND, float(first_round))
+            m = _net(top_m[part], net_along, 1.0)
+            n = _net(top_n[part], _NET_ROUND, 2.0)
+            if first_round == 0:  # the rings of n = 0 are a family of waves of their own
+                n = np.concatenate([np.zeros((len(n), 1)), n], axis=1)
             values = _evaluate(load, picked, m, n, span[part])
-            # Twice finer: the gap to the next net line each way, then single steps.
-            for spread_m, spread_n in ((0.16, 0.20), (0.04, 0.07)):
-                m = _around(values[1], spread_m, 9, 1.0, top_m[part])
+            # Finer round the best: the gap to the next net line each way, then single steps.
+            for spread_m, spread_n in ((0.18, 0.20), (0.05, 0.07)):
+                m = _around(values[1], spread_m, 7, 1.0, top_m[part])
                 n = _around(values[2], spread_n, 5, float(first_round), top_n[part])
                 finer = _evaluate(load, picked, m, n, span[part])
                 better = finer[0] < values[0]
@@ -245,22 +250,34 @@ def _around(
 ) -> Array:
     """Whole numbers round a center, at least single steps apart, (designs, points)."""
     offset = np.arange(points) - points // 2
-    step = np.maximum(np.rint(center * spread / (points // 2) * 2), 1.0)
+    step = np.maximum(np.rint(2 * center * spread / max(points // 2, 1)), 1.0)
     return np.clip(center[:, None] + step[:, None] * offset, low, np.maximum(high, low)[:, None])
+
+
+def _loads(load: LoadLaw, law: WaveStiffness, m: Array, n: Array, span: Array) -> Array:
+    """Loads (designs, m, n) of a net; m is (designs, m) or, of its own for each n, (..., n)."""
+    wave = m if m.ndim == 3 else m[:, :, None]
+    x = (wave * (np.pi / span[:, None, None])) ** 2
+    y = (n / law.radius[:, 0, :])[:, None, :] ** 2
+    values = load(law, x, y)
+    return np.where((n == 1)[:, None, :], np.inf, values)  # the column has a check of its own
+
+
+def _best(values: Array, m: Array, n: Array) -> tuple[Array, Array, Array]:
+    """Lowest value of every design with its m and n, each (designs,)."""
+    count = n.shape[1]
+    flat = values.reshape(len(values), -1)
+    index = np.argmin(flat, axis=1)
+    rows = np.arange(len(values))
+    along = m.reshape(len(m), -1)[rows, index] if m.ndim == 3 else m[rows, index // count]
+    return flat[rows, index], along, n[rows, index % count]
 
 
 def _evaluate(
     load: LoadLaw, law: WaveStiffness, m: Array, n: Array, span: Array
 ) -> tuple[Array, Array, Array]:
     """Best load over the net of every design: load, m, n, each (designs,)."""
-    x = (m * np.pi / span[:, None])[:, :, None] ** 2
-    y = (n / law.radius[:, 0, :])[:, None, :] ** 2
-    values = load(law, x, y)
-    values = np.where((n == 1)[:, None, :], np.inf, values)  # the column has a check of its own
-    flat = values.reshape(len(span), -1)
-    index = np.argmin(flat, axis=1)
-    rows = np.arange(len(span))
-    return flat[rows, index], m[rows, index // n.shape[1]], n[rows, index % n.shape[1]]
+    return _best(_loads(load, law, m, n, span), m, n)
 
 
 def lowest_torsion(
@@ -271,7 +288,7 @@ def lowest_torsion(
     count = len(span)
     best = np.empty(count)
     best_m, best_n = np.empty(count), np.empty(count)
-    many = 64 if count == 1 else _NET_ALONG
+    many = 64 if count == 1 else _NET_ALONG_TORSION
     for part in _chunks(count, 2 * many * _NET_ROUND):
         picked = _take(flat, part)
         half = np.pi / span[part]
@@ -283,17 +300,21 @@ def lowest_torsion(
         share = np.linspace(0.0, 1.0, many)
         m = 0.5 * (2 * top_m[part][:, None]) ** share
         spread = (2 * top_m[part]) ** (1.0 / (many - 1))  # ratio of neighbouring net lines
-        values = _evaluate_torsion(picked, m, n, half)
-        for _ in range(3):
-            fan = np.linspace(-1.0, 1.0, 7)
-            m = values[1][:, None] * spread[:, None] ** fan
-            n = _around(values[2], 0.1, 5, 2.0, top_n[part])
-            finer = _evaluate_torsion(picked, m, n, half)
+        # Each n first finds its own best wave number: those of different n lie far apart.
+        coarse = _torsion_loads(picked, m, n, half)
+        center = np.take_along_axis(m, np.argmin(coarse, axis=1), axis=1)
+        fan = np.linspace(-0.8, 0.8, 5)
+        m = center[:, None, :] * spread[:, None, None] ** fan[None, :, None]
+        values = _best(_torsion_loads(picked, m, n, half), m, n)
+        # First wide, because the wave number of the next n differs; then closer.
+        for reach, points, rounds in ((1.0, 11, 5), (0.25, 5, 3), (0.08, 5, 1)):
+            m = values[1][:, None] * spread[:, None] ** np.linspace(-reach, reach, points)
+            n = _around(values[2], 0.1, rounds, 2.0, top_n[part])
+            finer = _best(_torsion_loads(picked, m, n, half), m, n)
             better = finer[0] < values[0]
             values = tuple(
                 np.where(better, new, old) for new, old in zip(finer, values, strict=True)
             )
-            spread = spread ** (1 / 3)
         best[part], best_m[part], best_n[part] = values
     edge = (best_n >= top_n) | (best_m >= top_m) | ~np.isfinite(best)
     return LowestWave(
@@ -301,13 +322,7 @@ def lowest_torsion(
     )
 
 
-def _evaluate_torsion(
-    law: WaveStiffness, m: Array, n: Array, half: Array
-) -> tuple[Array, Array, Array]:
-    wave = (m * half[:, None])[:, :, None]
+def _torsion_loads(law: WaveStiffness, m: Array, n: Array, half: Array) -> Array:
+    wave = (m if m.ndim == 3 else m[:, :, None]) * half[:, None, None]
     y = (n / law.radius[:, 0, :])[:, None, :] ** 2
-    values = torsion_load(law, wave, y, half[:, None, None])
-    flat = values.reshape(len(half), -1)
-    index = np.argmin(flat, axis=1)
-    rows = np.arange(len(half))
-    return flat[rows, index], m[rows, index // n.shape[1]], n[rows, index % n.shape[1]]
+    return torsion_load(law, wave, y, half[:, None, None])

@@ -17,22 +17,26 @@ def _sides(corners: Array) -> tuple[Array, Array]:
     return vector, np.hypot(vector[..., 0], vector[..., 1])
 
 
+def half_angle_cotangents(corners: Array) -> Array:
+    """cot(angle/2) at each corner of a convex polygon (..., k, 2), counterclockwise: (..., k)."""
+    vector, length = _sides(corners)
+    before, length_before = np.roll(vector, 1, axis=-2), np.roll(length, 1, axis=-1)
+    # tan of half the turning angle, by (1 - cos)/sin of the turn; no trigonometry needed.
+    cross = before[..., 0] * vector[..., 1] - before[..., 1] * vector[..., 0]
+    dot = before[..., 0] * vector[..., 0] + before[..., 1] * vector[..., 1]
+    return (length_before * length - dot) / cross
+
+
 def corner_cotangents(corners: Array) -> tuple[Array, Array]:
-    """cot(angle/2) and angle at each corner of a convex polygon.
+    """cot(angle/2) and angle (rad) at each corner of a convex polygon.
 
     Args:
         corners: (..., k, 2), counterclockwise, m.
     Returns:
         two arrays (..., k).
     """
-    vector, length = _sides(corners)
-    unit = vector / length[..., None]
-    before = np.roll(unit, 1, axis=-2)
-    # Exterior (turning) angle between the side before and the side after the corner.
-    cosine = np.sum(before * unit, axis=-1)
-    sine = before[..., 0] * unit[..., 1] - before[..., 1] * unit[..., 0]
-    turning = np.arctan2(sine, cosine)
-    return np.tan(turning / 2), np.pi - turning
+    cot = half_angle_cotangents(corners)
+    return cot, np.pi - 2 * np.arctan(cot)
 
 
 def polygon_area(corners: Array) -> Quantity:
@@ -42,21 +46,24 @@ def polygon_area(corners: Array) -> Quantity:
     return np.sum(cross, axis=-1) / 2
 
 
+def _inset_room(length: Array, cot: Array) -> Quantity:
+    """Inset at which the first side vanishes, m."""
+    # A side vanishes when it has moved in by length / (sum of the cotangents at its ends).
+    return np.min(length / (cot + np.roll(cot, -1, axis=-1)), axis=-1)
+
+
 def inscribed_radius(corners: Array) -> Quantity:
     """Largest distance by which all sides can move in, m: the inscribed circle of a triangle or
     rhombus, half the shorter side of a rectangle."""
-    _, length = _sides(corners)
-    cot, _ = corner_cotangents(corners)
-    # A side vanishes when it has moved in by length / (sum of the cotangents at its ends).
-    return np.min(length / (cot + np.roll(cot, -1, axis=-1)), axis=-1)
+    return _inset_room(_sides(corners)[1], half_angle_cotangents(corners))
 
 
 def outline_area(corners: Array, inset: Quantity, corner_radius: Quantity = 0.0) -> Quantity:
     """Area of the outline after moving each side in and rounding the corners, m2.
 
     With polygon area P, perimeter L and corner angles a_i the inset polygon has
-    P - L d + d^2 sum cot(a_i/2), and rounding takes r^2 sum [cot(a_i/2) - (pi - a_i)/2]; plane
-    geometry. Zero when nothing is left.
+    P - L d + d^2 S, S = sum cot(a_i/2), and rounding takes r^2 (S - pi), since the turning
+    angles of a convex polygon add up to 2 pi; plane geometry. Zero when nothing is left.
 
     Args:
         corners: (..., k, 2), m.
@@ -67,25 +74,19 @@ def outline_area(corners: Array, inset: Quantity, corner_radius: Quantity = 0.0)
     >>> round(float(outline_area(square, 0.1, 0.2)), 6)  # 0.64 - 0.04 (4 - pi)
     0.605664
     """
-    _, length = _sides(corners)
-    cot, angle = corner_cotangents(corners)
+    length, cot = _sides(corners)[1], half_angle_cotangents(corners)
     total = np.sum(cot, axis=-1)
     area = polygon_area(corners) - np.sum(length, axis=-1) * inset + inset**2 * total
-    area = area - corner_radius**2 * (total - np.sum(np.pi - angle, axis=-1) / 2)
-    return np.where(inset < inscribed_radius(corners), np.maximum(area, 0.0), 0.0)
+    area = area - corner_radius**2 * (total - np.pi)
+    return np.where(inset < _inset_room(length, cot), np.maximum(area, 0.0), 0.0)
 
 
 def outline_perimeter(corners: Array, inset: Quantity, corner_radius: Quantity = 0.0) -> Quantity:
-    """Length of that outline, m; zero when nothing is left."""
-    _, length = _sides(corners)
-    cot, angle = corner_cotangents(corners)
+    """Length of that outline, L - 2 d S - 2 r (S - pi), m; zero when nothing is left."""
+    length, cot = _sides(corners)[1], half_angle_cotangents(corners)
     total = np.sum(cot, axis=-1)
-    perimeter = (
-        np.sum(length, axis=-1)
-        - 2 * inset * total
-        - corner_radius * (2 * total - np.sum(np.pi - angle, axis=-1))
-    )
-    return np.where(inset < inscribed_radius(corners), np.maximum(perimeter, 0.0), 0.0)
+    perimeter = np.sum(length, axis=-1) - 2 * inset * total - 2 * corner_radius * (total - np.pi)
+    return np.where(inset < _inset_room(length, cot), np.maximum(perimeter, 0.0), 0.0)
 
 
 def inset_corners(corners: Array, inset: Quantity) -> Array:
@@ -95,7 +96,7 @@ def inset_corners(corners: Array, inset: Quantity) -> Array:
     """
     vector, length = _sides(corners)
     unit = vector / length[..., None]
-    cot, _ = corner_cotangents(corners)
+    cot = half_angle_cotangents(corners)
     normal = np.stack([-unit[..., 1], unit[..., 0]], axis=-1)
     # Along the bisector: in by `inset` from the side after, and along it by inset * cot(angle/2).
     shift = normal + unit * cot[..., None]
