@@ -40,13 +40,15 @@ class EventForces:
 
     Attributes:
         event: as stated.
-        forces: along the body, with the dynamic factor in them, unfactored by the design factor.
+        loads: balanced, on the body's cells. forces: along the body. Both with the dynamic factor
+            in them, unfactored by the design factor.
         facts: what was worked out on the way, name -> (value in SI, unit).
         notes: limits and assumptions.
         imbalance: largest force or moment left at the aft end over the largest in the body.
     """
 
     event: Event
+    loads: Loads
     forces: Forces
     facts: dict[str, tuple[float, str]]
     notes: tuple[str, ...]
@@ -110,8 +112,7 @@ def _wind(work: _Work, ahead_of: float | None = None) -> Loads:
     event, body, loads = work.event, work.body, work.empty()
     pressure = 0.5 * event.air_density * event.wind_speed**2 * event.crossflow_coefficient
     line = pressure * body.diameter
-    middles = (work.stations[1:] + work.stations[:-1]) / 2
-    seen = middles < (body.length if ahead_of is None else ahead_of)
+    seen = body.middles < (body.length if ahead_of is None else ahead_of)
     loads.across_fore[:] = loads.across_aft[:] = np.where(seen, line, 0.0)
     for part in body.parts:
         if part.fins is not None and (ahead_of is None or part.fins_at < ahead_of):
@@ -322,11 +323,11 @@ def event_forces(body: PlacedBody, event: Event) -> EventForces:
     found = []
     for sign in (1.0, -1.0):
         loads, facts, notes = event_loads(body, event, sign)
-        found.append((forces_along(body.mass.stations, loads), facts, notes))
-    forces, facts, notes = max(found, key=lambda one: float(np.abs(one[0].moment).max()))
+        found.append((loads, forces_along(body.mass.stations, loads), facts, notes))
+    loads, forces, facts, notes = max(found, key=lambda one: float(np.abs(one[1].moment).max()))
     left = [
         abs(values[-1]) / max(float(np.abs(values).max()), 1e-30)
         for values in (forces.compression, forces.shear, forces.moment)
         if np.abs(values).max() > 1e-9
     ]
-    return EventForces(event, forces, facts, tuple(notes), max(left, default=0.0))
+    return EventForces(event, loads, forces, facts, tuple(notes), max(left, default=0.0))

@@ -19,6 +19,9 @@ from gridshell.tube.lap import (
     volkersen_compliance,
     volkersen_peak,
 )
+from gridshell.tube.result import Check
+
+LARGE_FLATTENING = 0.1  # of the radius
 
 
 @dataclass(frozen=True)
@@ -48,6 +51,7 @@ class JointWall:
         modulus, poisson, strength: of its material.
         stretch: axial stiffness A11 of the smeared wall, N/m.
         EI: of the tube, N m2.
+        hoop_bending: D22 of the smeared wall, N m; None leaves the flattening unchecked.
     """
 
     radius: float
@@ -57,25 +61,17 @@ class JointWall:
     strength: float
     stretch: float
     EI: float
+    hoop_bending: float | None = None
 
 
-@dataclass(frozen=True)
-class JointCheck:
-    """One check of a joint; allowable and applied in the same unit (Pa, or a ratio)."""
+def _check(
+    name: str, allowable: Quantity, applied: Quantity, factor: Quantity, source: str,
+    notes: tuple[str, ...] = (), kind: str = "pressure",
+) -> Check:
+    from gridshell.tube.assess import margin_of  # assess may come to use this module
 
-    name: str
-    allowable: Quantity
-    applied: Quantity
-    factor: Quantity
-    source: str
-    notes: tuple[str, ...] = ()
-
-    @property
-    def margin(self) -> Quantity:
-        """allowable/(applied x factor) - 1; infinite where nothing is applied."""
-        load = np.asarray(self.applied, dtype=float) * self.factor
-        with np.errstate(divide="ignore"):
-            return np.where(load > 0, self.allowable / np.where(load > 0, load, 1.0) - 1, np.inf)
+    return Check(name, kind, allowable, applied, 1.0, source,
+                 margin_of(allowable, applied, factor), notes)
 
 
 def bending_shear_flow(shear: Quantity, angle: Quantity, radius: Quantity) -> Quantity:
@@ -137,7 +133,7 @@ def _notes(bond: Bond) -> tuple[str, ...]:
 
 
 def seam_checks(seam: Seam, bond: Bond, wall: JointWall, loads: SectionLoads, angle: Quantity
-                ) -> tuple[JointCheck, ...]:
+                ) -> tuple[Check, ...]:
     """Shear, peel and both together in a seam along the tube at an angle from the bending plane.
 
     Returns three checks: shear along and across, tension across (peel), and their interaction
@@ -151,6 +147,12 @@ def seam_checks(seam: Seam, bond: Bond, wall: JointWall, loads: SectionLoads, an
     pull = np.maximum(hoop, 0.0)
     modulus, rigidity, shear_limit, peel_limit = _bond(bond, wall)
     notes = _notes(bond)
+    if wall.hoop_bending is not None:
+        flattening = (np.asarray(loads.moment) / wall.EI) ** 2 * (
+            wall.stretch * wall.radius**4 / (12 * wall.hoop_bending))
+        if np.any(flattening > LARGE_FLATTENING):
+            notes += (f"bending flattens the tube by {np.max(flattening):.0%} of its radius: "
+                      "beyond the small flattening of this formula",)
     t = wall.thickness
     if seam.kind == "butt":
         along, across = flow / t, np.zeros_like(flow)
@@ -187,10 +189,10 @@ def seam_checks(seam: Seam, bond: Bond, wall: JointWall, loads: SectionLoads, an
     shear = np.hypot(along, across)
     both = np.hypot(shear / shear_limit, peel / peel_limit)
     return (
-        JointCheck("seam shear", shear_limit, shear, loads.factor, source, notes),
-        JointCheck("seam peel", peel_limit, peel, loads.factor, source, notes),
-        JointCheck("seam shear and peel", 1.0, both, loads.factor,
-                   "sum of squares (common practice, no source)", notes),
+        _check("seam shear", shear_limit, shear, loads.factor, source, notes),
+        _check("seam peel", peel_limit, peel, loads.factor, source, notes),
+        _check("seam shear and peel", 1.0, both, loads.factor,
+                   "sum of squares (common practice, no source)", notes, "ratio"),
     )
 
 
@@ -279,7 +281,7 @@ def play_angle(clearance: Quantity, radius: Quantity) -> Quantity:
 
 
 def end_checks(end: EndJoint, bond: Bond, wall: JointWall, loads: SectionLoads
-               ) -> tuple[JointCheck, ...]:
+               ) -> tuple[Check, ...]:
     """Checks of a joint between two sections under axial force, moment, shear and torque."""
     tension, compression, flow = edge_line_forces(loads, wall.radius)
     modulus, rigidity, shear_limit, peel_limit = _bond(bond, wall)
@@ -288,9 +290,9 @@ def end_checks(end: EndJoint, bond: Bond, wall: JointWall, loads: SectionLoads
         shut = ("the joint stays in compression all round",) if np.all(tension <= 0) else ()
         both = np.hypot(tension / t / peel_limit, flow / t / shear_limit)
         return (
-            JointCheck("joint tension", peel_limit, tension / t, factor, "N/t", notes + shut),
-            JointCheck("joint tension and shear", 1.0, both, factor,
-                       "sum of squares (common practice, no source)", notes),
+            _check("joint tension", peel_limit, tension / t, factor, "N/t", notes + shut),
+            _check("joint tension and shear", 1.0, both, factor,
+                       "sum of squares (common practice, no source)", notes, "ratio"),
         )
     ring, ring_modulus = _ring(end, wall)
     worst = np.maximum(tension, compression)
@@ -298,7 +300,7 @@ def end_checks(end: EndJoint, bond: Bond, wall: JointWall, loads: SectionLoads
         return _bolt_checks(end, wall, ring, worst, flow, factor)
     if bond.thickness == 0:
         shear = np.hypot(worst, flow) / end.engagement
-        return (JointCheck("joint shear", shear_limit, shear, factor, "mean over the engagement",
+        return (_check("joint shear", shear_limit, shear, factor, "mean over the engagement",
                            (*notes, "fused: stress peaks at the ends are not in the mean")),)
     across = volkersen_peak(worst, end.engagement, wall.modulus * t, ring_modulus * ring, rigidity,
                             bond.thickness)
@@ -311,16 +313,16 @@ def end_checks(end: EndJoint, bond: Bond, wall: JointWall, loads: SectionLoads
     both = np.hypot(shear / shear_limit, peel / peel_limit)
     calm = "the ring's hoop stiffness holds the lap straight: peel is an upper bound"
     return (
-        JointCheck("joint shear", shear_limit, shear, factor, "Volkersen (1938)", notes),
-        JointCheck("joint peel", peel_limit, peel, factor, "Goland and Reissner (1944)",
+        _check("joint shear", shear_limit, shear, factor, "Volkersen (1938)", notes),
+        _check("joint peel", peel_limit, peel, factor, "Goland and Reissner (1944)",
                    (*notes, calm)),
-        JointCheck("joint shear and peel", 1.0, both, factor,
-                   "sum of squares (common practice, no source)", notes),
+        _check("joint shear and peel", 1.0, both, factor,
+                   "sum of squares (common practice, no source)", notes, "ratio"),
     )
 
 
 def _bolt_checks(end: EndJoint, wall: JointWall, ring: float, worst: Quantity, flow: Quantity,
-                 factor: Quantity) -> tuple[JointCheck, ...]:
+                 factor: Quantity) -> tuple[Check, ...]:
     pitch = 2 * np.pi * wall.radius / end.bolts
     force = np.hypot(worst, flow) * pitch
     d, t = end.bolt_diameter, min(wall.thickness, ring)
@@ -332,13 +334,13 @@ def _bolt_checks(end: EndJoint, wall: JointWall, ring: float, worst: Quantity, f
         notes += ("holes nearer than three diameters to each other (common practice, no source)",)
     net = worst / (wall.thickness * (1 - d / pitch)) if d < pitch else np.full_like(worst, np.inf)
     return (
-        JointCheck("bolt bearing", end.bearing_ratio * wall.strength, force / (d * t), factor,
+        _check("bolt bearing", end.bearing_ratio * wall.strength, force / (d * t), factor,
                    "P/(d t)", notes),
-        JointCheck("bolt shear", end.bolt_shear_strength, force / (np.pi / 4 * d**2), factor,
+        _check("bolt shear", end.bolt_shear_strength, force / (np.pi / 4 * d**2), factor,
                    "P/A, single shear"),
-        JointCheck("wall shear-out", wall.strength / 2, force / (2 * edge * t), factor,
+        _check("wall shear-out", wall.strength / 2, force / (2 * edge * t), factor,
                    "P/(2 e t); shear strength half of the tensile (no source)", notes),
-        JointCheck("wall between bolts", wall.strength, net, factor, "net section, ductile wall",
+        _check("wall between bolts", wall.strength, net, factor, "net section, ductile wall",
                    ("a brittle wall sees about three times this at the holes (Kirsch 1898)",)),
     )
 
