@@ -166,7 +166,8 @@ def _limits(
     if margin is not None:
         limits.append(Limit("lowest margin", float(table.limits.margin), margin, True))
     if np.isfinite(worst).any():
-        limits.append(Limit("cracking ratio", 1.0, worst, False))
+        # What has cracked stays cracked, so the limit is on the peak so far.
+        limits.append(Limit("cracking ratio", 1.0, np.fmax.accumulate(worst), False))
     stated = (
         ("coldest allowed", table.limits.coldest),
         ("lowest service temperature", curves.service_low),

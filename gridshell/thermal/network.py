@@ -165,6 +165,9 @@ class Builder:
             shaped = np.broadcast_arrays(*[np.asarray(v, dtype=float) for v in values])
             return np.stack(shaped, axis=-1)
 
+        pairs = [tuple(sorted(c[:2])) for c in [*self._conductors, *self._contacts]]
+        if len(set(pairs)) < len(pairs):
+            raise ValueError("two nodes are joined twice; give the sum of both instead")
         parts = list(zip(*self._conductors, strict=True)) if self._conductors else [()] * 6
         first = spread(list(parts[4]))
         last = spread(list(parts[5]))

@@ -83,6 +83,7 @@ class _Equations:
         self.groups = [np.flatnonzero(network.solid == i) for i in range(len(tables))]
         self.volume = network.node_volume()
         ends = np.concatenate([network.ends, network.contact_ends])
+        self.first, self.last = ends[:, 0], ends[:, 1]
         self.incidence = np.zeros((len(ends), network.count))
         self.incidence[np.arange(len(ends)), ends[:, 0]] = 1.0
         self.incidence[np.arange(len(ends)), ends[:, 1]] -= 1.0
@@ -113,19 +114,23 @@ class _Equations:
         for table, group in zip(self.conduct, self.groups, strict=True):
             links[..., group] = net.shape[..., group] * table.at(middle[..., group])
         links[..., len(net.ends):] = net.contact
-        weighted = self.incidence.T * links[..., None, :]
-        matrix = weighted @ self.incidence
-        into = -np.einsum("...ij,...j->...i", matrix, t)
+        into = -(links * (t[..., self.first] - t[..., self.last])) @ self.incidence
+        matrix = np.zeros((*t.shape[:-1], net.count, net.count))
+        # A pair of nodes is joined once only (the builder sees to it), so plain assignment does.
+        matrix[..., self.first, self.last] = -links
+        matrix[..., self.last, self.first] = -links
+        diagonal = links @ np.abs(self.incidence)
         crossing = np.zeros(t.shape[:-1])
         size = np.zeros(t.shape[:-1])
         for around, nodes, area, radiates, scatter in self.sides:
             coefficient, temperature, flux = around.heat(t[..., nodes], time, radiates)
             heat = area * (coefficient * (temperature - t[..., nodes]) + flux)
             into = into + heat @ scatter
-            diagonal = (area * coefficient) @ scatter
-            matrix = matrix + diagonal[..., None] * np.eye(net.count)
+            diagonal = diagonal + (area * coefficient) @ scatter
             crossing = crossing + heat.sum(-1)
             size = size + np.abs(heat).sum(-1)
+        here = np.arange(net.count)
+        matrix[..., here, here] = diagonal
         return into, matrix, crossing, size
 
     def stage(
