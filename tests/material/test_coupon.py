@@ -347,3 +347,10 @@ def test_the_examples_of_the_readme_work(tmp_path):
         write(tmp_path, material, "m.toml").parent,
     )
     assert found.modulus < found.short_time_modulus == pytest.approx(2e9)
+
+
+def test_score_is_the_modified_z_score():
+    # Iglewicz and Hoaglin (1993): 0.6745 (x - median)/MAD, here with one fitted parameter allowed
+    log = np.array([-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3])
+    fit = fit_modulus(np.full(7, 294.0), 1e9 * np.exp(log), np.full(7, 1e-3))
+    assert fit.score == pytest.approx(0.6745 * log / 0.2 / np.sqrt(7 / 6), abs=0.02)
