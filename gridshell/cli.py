@@ -135,7 +135,7 @@ def build_parser() -> argparse.ArgumentParser:
 
     add("wall", run_wall, "smeared stiffness, mass and equivalent plain wall")
     add("tube", run_tube, "whole tube: stiffness, frequencies, buckling, strength, margins")
-    add("compare", run_compare, "the grid beside plain walls of equal mass, stiffness, buckling load")
+    add("compare", run_compare, "the grid beside plain walls of equal mass, EI or buckling load")
     return parser
 
 

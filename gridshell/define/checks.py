@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 
 from gridshell.define.chill import check_chill
+from gridshell.define.body import check_body
 from gridshell.define.errors import Problem
+from gridshell.define.joints import check_joints
 from gridshell.define.model import Design
 from gridshell.define.scatter import check_scatter
 from gridshell.define.target import check_target
@@ -135,7 +137,8 @@ def _check_rib_sizes(design: Design) -> list[Problem]:
         if spacing is None:
             continue
         limit = design.section_length if path == "ribs.hoop_spacing" else circumference / 3
-        what = "the section length" if path == "ribs.hoop_spacing" else "a third of the circumference"
+        along = path == "ribs.hoop_spacing"
+        what = "the section length" if along else "a third of the circumference"
         if spacing > limit:
             problems.append(Problem(
                 path, f"{_mm(spacing)} is too wide; must be at most {what}, {_mm(limit)}"

@@ -1,4 +1,4 @@
-"""Errors that a user can mend. The command line turns each into one clear message and exit code 2."""
+"""Errors that a user can mend; the command line turns each into one message and exit code 2."""
 
 from __future__ import annotations
 

@@ -42,7 +42,9 @@ KINDS: dict[str, tuple[str, str]] = {
     "ratio": ("", "a plain number or a percentage such as '1.2 %'"),
 }
 
-_NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*\Z", re.ASCII | re.S)
+_NUMBER = re.compile(
+    r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*\Z", re.ASCII | re.S
+)
 _LONGEST_UNIT = 40
 
 
@@ -51,7 +53,7 @@ def _registry() -> Any:
     # Imported on first use: the units library takes a quarter of a second to load.
     import pint
 
-    registry = pint.UnitRegistry(cache_folder=None)
+    registry: Any = pint.UnitRegistry(cache_folder=None)
     registry.define("Mpsi = 1e6 * psi")
     return registry
 

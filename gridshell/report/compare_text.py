@@ -62,9 +62,9 @@ def compare_text(comparison: Comparison, system: str = "metric") -> str:
     return "\n".join([
         comparison.contenders[0].tube.design.title, "", comparison.verdict, "",
         table(rows, head), "",
-        "depth: skin and ribs; wall D: hoop bending stiffness of the wall per length, which resists",
-        "dents and ovalization; buckles at: axial compression; crushed at: external pressure on the",
-        "wall, both with knockdowns; margin: lowest of the load cases in the file.",
+        "depth: skin and ribs; wall D: hoop bending stiffness of the wall per length: resists",
+        "dents and ovalization; buckles at: axial compression; crushed at: external pressure on",
+        "the wall, both with knockdowns; margin: lowest of the load cases in the file.",
         "A grid puts its material off the middle of the wall: it pays against buckling of a thin",
         "wall, pressure and dents. The tube's own bending stiffness goes with mass and radius.",
         *comparison.missing,

@@ -102,7 +102,8 @@ def table(rows: Sequence[Sequence[str]], head: Sequence[str] | None = None) -> s
 
     def is_number(i: int) -> bool:
         return any(row[i] for row in body) and all(
-            not row[i] or row[i][:1] in "+-0123456789" or row[i].startswith(("none", "no load", "-none"))
+            not row[i] or row[i][:1] in "+-0123456789"
+            or row[i].startswith(("none", "no load"))
             for row in body
         )
 

@@ -138,8 +138,8 @@ def draw_section(axes: Any, wall: Wall, system: str = "metric") -> None:
     dimension((0, base), (0, top), f"rib {shown(section.height, 'length', system)}", (4, 0),
               "left")
     at = -reach - 0.05 * half
-    dimension((at, -skin / 2), (at, skin / 2), f"skin {shown(design.skin.thickness, 'length', system)}",
-              (-4, 0), "right")
+    dimension((at, -skin / 2), (at, skin / 2),
+              f"skin {shown(design.skin.thickness, 'length', system)}", (-4, 0), "right")
     axes.annotate(f"tip {shown(section.tip_width, 'length', system)}", (half + tip / 2, top),
                   xytext=(5, 0), textcoords="offset points", ha="left", va="center", **grey)
     axes.annotate(f"root {shown(section.root_width, 'length', system)}",

@@ -96,13 +96,14 @@ def wall_text(wall: Wall, system: str = "metric") -> str:
 
     equivalent, known, grid = wall.equivalent, wall.properties, wall.grid
     skin = wall.design.skin.thickness
+    plate = known.modulus * skin / (1 - known.poisson**2)
     rows = [
         ["equivalent plain wall", length(equivalent.thickness),
          f"of modulus {shown(equivalent.modulus, 'pressure', system)}"],
         ["mass as a mean thickness", length(wall.volume_per_area),
          f"{float(wall.areal_mass):.4g} kg/m^2"],
         ["axial stiffness of the wall", f"{float(wall.A[0, 0]):.4g} N/m",
-         f"{float(wall.A[0, 0] / (known.modulus * skin / (1 - known.poisson**2))):.3g} x the skin's"],
+         f"{float(wall.A[0, 0] / plate):.3g} x the skin's"],
         ["hoop stiffness of the wall", f"{float(wall.A[1, 1]):.4g} N/m", ""],
         ["shear stiffness of the wall", f"{float(wall.A[2, 2]):.4g} N/m", ""],
     ]

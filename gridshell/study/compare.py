@@ -1,4 +1,4 @@
-"""The grid beside plain walls: of equal mass, of equal bending stiffness, of equal buckling load."""
+"""The grid beside plain walls of equal mass, of equal bending stiffness, of equal buckling load."""
 
 from __future__ import annotations
 
@@ -74,8 +74,8 @@ class Comparison:
         firmer = float(grid.wall_bending / plain.wall_bending)
         return (
             f"against the plain wall of equal mass this wall has {stronger:.2f} times the buckling "
-            f"load in compression, {crushed:.2f} times the crushing pressure, {firmer:.2f} times the "
-            f"stiffness against dents, and {stiffer:.2f} times the tube's bending stiffness"
+            f"load in compression, {crushed:.2f} times the crushing pressure, {firmer:.2f} times "
+            f"the stiffness against dents, and {stiffer:.2f} times the tube's bending stiffness"
         )
 
 

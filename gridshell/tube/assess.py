@@ -248,8 +248,9 @@ def _local_checks(
     states = _states(built, case, compression, ends, moment, flow)
     checks: list[Check] = []
     first = states[0]
-    if first.pocket is not None:
-        use = np.maximum(first.pocket, states[1].pocket)
+    second = states[1]
+    if first.pocket is not None and second.pocket is not None:
+        use = np.maximum(first.pocket, second.pocket)
         checks.append(Check(
             "skin pocket buckling", "ratio", np.ones(np.shape(use)), use, 1.0,
             "none: NASA CR-124075, 4.2" if built.grid.pattern == "isogrid"
@@ -257,10 +258,10 @@ def _local_checks(
             margin_of(1.0, use, case.factor),
             (first.pocket_note, "taken flat: curvature would raise it"),
         ))
-    if first.rib is not None and states[1].rib is not None:
-        worse = states[1].rib > first.rib
-        applied = np.where(worse, states[1].rib_applied, first.rib_applied)
-        allowable = np.where(worse, states[1].rib_allowable, first.rib_allowable)
+    if first.rib is not None and second.rib is not None:
+        worse = second.rib > first.rib
+        applied = np.where(worse, second.rib_applied, first.rib_applied)
+        allowable = np.where(worse, second.rib_allowable, first.rib_allowable)
         fat = built.sections[0].mean_width > built.sections[0].height / 2
         checks.append(Check(
             "rib crippling", "pressure", allowable, applied, 1.0, "none: NASA CR-124075, 4.2",
@@ -269,13 +270,13 @@ def _local_checks(
         ))
     strength = built.properties.strength
     if strength is not None:
-        stress = np.maximum(first.skin_stress, states[1].skin_stress)
+        stress = np.maximum(first.skin_stress, second.skin_stress)
         checks.append(Check(
             "strength of the skin", "pressure", strength + 0.0 * stress, stress, 1.0,
             "material", margin_of(strength, stress, case.factor),
         ))
-        if first.rib_strength is not None:
-            stress = np.maximum(first.rib_strength, states[1].rib_strength)
+        if first.rib_strength is not None and second.rib_strength is not None:
+            stress = np.maximum(first.rib_strength, second.rib_strength)
             checks.append(Check(
                 "strength of the ribs", "pressure", strength + 0.0 * stress, stress, 1.0,
                 "material", margin_of(strength, stress, case.factor),

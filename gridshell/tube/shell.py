@@ -17,8 +17,8 @@ from gridshell.define.types import Array, Quantity
 class Theory:
     """Which curvature terms a shell theory keeps.
 
-    With y-curvature (a v,t - w,tt + (b - 0) w.. )/R^2 written as k_t = (a n V + (n^2 + b) W)/R^2 and
-    twist k_xt = (2 l n W + c l V + d n U/R)/R.
+    The hoop curvature of a wave is (a n V + (n^2 + b) W)/R^2 and its twist
+    (2 l n W + c l V + d n U/R)/R.
 
     Attributes:
         name: as shown in results.

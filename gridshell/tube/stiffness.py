@@ -1,4 +1,4 @@
-"""Stiffness of the whole tube as a beam: EA, EI, GJ and shear stiffness, wall on its true radius."""
+"""The whole tube as a beam: EA, EI, GJ and shear stiffness, wall on its true radius."""
 
 from __future__ import annotations
 

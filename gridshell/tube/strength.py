@@ -93,5 +93,5 @@ def local_use(wall: Wall, state: WallStress) -> LocalUse:
             use = np.where(worse, share, use)
             applied = np.where(worse, compressed, applied)
             allowable = np.where(worse, limit, allowable)
-            strongest = np.maximum(strongest, larger)
+            strongest = larger if strongest is None else np.maximum(strongest, larger)
     return LocalUse(pocket, note, use, applied, allowable, skin, strongest)

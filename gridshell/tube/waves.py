@@ -155,12 +155,13 @@ def wave_range(
     return Range(np.ceil(along) + 1, np.ceil(around) + 3)
 
 
+_Found = tuple[Array, Array, Array]  # load, m, n of each design
 LoadLaw = Callable[[WaveStiffness, Array, Array], Array]
 
 
 def _take(law: WaveStiffness, part: slice) -> WaveStiffness:
     """Some designs of a flattened law, with axes for the waves."""
-    picked = {
+    picked: dict[str, Any] = {
         field.name: np.asarray(getattr(law, field.name))[part, None, None]
         for field in fields(law)
         if field.name != "theory"
@@ -173,7 +174,7 @@ def _flatten(law: WaveStiffness, *others: Quantity) -> tuple[tuple[int, ...], An
     shape = np.broadcast_shapes(
         *(np.shape(v) for v in values.values()), *(np.shape(o) for o in others)
     )
-    flat = {
+    flat: dict[str, Any] = {
         name: np.broadcast_to(np.asarray(value, float), shape).ravel()
         for name, value in values.items()
     }
@@ -233,11 +234,7 @@ def lowest_load(
             for spread_m, spread_n in ((0.18, 0.20), (0.05, 0.07)):
                 m = _around(values[1], spread_m, 7, 1.0, top_m[part])
                 n = _around(values[2], spread_n, 5, float(first_round), top_n[part])
-                finer = _evaluate(load, picked, m, n, span[part])
-                better = finer[0] < values[0]
-                values = tuple(
-                    np.where(better, new, old) for new, old in zip(finer, values, strict=True)
-                )
+                values = _lower(values, _evaluate(load, picked, m, n, span[part]))
             best[part], best_m[part], best_n[part] = values
     edge = (best_m >= top_m) | (best_n >= top_n) | ~np.isfinite(best)
     return LowestWave(
@@ -271,6 +268,16 @@ def _best(values: Array, m: Array, n: Array) -> tuple[Array, Array, Array]:
     rows = np.arange(len(values))
     along = m.reshape(len(m), -1)[rows, index] if m.ndim == 3 else m[rows, index // count]
     return flat[rows, index], along, n[rows, index % count]
+
+
+def _lower(old: _Found, new: _Found) -> _Found:
+    """The lower of two finds, design by design."""
+    better = new[0] < old[0]
+    return (
+        np.where(better, new[0], old[0]),
+        np.where(better, new[1], old[1]),
+        np.where(better, new[2], old[2]),
+    )
 
 
 def _evaluate(
@@ -310,11 +317,7 @@ def lowest_torsion(
         for reach, points, rounds in ((1.0, 11, 5), (0.25, 5, 3), (0.08, 5, 1)):
             m = values[1][:, None] * spread[:, None] ** np.linspace(-reach, reach, points)
             n = _around(values[2], 0.1, rounds, 2.0, top_n[part])
-            finer = _best(_torsion_loads(picked, m, n, half), m, n)
-            better = finer[0] < values[0]
-            values = tuple(
-                np.where(better, new, old) for new, old in zip(finer, values, strict=True)
-            )
+            values = _lower(values, _best(_torsion_loads(picked, m, n, half), m, n))
         best[part], best_m[part], best_n[part] = values
     edge = (best_n >= top_n) | (best_m >= top_m) | ~np.isfinite(best)
     return LowestWave(

@@ -29,6 +29,7 @@ _RHOMBUS_RIGHT = ((0.0, -0.5), (0.5, 0.0), (0.0, 0.5))
 _RHOMBUS_LEFT = ((0.0, 0.5), (-0.5, 0.0), (0.0, -0.5))
 
 Outline = tuple[tuple[float, float], ...]
+_Placed = list[tuple[str, Outline, Array, bool]]  # name, outline, origins (count, 2), cut
 
 
 @dataclass(frozen=True)
@@ -121,10 +122,8 @@ def pocket_shapes(grid: Lattice) -> list[PocketShape]:
     return []
 
 
-def _isogrid_places(
-    rows: int, cells: int, closed: bool
-) -> list[tuple[str, Outline, Array, bool]]:
-    """Name, outline, origins (count, 2) in cells and rows, and whether cut, row by row."""
+def _isogrid_places(rows: int, cells: int, closed: bool) -> _Placed:
+    """Origins in cells and rows of every pocket, by outline."""
     even, odd = np.arange(0, rows, 2), np.arange(1, rows, 2)
     full = np.arange(cells, dtype=float)
     shifted = full - 0.5 if closed else full[1:] - 0.5
@@ -134,7 +133,7 @@ def _isogrid_places(
         row, column = np.meshgrid(lines.astype(float), columns, indexing="ij")
         return np.stack([column.ravel(), row.ravel()], axis=-1)
 
-    listed = [
+    listed: _Placed = [
         ("triangle", _TRIANGLE, places(full, even), False),
         ("triangle", _TRIANGLE_DOWN, places(shifted, even), False),
         ("triangle", _TRIANGLE, places(shifted, odd), False),
@@ -150,16 +149,15 @@ def _isogrid_places(
     return listed
 
 
-def _diagonal_places(
-    cells: int, rows: int, closed: bool
-) -> list[tuple[str, Outline, Array, bool]]:
+def _diagonal_places(cells: int, rows: int, closed: bool) -> _Placed:
+    """Origins in cells and rows of every pocket, by outline."""
     def places(columns: Array, lines: Array) -> Array:
         row, column = np.meshgrid(lines, columns, indexing="ij")
         return np.stack([column.ravel(), row.ravel()], axis=-1)
 
     centers, nodes = np.arange(cells) + 0.5, np.arange(0 if closed else 1, cells, dtype=float)
     half_rows = np.arange(rows) + 0.5
-    listed = [
+    listed: _Placed = [
         ("rhombus", _RHOMBUS, places(centers, np.arange(1.0, rows)), False),
         ("rhombus", _RHOMBUS, places(nodes, half_rows), False),
         ("half rhombus at an end", _RHOMBUS_TOP, places(centers, np.zeros(1)), True),

@@ -1,4 +1,4 @@
-"""Section of one rib: trapezoid (tip width, height, draft) with a fillet on each side of its foot."""
+"""Section of one rib: a trapezoid (tip, height, draft) with a fillet on each side of its foot."""
 
 from __future__ import annotations
 
