@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from gridshell.define.chill import check_chill
 from gridshell.define.body import check_body
+from gridshell.define.chill import check_chill
 from gridshell.define.errors import Problem
 from gridshell.define.joints import check_joints
 from gridshell.define.model import Design
@@ -79,6 +79,10 @@ def check_design(design: Design) -> list[Problem]:
         problems += check_scatter(design.scatter)
     if design.chill is not None:
         problems += check_chill(design.chill)
+    if design.body is not None:
+        problems += check_body(design.body)
+    if design.joints is not None:
+        problems += check_joints(design.joints)
     return problems
 
 

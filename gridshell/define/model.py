@@ -12,7 +12,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from gridshell.define.body import Body
 from gridshell.define.chill import Chill
+from gridshell.define.joints import Joints
 from gridshell.define.scatter import Scatter
 from gridshell.define.schema import (
     choice,
@@ -222,8 +224,10 @@ class Design:
     target: Target | None = table(Target, "what 'size' looks for", default=None)
     scatter: Scatter | None = table(Scatter, "tolerances for 'scatter'", default=None)
     chill: Chill | None = table(Chill, "how the tube is chilled and warms up again", default=None)
-    body: Mapping[str, Any] | None = free("the body that the tube belongs to, for 'loads'")
-    joints: Mapping[str, Any] | None = free("seams and joints between sections")
+    body: Body | None = table(
+        Body, "the body that the tube belongs to, for 'loads'", default=None
+    )
+    joints: Joints | None = table(Joints, "seams and joints between sections", default=None)
     folder: Path = field(default=Path("."))
 
     @property
