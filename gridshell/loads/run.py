@@ -13,10 +13,17 @@ from gridshell.define.body import read_body
 from gridshell.define.errors import InputError
 from gridshell.define.joints import Joints, read_joints
 from gridshell.define.model import Case, Design
+from gridshell.define.mold import mold_of
 from gridshell.loads.events import EventForces, event_forces
 from gridshell.loads.flexible import FlexibleResult, flexible_body
 from gridshell.loads.placed import CELLS, PlacedBody, place_body
-from gridshell.tube.cutouts import Cutout, CutoutResult, assess_cutout, piecewise_stiffness
+from gridshell.tube.cutouts import (
+    Cutout,
+    CutoutResult,
+    assess_cutout,
+    piecewise_stiffness,
+    stated_cutouts,
+)
 from gridshell.tube.joints import (
     JointWall,
     SectionLoads,
@@ -342,7 +349,7 @@ def _cutout_outcomes(
 
 def loads(
     design: Design, tube: TubeNumbers | None = None, cells: int = CELLS,
-    cutouts: Sequence[Cutout] = (),
+    cutouts: Sequence[Cutout] | None = None,
 ) -> LoadsResult:
     """Forces along the body in every event, the worst section, cases, flexible body and joints.
 
@@ -350,7 +357,8 @@ def loads(
         design: one design with [body].
         tube: its mass and stiffness; None: worked out from the design.
         cells: about how many cells along the body.
-        cutouts: openings in the tube; their positions count from the tube's fore end.
+        cutouts: openings in the tube, their positions from the tube's fore end; None: those of
+            [mold].
     Raises:
         InputError: no [body] or no events, or something that does not fit.
     """
@@ -391,6 +399,8 @@ def loads(
             GA = 1 / (1 / GA + added)
             rotations = tuple(staggered_rotations(count + 1, segments).tolist())
         checked = _joint_results(body, events, design, joints, tube.wall)
+        if cutouts is None:
+            cutouts = stated_cutouts(mold_of(design), tube.wall.thickness)
         if cutouts:
             opened = _cutout_outcomes(body, events, cutouts, tube.wall)
             tube_EI = piecewise_stiffness(

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import io
-import os
 import textwrap
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from gridshell.define.errors import InputError
+from gridshell.define.files import replacing
 from gridshell.loads.normal_force import shape_radius
 from gridshell.loads.run import LoadsResult
 
@@ -134,19 +134,10 @@ def loads_plot(result: LoadsResult, path: str | Path) -> None:
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    from gridshell.define.errors import InputError
-
     target = Path(path)
     kind = target.suffix.lstrip(".").lower() or "png"
     figure = draw(result)
     if kind not in FigureCanvasAgg(figure).get_supported_filetypes():
         raise InputError(f"{target.name}: can't write pictures as {kind!r}; use png, svg or pdf")
-    stream = io.BytesIO()
-    figure.savefig(stream, format=kind, dpi=150)
-    beside = target.with_name(f".{target.name}.part")
-    try:
-        beside.write_bytes(stream.getvalue())
-        os.replace(beside, target)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise InputError(f"{target}: can't be written ({error.strerror or error})") from None
+    with replacing(target) as scratch:
+        figure.savefig(scratch, format=kind, dpi=150)

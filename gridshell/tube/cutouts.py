@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.errors import InputError
+from gridshell.define.mold import Mold
 from gridshell.define.types import Array, Quantity
 
 SHAPES = ("circle", "ellipse", "slot", "rectangle")
@@ -54,6 +55,21 @@ class Cutout:
                 f"cutout: corner_radius {self.corner_radius * 1e3:g} mm; must be above 0 and at "
                 f"most {min(self.length, self.width) / 2 * 1e3:g} mm"
             )
+
+
+def stated_cutouts(mold: Mold, depth: float) -> tuple[Cutout, ...]:
+    """The cut-outs of ``[mold]``; ``depth`` is the wall's full depth, which their lands have, m."""
+    found = []
+    for one in mold.cutout:
+        if one.shape == "round":
+            size = (one.diameter, one.diameter)
+        else:
+            size = (one.length, one.width)
+        found.append(Cutout(
+            "circle" if one.shape == "round" else "rectangle", *size, one.position, one.angle,
+            one.corner_radius, one.land, depth,
+        ))
+    return tuple(found)
 
 
 def hole_edge_stress(
@@ -371,17 +387,20 @@ def assess_cutout(
 
 def piecewise_stiffness(
     cutouts: Sequence[Cutout], stations: Array, EI: Quantity, radius: float, stretch: float,
-    modulus: float, bending_plane: float = 0.0,
+    modulus: float, bending_plane: float | None = None,
 ) -> Array:
     """(n,) EI between stations with each cut-out's loss over the length it acts on, N m2.
 
-    Cut-outs that share a station's cell are taken together as one section.
+    Cut-outs that share a cell are taken together as one section. ``bending_plane`` None takes the
+    weakest plane of each cell.
     """
     left = np.broadcast_to(np.asarray(EI, dtype=float), (len(stations) - 1,)).copy()
     middles = (np.asarray(stations)[1:] + np.asarray(stations)[:-1]) / 2
+    planes = np.radians(np.arange(0, 180, 5)) if bending_plane is None else [bending_plane]
     for index, middle in enumerate(middles):
         here = [cut for cut in cutouts
                 if abs(middle - cut.position) < (cut.length + cut.width) / 2]
         if here:
-            left[index] *= cut_section(here, radius, stretch, modulus, bending_plane).EI
+            left[index] *= min(1.0, *(
+                cut_section(here, radius, stretch, modulus, float(plane)).EI for plane in planes))
     return left
