@@ -84,7 +84,7 @@ def _place(
         by = "strength" if np.isfinite(strength) and strength >= ratio[peak] else "strain"
     with np.errstate(invalid="ignore"):
         worst = np.fmax.reduce(ratio, axis=-1)
-    return Place(name, np.nanmax(np.maximum(stress, 0.0), axis=-1), worst, by)
+    return Place(name, np.fmax.reduce(np.maximum(stress, 0.0), axis=-1), worst, by)
 
 
 def _mean(temperature: Array, part: Part) -> Array:
