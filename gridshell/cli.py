@@ -75,6 +75,8 @@ def run_tube(options: argparse.Namespace) -> int:
     from gridshell.tube.assess import assess
 
     design = _read(options)
+    if options.over_temperature:
+        return _run_over_temperature(options, design)
     tube = assess(design)
     if options.plot:
         from gridshell.report.tube_plot import plot_tube
@@ -84,6 +86,45 @@ def run_tube(options: argparse.Namespace) -> int:
         _print_json(tube_json(tube))
     else:
         print(tube_text(tube, _system(options, design), theory_lines(tube)))
+    return 0
+
+
+def _run_over_temperature(options: argparse.Namespace, design: Any) -> int:
+    from gridshell.report.temperature_text import temperature_json, temperature_text
+    from gridshell.study.temperature import over_temperature
+
+    study = over_temperature(design)
+    if options.plot:
+        from gridshell.report.temperature_plot import plot_over_temperature
+
+        plot_over_temperature(study, options.plot, _system(options, design))
+    if options.json:
+        _print_json(temperature_json(study))
+    else:
+        print(temperature_text(study, _system(options, design)))
+    return 0
+
+
+def run_coupon(options: argparse.Namespace) -> int:
+    """Bending tests of coupons -> modulus over temperature and a material file."""
+    from gridshell.material.coupon import run_coupon as evaluate
+    from gridshell.report.coupon_text import coupon_text
+
+    _check_plot(options)
+    result = evaluate(options.file)
+    if options.write:
+        from gridshell.material.coupon_file import write_material_file
+
+        write_material_file(result, options.write, name=options.name, force=options.force)
+    if options.plot:
+        from gridshell.report.coupon_plot import coupon_figure
+        from gridshell.report.style import save
+
+        save(coupon_figure(result), options.plot)
+    if options.json:
+        _print_json(result.to_dict())
+    else:
+        print(coupon_text(result, options.units or "metric"))
     return 0
 
 
@@ -116,26 +157,41 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"gridshell {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
 
-    def add(name: str, run: Command, summary: str) -> argparse.ArgumentParser:
+    def add(
+        name: str, run: Command, summary: str, file: str = "definition file (TOML)",
+        design: bool = True,
+    ) -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=summary, description=summary)
         command.set_defaults(run=run)
-        command.add_argument("file", metavar="FILE", help="definition file (TOML)")
+        command.add_argument("file", metavar="FILE", help=file)
         command.add_argument("--json", action="store_true", help="print JSON (SI units)")
         command.add_argument(
             "--plot", metavar="FILE.png", help="write the picture (png, pdf or svg)"
         )
-        command.add_argument(
-            "--temperature", metavar="T", help="temperature of use, such as '-20 degC', instead "
-            "of the file's",
-        )
+        if design:
+            command.add_argument(
+                "--temperature", metavar="T",
+                help="temperature of use, such as '-20 degC', instead of the file's",
+            )
         command.add_argument(
             "--units", choices=("metric", "inch"), help="units shown, instead of the file's"
         )
         return command
 
     add("wall", run_wall, "smeared stiffness, mass and equivalent plain wall")
-    add("tube", run_tube, "whole tube: stiffness, frequencies, buckling, strength, margins")
+    tube = add("tube", run_tube, "whole tube: stiffness, frequencies, buckling, strength, margins")
+    tube.add_argument(
+        "--over-temperature", action="store_true",
+        help="stiffness, frequency and margins over the whole range of the material's data",
+    )
     add("compare", run_compare, "the grid beside plain walls of equal mass, EI or buckling load")
+    coupon = add(
+        "coupon", run_coupon, "bending tests of coupons -> modulus over temperature, material file",
+        file="table of readings (CSV)", design=False,
+    )
+    coupon.add_argument("--write", metavar="MATERIAL.toml", help="write a material file")
+    coupon.add_argument("--name", help="name of that material")
+    coupon.add_argument("--force", action="store_true", help="replace a file that is there")
     return parser
 
 

@@ -58,16 +58,17 @@ class CaseResult:
 
     @property
     def margin(self) -> Quantity:
-        """Lowest margin."""
+        """Lowest margin; checks that are not known at a temperature (NaN) are passed over."""
         lowest: Quantity = np.inf
         for check in self.checks:
-            lowest = np.minimum(lowest, check.margin)
+            lowest = np.fmin(lowest, check.margin)
         return lowest
 
     @property
     def governing(self) -> Any:
         """Name of the check with the lowest margin (an array of names for arrays)."""
         margins = np.stack(np.broadcast_arrays(*(check.margin for check in self.checks)))
+        margins = np.where(np.isnan(margins), np.inf, margins)
         names = np.array([check.name for check in self.checks])[np.argmin(margins, axis=0)]
         names = np.where(np.isfinite(np.min(margins, axis=0)), names, "no load")
         return str(names) if names.ndim == 0 else names
