@@ -1,0 +1,152 @@
+"""When nothing meets every limit: which limits conflict, and the least that would have to give."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.model import Design
+from gridshell.define.types import Array
+from gridshell.study.size_descent import descend
+from gridshell.study.size_limits import LEAST, Limit, Task, mold_value
+from gridshell.study.size_search import FEASIBLE, WallSearch
+
+_PRICED = 1e-3
+
+
+@dataclass(frozen=True)
+class Relaxation:
+    """What one limit alone would have to become.
+
+    Attributes:
+        limit: which. needed: the bound that makes the rest feasible, SI; for a margin, the share
+            of the loads that could be carried; None: no bound of this limit alone would do.
+    """
+
+    limit: Limit
+    needed: float | None
+
+    @property
+    def share(self) -> float:
+        """How far the bound has to move, as a share of it."""
+        if self.needed is None:
+            return math.inf
+        return abs(self.needed / self.limit.bound - 1)
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Why a wall can't meet every limit.
+
+    Attributes:
+        wall: its label. shortfall: all its conflicting limits eased by this share would just do.
+        limits: those that conflict.
+        relaxations: each alone; the smallest first.
+    """
+
+    wall: str
+    shortfall: float
+    limits: tuple[Limit, ...]
+    relaxations: tuple[Relaxation, ...]
+
+
+def conflict_of(found: WallSearch) -> Conflict:
+    """The limits that conflict in one wall, and what each alone would have to become.
+
+    Where no point meets every limit, the solver ends where the worst shortfall is least. The
+    limits that hold it there (positive prices in the last linear program, by Farkas' lemma) can't
+    be met together. Then each in turn is made the aim, with all the others kept.
+    """
+    searcher, ends, b = found.searcher, found.ends, found.best
+    start = ends.points[[b]]
+
+    def worst(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
+        _, slack = searcher.look(points, whole=True)
+        return np.zeros(len(points)), slack
+
+    free = searcher.choice.lengths
+    least = descend(worst, start, searcher.low, searcher.high, free=free, radius=0.1)
+    numbers = [
+        int(i) for i in np.argsort(-least.multipliers[0], kind="stable")
+        if least.multipliers[0][i] > _PRICED
+    ]
+    if not numbers:
+        numbers = [int(np.argmin(least.slack[0]))]
+
+    def alone(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
+        _, slack = searcher.look(points, whole=True)
+        slack = slack.copy()
+        which = np.array(numbers)[owner]
+        here = np.arange(len(points))
+        aim = -slack[here, which]
+        slack[here, which] = 1.0
+        return aim, slack
+
+    again = descend(alone, np.repeat(least.points, len(numbers), axis=0), searcher.low,
+                    searcher.high, free=free, radius=0.1)
+    relaxations = []
+    for which, i in enumerate(numbers):
+        limit = searcher.limits[i]
+        met = again.shortfall[which] <= 10 * FEASIBLE and not limit.hard
+        # The aim was the limit's own slack turned round; its bound moves by that much.
+        relaxations.append(
+            Relaxation(limit, limit.relaxed(float(-again.aim[which])) if met else None)
+        )
+    return Conflict(
+        searcher.choice.label, float(math.expm1(least.shortfall[0])),
+        tuple(searcher.limits[i] for i in numbers),
+        tuple(sorted(relaxations, key=lambda r: r.share)),
+    )
+
+
+@dataclass(frozen=True)
+class BedProblem:
+    """A cast section that does not fit the printer's bed, whatever its wall.
+
+    Attributes:
+        section: length, width and depth of one piece, m. bed: its three sides, m.
+        sections, segments: the least numbers of each, alone, that would fit; None: none does.
+    """
+
+    section: tuple[float, float, float]
+    bed: tuple[float, float, float]
+    sections: int | None
+    segments: int | None
+
+
+def _piece(design: Design, sections: int, segments: int) -> tuple[float, float, float]:
+    """Length, width and depth of one piece of the tube (a ring sector unless segments is 1)."""
+    across = float(design.tube.outside_diameter)
+    width, depth = across, across
+    if segments > 1:
+        half = math.pi / segments
+        width = across * math.sin(half) if segments > 2 else across
+        depth = across / 2 * (1 - math.cos(half))
+    return float(design.tube.length) / sections, width, depth
+
+
+def bed_problem(task: Task) -> BedProblem | None:
+    """Whether one piece fits the bed stated in ``[mold]``, any side up."""
+    bed = mold_value(task.design.mold, "bed")
+    if bed is None:
+        return None
+    room = sorted(float(side) for side in bed)
+    tube = task.design.tube
+
+    def fits(sections: int, segments: int) -> bool:
+        piece = sorted(_piece(task.design, sections, segments))
+        return all(a <= b + 1e-9 for a, b in zip(piece, room, strict=True))
+
+    if fits(tube.sections, tube.segments):
+        return None
+    more = next((k for k in range(tube.sections, 1001) if fits(k, tube.segments)), None)
+    slices = next((k for k in range(tube.segments, 25) if fits(tube.sections, k)), None)
+    return BedProblem(
+        _piece(task.design, tube.sections, tube.segments),
+        (float(bed[0]), float(bed[1]), float(bed[2])), more, slices,
+    )
+
+
+__all__ = ["LEAST", "BedProblem", "Conflict", "Relaxation", "bed_problem", "conflict_of"]
