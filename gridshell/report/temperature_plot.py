@@ -81,7 +81,7 @@ def plot_over_temperature(
         _label_ends(axes[2], entries)
         limits = [
             (study.brittle, "brittle below", RED), (study.service[0], "usual use from", GREY),
-            (study.service[1], "to", GREY),
+            (study.service[1], "usual use to", GREY),
             (float(np.asarray(study.reference.wall.properties.temperature)), "stated", INK),
         ]
         for axis in axes:
@@ -90,8 +90,8 @@ def plot_over_temperature(
                     axis.axvline(at(kelvin), color=color, linewidth=0.9, linestyle="--")
         for kelvin, label, color in limits:
             if kelvin is not None and shown[0] <= at(kelvin) <= shown[-1]:
-                axes[0].annotate(label, (at(kelvin), 1), xycoords=("data", "axes fraction"),
-                                 xytext=(-2, -3), textcoords="offset points", rotation=90,
-                                 ha="right", va="top", fontsize=8, color=color)
+                axes[0].annotate(label, (at(kelvin), 0), xycoords=("data", "axes fraction"),
+                                 xytext=(-2, 4), textcoords="offset points", rotation=90,
+                                 ha="right", va="bottom", fontsize=8, color=color)
         drawn.suptitle(study.tube.design.title, fontsize=10, color=GREY)
         save(drawn, path)
