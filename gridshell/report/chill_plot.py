@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 import itertools
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from gridshell.define.types import Array
+from gridshell.define.types import Array, Quantity
+from gridshell.report.chill_text import duration, limit_value
+from gridshell.report.style import BLUE, INK, RED, save
 from gridshell.thermal.history import Phase
-from gridshell.thermal.result import ChillResult, celsius, duration
+from gridshell.thermal.result import ChillResult
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_ICE = 273.15
-# Okabe and Ito's colors, darkest first; the dashes tell them apart in grey.
+# The dashes tell the lines apart in grey.
 _LINES: dict[str, tuple[str, Any]] = {
-    "skin": ("#0072B2", "-"), "rib": ("#D55E00", (0, (6, 2))), "land": ("#111111", (0, (1, 1.3))),
+    "skin": (BLUE, "-"), "rib": (RED, (0, (6, 2))), "land": (INK, (0, (1, 1.3))),
 }
-_PLACES = (("#111111", "-"), ("#D55E00", (0, (6, 2))), ("#0072B2", (0, (1, 1.3))))
+_PLACES = ((INK, "-"), (RED, (0, (6, 2))), (BLUE, (0, (1, 1.3))))
 _SHADE, _LIMIT = "0.90", "0.35"
 _LABEL_HEIGHT = 0.165  # inches that a line of label takes
 
@@ -91,7 +91,7 @@ def _halves(result: ChillResult) -> tuple[np.ndarray, np.ndarray]:
     return np.arange(0, at + 1), np.arange(min(at + 1, len(result.time) - 1), len(result.time))
 
 
-def chill_figure(result: ChillResult) -> Figure:
+def chill_figure(result: ChillResult, system: str = "metric") -> Figure:
     """Temperatures, stiffness ratio, lowest margin and cracking ratio over time.
 
     Left the chilling, right the way back, each on its own time scale. The usable window is
@@ -99,6 +99,7 @@ def chill_figure(result: ChillResult) -> Figure:
 
     Args:
         result: of `gridshell.thermal.chill.chill`.
+        system: "metric" or "inch", for the temperatures.
     Returns:
         a matplotlib figure, 9 inches wide.
     """
@@ -115,7 +116,7 @@ def chill_figure(result: ChillResult) -> Figure:
                                         "hspace": 0.13})
     figure.subplots_adjust(left=0.085, right=0.79, top=1 - head / whole, bottom=0.6 / whole)
     rows = [_Row(left, right, whole) for left, right in grid]
-    _temperature(rows[0], result)
+    _temperature(rows[0], result, system)
     _stiffness(rows[1], result)
     if result.margin is not None:
         _margin(rows[2], result)
@@ -145,26 +146,31 @@ def _upright(phase: Phase, result: ChillResult) -> bool:
     return bool(len(phase.name) * 0.021 > (phase.end - phase.start) / whole)
 
 
-def _temperature(row: _Row, result: ChillResult) -> None:
+def _shown(kelvin: Quantity, system: str) -> Quantity:
+    celsius = kelvin - 273.15
+    return celsius * 1.8 + 32 if system == "inch" else celsius
+
+
+def _temperature(row: _Row, result: ChillResult, system: str) -> None:
     for part, series in result.temperature.items():
         color, style = _LINES[part]
-        row.line(result, series - _ICE, color, style, part)
+        row.line(result, _shown(series, system), color, style, part)
     for phase in result.phases:
         inside = phase.start >= result.uncovered - 1e-9
         axes = row.right if inside else row.left
         start = phase.start - (result.uncovered if inside else 0.0)
         ends = np.array([start, start + phase.end - phase.start]) / 60
-        axes.plot(ends, [phase.surroundings - _ICE] * 2, color="0.6", lw=1.0)
+        axes.plot(ends, [_shown(phase.surroundings, system)] * 2, color="0.6", lw=1.0)
         if inside:
-            row.labels.append((phase.surroundings - _ICE, "air", "0.45"))
+            row.labels.append((_shown(phase.surroundings, system), "air", "0.45"))
     for limit in result.limits:
         if limit.unit == "K":
-            row.limit(limit.value - _ICE, f"{limit.name}\n{celsius(limit.value)}")
-    row.left.set_ylabel("temperature, degC", fontsize=9)
+            row.limit(_shown(limit.value, system), f"{limit.name}\n{limit_value(limit, system)}")
+    row.left.set_ylabel(f"temperature, {'degF' if system == 'inch' else 'degC'}", fontsize=9)
 
 
 def _stiffness(row: _Row, result: ChillResult) -> None:
-    row.line(result, result.stiffness_ratio, "#111111", "-", "stiffness ratio")
+    row.line(result, result.stiffness_ratio, INK, "-", "stiffness ratio")
     for limit in result.limits:
         if limit.name == "stiffness ratio":
             row.limit(limit.value, f"least ratio {limit.value:g}")
@@ -175,10 +181,10 @@ def _stiffness(row: _Row, result: ChillResult) -> None:
 
 def _margin(row: _Row, result: ChillResult) -> None:
     assert result.margin is not None
-    row.line(result, 1 + result.margin, "#111111", "-", "1 + lowest margin")
+    row.line(result, 1 + result.margin, INK, "-", "1 + lowest margin")
     for limit in result.limits:
         if limit.name == "lowest margin":
-            row.limit(1 + limit.value, f"least margin {limit.value:+g}")
+            row.limit(1 + limit.value, f"least margin {limit_value(limit)}")
     row.left.set_yscale("log")
     row.left.set_ylabel("1 + margin", fontsize=9)
     _plain_log(row.left)
@@ -282,13 +288,6 @@ def _free_height(axes: Axes, middle: float) -> float:
     return float(heights[int(np.argmax(away))])
 
 
-def save_chill_figure(result: ChillResult, path: str | Path) -> Path:
-    """Write the picture (PNG, SVG or PDF by the ending) beside its name, then put it in place."""
-    target = Path(path)
-    beside = target.with_name(f".{target.stem}.part{target.suffix or '.png'}")
-    try:
-        chill_figure(result).savefig(beside)
-        os.replace(beside, target)
-    finally:
-        beside.unlink(missing_ok=True)
-    return target
+def plot_chill(result: ChillResult, path: str | Path, system: str = "metric") -> None:
+    """Save the picture of a chilling; see `gridshell.report.style.save`."""
+    save(chill_figure(result, system), path)

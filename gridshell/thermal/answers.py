@@ -90,17 +90,17 @@ def fastest_rate(section: WallSection, curves: MaterialCurves, chill: Chill) -> 
         return Answer(name, None, "K/s", "unknown",
                       "strength and strain at break are not known over this range")
     if at_once <= 1:
-        return Answer(name, None, "K/s", "none", f"even sudden contact with {step.label} at "
-                      f"{step.surroundings - 273.15:.0f} degC stays within the limit")
+        return Answer(name, None, "K/s", "none", f"even put into {step.label} at once it "
+                      "stays within the limit")
     if ratio(slow)[0] > 1:
         cold = lowest_even(section, curves, chill)
         return Answer(name, None, "K/s", cold.limit or where,
-                      f"no rate is slow enough: at {step.surroundings - 273.15:.0f} degC it "
-                      "cracks however slowly it gets there")
+                      f"no rate is slow enough: at the temperature of {step.label} it cracks "
+                      "however slowly it gets there")
     found, limit = _bisect(slow, fast, ratio, np.log10(1 + PRECISION))
     return Answer(name, float(10**found), "K/s", limit,
-                  f"even cooling of what surrounds it ({step.label}) from "
-                  f"{chill.start - 273.15:.0f} to {step.surroundings - 273.15:.0f} degC")
+                  f"even cooling of what surrounds it, from the start to the temperature of "
+                  f"{step.label}")
 
 
 def lowest_even(section: WallSection, curves: MaterialCurves, chill: Chill,
@@ -138,8 +138,7 @@ def _brittle(curves: MaterialCurves, value: float) -> str:
     limit = curves.brittle_temperature
     if limit is None or value >= limit:
         return ""
-    return (f"; below {limit - 273.15:.0f} degC the material is brittle, and a notch or a knock "
-            "can break it")
+    return "; the material is brittle there, and a notch or a knock can break it"
 
 
 def lowest_plunge(section: WallSection, curves: MaterialCurves, chill: Chill) -> Answer:

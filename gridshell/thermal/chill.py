@@ -93,7 +93,8 @@ def chill(
     wanted = sorted({*LEVER_TEMPERATURES, *(s.surroundings for s in table.steps)}, reverse=True)
     wanted = [t for t in wanted if low <= t < table.reference]
     return ChillResult(
-        title=design.title, material=curves.name, reference=float(table.reference),
+        title=design.title, material=curves.name, length=float(design.tube.length),
+        reference=float(table.reference),
         time=followed.time, temperature=means, coldest=coldest, warmest=warmest,
         stiffness_ratio=stiffness, margin=margin, cracks=cracks, cracking_ratio=worst,
         phases=followed.phases, uncovered=uncovered, limits=limits, window=window,

@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from gridshell.define.chill import AttachedPart, Chill, ChillLimits, ChillStep, Uncovered
 from gridshell.define.errors import InputError
 from gridshell.define.model import MaterialStatement, Ribs, Tube
+from gridshell.report.chill_text import chill_json, chill_rows, chill_text, duration
 from gridshell.thermal.answers import peak
 from gridshell.thermal.chill import chill
 from gridshell.thermal.cracking import THIN_AT_LAND, still_ratio, wall_places
@@ -168,7 +170,7 @@ def test_unknown_strength_is_not_a_pass(body, brittle, dry_ice):
     found = chill(body, stated=dry_ice, curves=silent)
     assert all(a.value is None and a.limit == "unknown" for a in found.answers)
     assert np.isnan(found.cracking_ratio).all()
-    assert any(row.label == "cracking ratio" and row.value == "not known" for row in found.rows())
+    assert ["cracking ratio", "not known"] in [row[:2] for row in chill_rows(found)]
     assert not any(limit.name == "cracking ratio" for limit in found.limits)
 
 
@@ -277,7 +279,8 @@ def test_other_designs(body, dry_ice, changes):
     found = chill(made, stated=dataclasses.replace(dry_ice, attached=(COUPLER,)))
     assert found.imbalance < 1e-3
     assert np.isfinite(found.stiffness_ratio).all()
-    assert ("land" in found.temperature) == (made.ribs.pattern != "plain" and made.tube.end_land > 0)
+    landed = made.ribs.pattern != "plain" and made.tube.end_land > 0
+    assert ("land" in found.temperature) == landed
 
 
 def test_metal_tube_from_the_library(body, dry_ice):
@@ -314,22 +317,33 @@ def test_beyond_the_data_it_says_so(body):
 
 def test_json_is_plain_and_complete(body, dry_ice):
     found = chill(body, margin_function(body), stated=dry_ice)
-    text = json.dumps(found.to_dict(), allow_nan=False)
+    text = json.dumps(chill_json(found), allow_nan=False)
     read = json.loads(text)
     assert set(read) == {
-        "title", "material", "time", "temperature", "coldest", "warmest", "stiffness_ratio",
-        "margin", "cracking_ratio", "cracks", "cracks_at", "phases", "uncovered", "limits",
+        "title", "material", "reference", "time", "temperature", "coldest", "warmest",
+        "stiffness_ratio", "margin", "cracking_ratio", "cracks", "cracks_at", "phases", "uncovered", "limits",
         "window", "without_window", "answers", "levers", "imbalance", "notes", "cautions"}
     assert len(read["time"]) == len(read["temperature"]["skin"]) == len(read["margin"])
     assert read["window"]["length"] == pytest.approx(found.window.length)
 
 
-def test_table_starts_with_what_governs_and_shows_the_levers(body, dry_ice):
-    rows = chill(body, stated=dry_ice).rows()
-    assert rows[0].label == "usable window"
-    levers = [row for row in rows if row.label == "same tip deflection"]
-    assert levers and all("shorten to" in row.note for row in levers)
-    assert all(row.value and "nan" not in row.value for row in rows)
+@pytest.mark.parametrize("system", ["metric", "inch"])
+def test_text_starts_with_what_governs_and_shows_the_levers(body, dry_ice, system):
+    found = chill(body, stated=dry_ice)
+    rows = chill_rows(found, system)
+    assert rows[0][0] == "usable window"
+    assert rows[0][1] == duration(found.window.length)
+    text = chill_text(found, system)
+    assert "nan" not in text
+    assert "or shorten to" in text and "Cold burns" in text
+    assert ("degF" in text) == (system == "inch")
+    assert ("degC" in chill_text(found, system).split("note:")[0]) == (system == "metric")
+
+
+def test_text_says_when_it_cracks(body, dry_ice):
+    step = dataclasses.replace(dry_ice.step[0], conductance=150.0)
+    text = chill_text(quick(body, dataclasses.replace(dry_ice, step=(step,))))
+    assert "CRACKS" in text and "kept out by: cracking ratio" in text
 
 
 def test_cautions_go_with_the_steps(body, dry_ice):
@@ -342,11 +356,11 @@ def test_cautions_go_with_the_steps(body, dry_ice):
 
 
 def test_picture_is_written_whole_or_not_at_all(body, dry_ice, tmp_path, monkeypatch):
-    from gridshell.report.chill_plot import chill_figure, save_chill_figure
+    from gridshell.report.chill_plot import chill_figure, plot_chill
 
     found = quick(body, dry_ice, margin_at=margin_function(body))
     target = tmp_path / "chill.png"
-    save_chill_figure(found, target)
+    plot_chill(found, target)
     assert target.read_bytes().startswith(b"\x89PNG")
     assert [p.name for p in tmp_path.iterdir()] == ["chill.png"]
     figure = chill_figure(found)
@@ -356,12 +370,12 @@ def test_picture_is_written_whole_or_not_at_all(body, dry_ice, tmp_path, monkeyp
     from matplotlib.figure import Figure
 
     def fail(self, path, *args, **kwargs):
-        path.write_bytes(b"half")
+        Path(path).write_bytes(b"half")
         raise OSError("disk full")
 
     monkeypatch.setattr(Figure, "savefig", fail)
     before = target.read_bytes()
-    with pytest.raises(OSError, match="disk full"):
-        save_chill_figure(found, target)
+    with pytest.raises(InputError, match="disk full"):
+        plot_chill(found, target)
     assert target.read_bytes() == before
     assert [p.name for p in tmp_path.iterdir()] == ["chill.png"]
