@@ -1,6 +1,6 @@
 """Every rib flank of a panel as points, normals and rulings: what a pull or a bubble runs into.
 
-Angles are counted from the crown, the middle of the panel. The frame is (x along the tube, side,
+Angles are counted from the crown, the middle of the casting. The frame is (x along the tube, side,
 up): up points from the tube's axis to the crown. A flank is the ruled surface between a pocket's
 outline at the skin and at the rib tips, the very surface that the solids are built from.
 """
@@ -13,10 +13,10 @@ import numpy as np
 
 from gridshell.define.model import Design
 from gridshell.define.types import Array, Quantity
-from gridshell.mold.outline import polygon_loops
+from gridshell.mold.outline import Loops, polygon_loops
+from gridshell.mold.ribbing import Ribbing
 from gridshell.wall.lattice import Lattice
-from gridshell.wall.mass import at_radius, is_left_solid, pocket_outline_at, rib_side
-from gridshell.wall.pattern import panel_pockets
+from gridshell.wall.mass import at_radius, pocket_outline_at, rib_side
 
 SHARP = 1e-7  # m, stands for a sharp corner so that every outline has its arcs
 _ALONG = np.array([0.02, 0.25, 0.5, 0.75, 0.98])  # where a flank is looked at, of its length
@@ -29,7 +29,8 @@ class Flanks:
 
     Attributes:
         angle: (n,) from the crown, at the skin, rad.
-        x: (n,) along the panel, m.
+        node: (n,) angle of the rib crossing that a corner belongs to; ``angle`` along sides.
+        x: (n,) along the casting, m.
         normal: (n, 3, 3) unit normal out of the rib at the skin, half way and the tip.
         ruling: (n, 3) from the skin to the tip, m.
         edge: (n, 3) unit direction of the flank along the skin.
@@ -40,6 +41,7 @@ class Flanks:
     """
 
     angle: Array
+    node: Array
     x: Array
     normal: Array
     ruling: Array
@@ -55,43 +57,47 @@ class Flanks:
         return np.asarray(self.length * np.linalg.norm(self.ruling, axis=-1))
 
 
-def panel_flanks(design: Design, grid: Lattice) -> Flanks:
-    """Flanks of every pocket of one panel of one design, as `Flanks`.
+def panel_flanks(design: Design, grid: Lattice, ribs: Ribbing) -> Flanks:
+    """Flanks of every pocket of one casting, as `Flanks`; none for a pattern without pockets.
 
-    Patterns without pockets give none.
+    Args:
+        design: one design.
+        grid: its lattice.
+        ribs: the pockets as they are molded, see `gridshell.mold.ribbing.ribbing`.
     """
     parts: list[tuple[Array, ...]] = []
     numbered = 0
-    for kind in panel_pockets(grid):
-        if bool(np.all(is_left_solid(design, grid, kind.corners[:1], kind.cut))):
-            continue
+    for group in ribs.pockets:
+        less = float(design.ribs.corner_radius) - group.corner_radius
         ends = []
         for depth in (0.0, float(design.ribs.height)):
-            radius, inset, rounding = pocket_outline_at(design, grid, depth)
-            corners = at_radius(kind.corners, np.full(len(kind.corners), radius), grid.radius)
-            ends.append((polygon_loops(corners, float(inset), max(float(rounding), SHARP)),
-                         float(radius)))
-        parts.append(_of_kind(ends, grid, numbered))
-        numbered += len(kind.corners)
+            radius, inset, rounding = (float(v) for v in pocket_outline_at(design, grid, depth))
+            corners = at_radius(group.corners, np.full(len(group.corners), radius), grid.radius)
+            ends.append((polygon_loops(corners, inset, max(rounding - less, SHARP)), radius))
+        parts.append(_of_kind(ends, group.corners[..., 0] / float(grid.radius), numbered))
+        numbered += len(group.corners)
     if not parts:
         none, vector = np.zeros(0), np.zeros((0, 3))
-        return Flanks(none, none, np.zeros((0, 3, 3)), vector, vector, none,
+        return Flanks(none, none, none, np.zeros((0, 3, 3)), vector, vector, none,
                       np.zeros(0, bool), np.zeros(0, int), float(design.ribs.height))
     joined = [np.concatenate(columns) for columns in zip(*parts, strict=True)]
-    return Flanks(*joined, height=float(design.ribs.height))  # type: ignore[arg-type]
+    angle, node, x, normal, ruling, edge, length, corner, pocket = joined
+    return Flanks(angle, node, x, normal, ruling, edge, length, corner, pocket,
+                  float(design.ribs.height))
 
 
-def _of_kind(ends: list[tuple], grid: Lattice, first: int) -> tuple[Array, ...]:
+def _of_kind(
+    ends: list[tuple[Loops, float]], crossings: Array, first: int
+) -> tuple[Array, ...]:
     (floor, floor_radius), (tip, tip_radius) = ends
     count, edges = floor.start.shape[:2]
-    middle = grid.panel_width / (2 * grid.radius)
     step = 1e-5
     # Each edge at the samples, and a step further for its direction.
     parameter = np.concatenate([_ALONG, _ALONG + step])
-    columns: list[list[Array]] = [[] for _ in range(8)]
+    columns: list[list[Array]] = [[] for _ in range(9)]
     for edge in range(edges):
         (low, low_angle), (high, _) = (
-            _in_space(loops.points(edge, parameter), radius, middle)
+            _in_space(loops.points(edge, parameter), radius)
             for loops, radius in ((floor, floor_radius), (tip, tip_radius)))
         half = len(_ALONG)
         along_low = (low[:, half:] - low[:, :half]) / step
@@ -106,8 +112,11 @@ def _of_kind(ends: list[tuple], grid: Lattice, first: int) -> tuple[Array, ...]:
         normal *= np.sign(np.sum(normal * outward[..., None, :], axis=-1, keepdims=True))
         length = np.linalg.norm(along_low, axis=-1)
         rows = count * half
+        here = low_angle[:, :half].reshape(rows)
+        # Edges alternate: a side, then the arc of the corner at its end.
+        node = np.repeat(crossings[:, (edge // 2 + 1) % crossings.shape[1]], half)
         for column, value in zip(columns, (
-            low_angle[:, :half].reshape(rows), low[:, :half, 0].reshape(rows),
+            here, node if floor.arc[edge] else here, low[:, :half, 0].reshape(rows),
             normal.reshape(rows, 3, 3), ruling.reshape(rows, 3),
             (along_low / length[..., None]).reshape(rows, 3), (length / half).reshape(rows),
             np.full(rows, floor.arc[edge]), np.repeat(first + np.arange(count), half),
@@ -116,9 +125,9 @@ def _of_kind(ends: list[tuple], grid: Lattice, first: int) -> tuple[Array, ...]:
     return tuple(np.concatenate(column) for column in columns)
 
 
-def _in_space(points: Array, radius: float, middle: float) -> tuple[Array, Array]:
+def _in_space(points: Array, radius: float) -> tuple[Array, Array]:
     """Unrolled points (..., 2) at a radius as (x, side, up), and their angle from the crown."""
-    angle = points[..., 0] / radius - middle
+    angle = points[..., 0] / radius
     return np.stack(
         [points[..., 1], radius * np.sin(angle), radius * np.cos(angle)], axis=-1), angle
 
