@@ -19,7 +19,7 @@ from gridshell.loads.normal_force import (
 )
 from gridshell.loads.section_forces import MassLine
 
-CELLS = 200  # along the body; a peak between stations is missed by less than 3e-5 of it
+CELLS = 120  # along the body; a peak between stations is missed by less than 1e-4 of it
 STIFF_OVER_TUBE = 1000.0
 
 

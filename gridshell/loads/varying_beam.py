@@ -11,11 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import eigh, null_space
+from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, eigsh
 
 from gridshell.define.errors import InputError
 from gridshell.define.types import Array, Quantity
@@ -132,6 +134,11 @@ class Beam:
             strains[2 * (i + 1)] = strains[2 * i] + length[i] * chord
         return self.rigid_modes(), strains
 
+    @cached_property
+    def _strained(self) -> tuple[Array, Array]:
+        rigid, strains = self.strain_shapes()
+        return rigid, strains * np.sqrt(self.flexibilities())
+
     def modes(self, ends: str | Sequence[tuple[int, str]]) -> Array:
         """Motions of all unknowns that the supports allow, in which strain energy is z.z/2.
 
@@ -140,8 +147,7 @@ class Beam:
         Raises:
             InputError: the supports let the beam move as a whole.
         """
-        rigid, strains = self.strain_shapes()
-        strains = strains * np.sqrt(self.flexibilities())
+        rigid, strains = self._strained
         held = self.supported(ends)
         if len(held) == 0:
             weighted = rigid.T @ self.mass_matrix()
@@ -158,6 +164,10 @@ class Beam:
 
     def mass_matrix(self) -> Array:
         """Consistent mass matrix (rotary inertia of the section left out), with the lumps."""
+        return self._mass
+
+    @cached_property
+    def _mass(self) -> Array:
         length = np.diff(self.stations)
         phi = 12 * self.bending / (self.shear * length**2)
         # Deflection shape functions of the Timoshenko element, cubic in s; integrated by Gauss.
@@ -276,6 +286,24 @@ def deflect(beam: Beam, loads: Loads, ends: str | Sequence[tuple[int, str]] = "f
     return _shape(beam, solved)
 
 
+def _largest(motion: Array, matrix: Array, count: int) -> tuple[Array, Array]:
+    """Largest eigenvalues of motion' matrix motion, falling, and their vectors.
+
+    By Lanczos, which only multiplies vectors: the product is never formed. The wanted values lie
+    far apart at the top, so a few steps do; where they do not, the whole matrix is solved.
+    """
+    n = motion.shape[1]
+    if n > max(20, 4 * count):
+        whole = LinearOperator((n, n), lambda v: motion.T @ (matrix @ (motion @ v)), dtype=float)
+        try:
+            values, vectors = eigsh(whole, count, which="LA", v0=np.cos(np.arange(n)))
+            return values[::-1], vectors[:, ::-1]
+        except ArpackNoConvergence:
+            pass
+    values, vectors = eigh(motion.T @ matrix @ motion, subset_by_index=[n - count, n - 1])
+    return values[::-1], vectors[:, ::-1]
+
+
 def frequencies(
     beam: Beam, count: int = 3, ends: str | Sequence[tuple[int, str]] = "free-free"
 ) -> tuple[Array, Array]:
@@ -290,15 +318,13 @@ def frequencies(
     [22.37, 61.67, 120.9]
     """
     motion = beam.modes(ends)
-    moving = motion.T @ beam.mass_matrix() @ motion
-    last = len(moving) - 1
-    inverse_squares, vectors = eigh(moving, subset_by_index=[last - count + 1, last])
-    full = motion @ vectors[:, ::-1]
+    inverse_squares, vectors = _largest(motion, beam.mass_matrix(), count)
+    full = motion @ vectors
     shapes = full[beam.across].T
     shapes = shapes / np.take_along_axis(
         shapes, np.abs(shapes).argmax(axis=1, keepdims=True), axis=1
     )
-    return 1 / np.sqrt(inverse_squares[::-1]) / (2 * np.pi), shapes
+    return 1 / np.sqrt(inverse_squares) / (2 * np.pi), shapes
 
 
 def column_load(
@@ -319,7 +345,7 @@ def column_load(
     if len(beam.supported(ends)) == 0:
         raise InputError("column load: free ends have no column load of their own; name the ends")
     full = np.broadcast_to(np.asarray(compression, dtype=float), beam.bending.shape)
-    motion = beam.modes(ends)
-    softening = motion.T @ beam.compression_matrix(full) @ motion
-    largest = eigh(softening, eigvals_only=True, subset_by_index=[len(softening) - 1] * 2)[0]
+    if not np.any(full > 0):
+        return float("inf")
+    largest = _largest(beam.modes(ends), beam.compression_matrix(full), 1)[0][0]
     return float(1 / largest) if largest > 0 else float("inf")

@@ -1,0 +1,177 @@
+"""The whole result: examples, cases fed back, flexible body, picture, dictionary."""
+
+import dataclasses
+import json
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from gridshell.define.errors import InputError
+from gridshell.define.reading import design_from_table, read_design
+from gridshell.loads.events import event_forces
+from gridshell.loads.flexible import bending_in_flight, body_beam, flexible_body
+from gridshell.loads.placed import place_body
+from gridshell.loads.run import TubeNumbers, cases_toml, loads, tube_numbers, with_cases
+from gridshell.loads.tables import as_dict, tables, text
+from gridshell.report.loads_plot import loads_plot
+from gridshell.tube.cutouts import Cutout
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@pytest.fixture(scope="module")
+def probe():
+    return read_design(EXAMPLES / "loads-probe.toml")
+
+
+@pytest.fixture(scope="module")
+def result(probe):
+    return loads(probe)
+
+
+def test_tube_numbers_are_those_of_the_tube(probe):
+    from gridshell.tube.assess import assess
+
+    tube, numbers = assess(probe, needed=()), tube_numbers(probe)
+    assert numbers.EI == pytest.approx(float(tube.stiffness.EI))
+    assert numbers.mass == pytest.approx(float(tube.mass))
+
+
+def test_every_event_closes(result):
+    assert max(found.imbalance for found in result.events) < 1e-9
+
+
+def test_worst_section_is_the_largest_line_force_in_the_tube(result):
+    tube, radius = result.body.tube, result.tube.radius
+    for found, worst in zip(result.events, result.worst, strict=True):
+        f = found.forces
+        inside = (f.position > tube.fore + 1e-9) & (f.position < tube.aft - 1e-9)
+        line = np.abs(f.moment) / (np.pi * radius**2) + np.abs(f.compression) / (
+            2 * np.pi * radius)
+        assert max(worst.edge_compression, worst.edge_tension) == pytest.approx(
+            line[inside].max(), rel=1e-2)
+
+
+def test_envelope_holds_every_event(result):
+    for name, (low, high) in result.envelope.items():
+        for found in result.events:
+            values = getattr(found.forces, name)
+            assert np.all(values >= low) and np.all(values <= high)
+
+
+def test_cases_read_back_from_their_own_text(probe, result):
+    written = cases_toml(result.cases, digits=12)
+    table = tomllib.loads(written)
+    again = design_from_table({
+        "title": "t", "material": {"name": "hot-melt-eva"},
+        "tube": {"outside_diameter": "98 mm", "length": "900 mm"},
+        "skin": {"thickness": "2 mm"}, "ribs": {"pattern": "plain"}, **table,
+    })
+    assert len(again.case) == len(result.cases)
+    for one, two in zip(again.case, result.cases, strict=True):
+        for name in ("compression", "moment", "shear", "factor"):
+            assert getattr(one, name) == pytest.approx(getattr(two, name))
+    fed = with_cases(probe, result.cases)
+    assert {case.name for case in fed.case} >= {event.event.name for event in result.events}
+    assert len(with_cases(fed, result.cases).case) == len(fed.case)
+
+
+def test_tension_does_not_hide_the_squeezed_side(result):
+    names = [case.name for case in result.cases]
+    assert "parachute snatch (squeezed)" in names
+    squeezed = next(case for case in result.cases if case.name.endswith("(squeezed)"))
+    plain = next(case for case in result.cases if case.name == "parachute snatch")
+    r = result.tube.radius
+    assert (squeezed.moment / r + squeezed.compression / 2) > (
+        plain.moment / r + plain.compression / 2)
+
+
+def test_joints_soften_and_cut_outs_too(probe):
+    numbers = tube_numbers(probe)
+    plain = loads(dataclasses.replace(probe, joints=None, mold=None), numbers)
+    jointed = loads(dataclasses.replace(probe, mold=None), numbers)
+    window = Cutout("rectangle", 0.08, 0.05, 0.45, 0.0, 0.01)
+    open_too = loads(probe, numbers, cutouts=[window])
+    lowest = [one.flexible.frequencies[0] for one in (plain, jointed, open_too)]
+    assert lowest[0] > lowest[1] > lowest[2]
+    assert jointed.flexible.rigid_joint_frequency == pytest.approx(lowest[0], rel=1e-3)  # seams slip
+    assert open_too.cutouts[0].result.factor > 3.0
+
+
+def test_stiff_body_flies_as_a_rigid_one(probe):
+    numbers = tube_numbers(probe)
+    placed = place_body(probe.body, numbers.length, numbers.diameter, numbers.mass)
+    stiff = bending_in_flight(placed, body_beam(placed, 1e9, 1e12), 2000.0, 0.1)
+    assert stiff.force_ratio == pytest.approx(1.0, abs=1e-5)
+    assert stiff.center == pytest.approx(stiff.rigid_center, abs=1e-5)
+    soft = bending_in_flight(placed, body_beam(placed, 30.0, 1e4), 2000.0, 0.1)
+    # A bent body loses fin lift: the center of pressure moves forward.
+    assert soft.center < soft.rigid_center and soft.nose_angle > 0
+    # Near divergence the nose angle grows without limit.
+    if np.isfinite(soft.divergence):
+        near = bending_in_flight(placed, body_beam(placed, 30.0, 1e4), 0.999 * soft.divergence,
+                                 0.1)
+        assert abs(near.nose_angle) > 50 * soft.nose_angle
+
+
+def test_mast_leans_as_a_cantilever():
+    design = read_design(EXAMPLES / "loads-mast.toml")
+    table = {"part": [{"name": "m", "role": "tube"}],
+             "event": [{"name": "pull", "kind": "mast", "force": "10 N"}]}
+    design = dataclasses.replace(design, body=table)
+    numbers = TubeNumbers(2.4, 0.11, 0.054, 3e-9, 900.0, 1e9)
+    found = loads(design, numbers).flexible.events[0]
+    assert found.deflection_most == pytest.approx(10 * 2.4**3 / (3 * 900.0), rel=1e-4)
+    assert abs(found.nose_angle) == pytest.approx(10 * 2.4**2 / (2 * 900.0), rel=1e-4)
+
+
+def test_flexible_shape_sits_on_its_supports(probe, result):
+    shape = next(one for one in result.flexible.events if one.name == "carried at two points")
+    for place in (0.35, 1.25):
+        assert np.interp(place, shape.stations, shape.deflection) == pytest.approx(0, abs=1e-9)
+
+
+def test_finer_cells_change_nothing(probe):
+    numbers = tube_numbers(probe)
+    coarse, fine = (place_body(probe.body, numbers.length, numbers.diameter, numbers.mass, n)
+                    for n in (60, 240))
+    for event in probe.body.event:
+        one, two = (np.abs(event_forces(body, event).forces.moment).max()
+                    for body in (coarse, fine))
+        assert one == pytest.approx(two, rel=5e-3)
+
+
+def test_text_and_dictionary(result):
+    shown = text(result)
+    assert "safety code" in shown and "range safety officer" in shown
+    assert shown.index("Worst section") < shown.index("The body")
+    assert tables(result)[0][2][0][0] == result.events[result.governing].event.name
+    found = json.loads(json.dumps(as_dict(result), allow_nan=False))
+    assert len(found["stations"]) == len(found["events"][0]["moment"])
+    assert found["cases"][0]["compression"] == pytest.approx(result.cases[0].compression)
+
+
+def test_picture_is_written_whole_or_not_at_all(result, tmp_path):
+    loads_plot(result, tmp_path / "a.png")
+    assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
+    with pytest.raises(InputError, match="can't write pictures as 'xyz'"):
+        loads_plot(result, tmp_path / "a.xyz")
+    with pytest.raises(InputError):
+        loads_plot(result, tmp_path / "missing" / "a.png")
+    assert [entry.name for entry in tmp_path.iterdir()] == ["a.png"]
+
+
+def test_no_events_is_said_plainly(probe):
+    body = dataclasses.replace(probe.body, event=())
+    with pytest.raises(InputError, match="at least one"):
+        loads(dataclasses.replace(probe, body=body))
+
+
+def test_flexible_body_without_events():
+    from gridshell.define.body import read_body
+
+    body = place_body(read_body({"part": [{"name": "t", "role": "tube"}]}), 1.0, 0.1, 2.0)
+    lowest = flexible_body(body, (), 50.0, np.inf).frequencies[0]
+    assert lowest == pytest.approx(4.73004074**2 / (2 * np.pi) * np.sqrt(50.0 / 2.0), rel=1e-4)
