@@ -288,6 +288,8 @@ def _free_height(axes: Axes, middle: float) -> float:
     return float(heights[int(np.argmax(away))])
 
 
-def plot_chill(result: ChillResult, path: str | Path, system: str = "metric") -> None:
+def save_chill_figure(
+    result: ChillResult, path: str | Path, system: str = "metric"
+) -> None:
     """Save the picture of a chilling; see `gridshell.report.style.save`."""
     save(chill_figure(result, system), path)

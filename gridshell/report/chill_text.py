@@ -1,12 +1,9 @@
-"""What `gridshell chill` shows: table and JSON."""
+"""What `gridshell chill` shows: the table, in metric or inch units."""
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
-from gridshell.define.types import Array
 from gridshell.report.show import margin, shown, table
 from gridshell.thermal.answers import Answer
 from gridshell.thermal.history import UNCOVERED
@@ -132,8 +129,9 @@ def lever_text(result: ChillResult, system: str = "metric") -> str:
              shown(v.length, "length", system, 3), f"{v.shorter:.0%}"] for v in result.levers]
     head = ["cool to", "stiffness", "or shorten to", "shorter by"]
     return "\n".join([
-        f"Same tip deflection as {shown(result.length, 'length', system, 3)} at that temperature "
-        "(tip force: length cubed over modulus):", table(rows, head)])
+        f"To reach the same tip deflection from {shown(result.length, 'length', system, 3)} at "
+        f"{temperature(result.reference, system)} (it goes with length cubed over modulus):",
+        table(rows, head)])
 
 
 def chill_text(result: ChillResult, system: str = "metric") -> str:
@@ -144,65 +142,3 @@ def chill_text(result: ChillResult, system: str = "metric") -> str:
     lines += [f"note: {note}" for note in result.notes]
     lines += [f"caution: {caution}" for caution in result.cautions]
     return "\n".join(lines)
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not np.isfinite(value) else float(value)
-
-
-def _list(values: Array) -> list[float | None]:
-    return [_number(float(v)) for v in values]
-
-
-def _limit_json(result: ChillResult, limit: Limit) -> dict[str, Any]:
-    alone, _ = usable_window(result.time, (limit,), result.uncovered)
-    return {
-        "name": limit.name, "value": limit.value, "sense": "least" if limit.least else "most",
-        "unit": limit.unit, "kept_from": None if alone is None else alone.start,
-        "kept_until": None if alone is None else alone.end}
-
-
-def chill_json(result: ChillResult) -> dict[str, Any]:
-    """JSON of a chilling, SI; time in s from the start, temperature in K, unknown is null.
-
-    temperature (mean of each part), coldest and warmest point, stiffness_ratio, margin and
-    cracking_ratio are series over time; cracks (peak of each place, stress in Pa); phases (heat in
-    J per meter of tube, through: chilled through at); limits (kept_from, kept_until); window;
-    answers (value in unit); levers (length in m); imbalance (share of the heat).
-    """
-    window = result.window
-    return {
-        "title": result.title,
-        "material": result.material,
-        "reference": result.reference,
-        "time": _list(result.time),
-        "temperature": {part: _list(v) for part, v in result.temperature.items()},
-        "coldest": _list(result.coldest),
-        "warmest": _list(result.warmest),
-        "stiffness_ratio": _list(result.stiffness_ratio),
-        "margin": None if result.margin is None else _list(result.margin),
-        "cracking_ratio": _list(result.cracking_ratio),
-        "cracks": [
-            {"place": c.place, "peak": _number(c.peak), "time": c.time,
-             "stress": _number(c.stress), "by": c.by} for c in result.cracks],
-        "cracks_at": result.cracks_at,
-        "phases": [
-            {"name": p.name, "start": p.start, "end": p.end, "surroundings": p.surroundings,
-             "heat": p.heat, "imbalance": p.imbalance, "through": p.through}
-            for p in result.phases],
-        "uncovered": result.uncovered,
-        "limits": [_limit_json(result, limit) for limit in result.limits],
-        "window": None if window is None else {
-            "start": window.start, "end": window.end, "length": window.length,
-            "opened_by": window.opened_by, "ended_by": window.ended_by},
-        "without_window": list(result.without),
-        "answers": [
-            {"name": a.name, "value": _number(a.value), "unit": a.unit, "limit": a.limit,
-             "note": a.note} for a in result.answers],
-        "levers": [
-            {"temperature": v.temperature, "stiffness_ratio": v.stiffness_ratio,
-             "length": v.length, "shorter": v.shorter} for v in result.levers],
-        "imbalance": result.imbalance,
-        "notes": list(result.notes),
-        "cautions": list(result.cautions),
-    }

@@ -11,7 +11,7 @@ DRY_ICE = ("Dry ice turns into carbon dioxide, heavier than air: people suffocat
            "closed container (it bursts), and never ride with it in a closed car.")
 BRITTLE = ("A chilled tube can break under load, or with none, without warning and in sharp "
            "pieces: handle it at arm's length with eye cover, and prove it unloaded first.")
-FLIGHT = ("If it flies: only under a recognised safety code, with a range officer and the "
+FLIGHT = ("If it flies: only under a recognized safety code, with a range officer and the "
           "distances that the code asks for. This check is no license to fly.")
 
 

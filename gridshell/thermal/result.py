@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from gridshell.define.types import Array
 from gridshell.thermal.answers import Answer
 from gridshell.thermal.history import Phase
 from gridshell.thermal.lever import Lever
-from gridshell.thermal.window import Limit, Window
+from gridshell.thermal.window import Limit, Window, usable_window
 
 
 @dataclass(frozen=True)
@@ -93,6 +94,17 @@ class ChillResult:
             return float(self.time[i])
         return float(self.time[i - 1] + (1 - a) / (b - a) * (self.time[i] - self.time[i - 1]))
 
+    def to_dict(self) -> dict[str, Any]:
+        """For other programs: SI, time in s from the start, temperature in K, unknown is None.
+
+        ``temperature`` (mean of each part), ``coldest`` and ``warmest`` point,
+        ``stiffness_ratio``, ``margin`` and ``cracking_ratio`` are series over ``time``; ``cracks``
+        (peak of each place, stress in Pa); ``phases`` (heat in J per meter of tube, through:
+        chilled through at); ``limits`` (kept_from, kept_until); ``window``; ``answers`` (value in
+        unit); ``levers`` (length in m); ``imbalance`` (share of the heat).
+        """
+        return _dict(self)
+
 
 def celsius(kelvin: float) -> str:
     """A temperature as shown.
@@ -101,3 +113,58 @@ def celsius(kelvin: float) -> str:
     '-18.0 degC'
     """
     return f"{round(kelvin - 273.15, 1) + 0.0:.1f} degC"
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not np.isfinite(value) else float(value)
+
+
+def _list(values: Array) -> list[float | None]:
+    return [_number(float(v)) for v in values]
+
+
+def _limit_json(result: ChillResult, limit: Limit) -> dict[str, Any]:
+    alone, _ = usable_window(result.time, (limit,), result.uncovered)
+    return {
+        "name": limit.name, "value": limit.value, "sense": "least" if limit.least else "most",
+        "unit": limit.unit, "kept_from": None if alone is None else alone.start,
+        "kept_until": None if alone is None else alone.end}
+
+
+def _dict(result: ChillResult) -> dict[str, Any]:
+    window = result.window
+    return {
+        "title": result.title,
+        "material": result.material,
+        "reference": result.reference,
+        "time": _list(result.time),
+        "temperature": {part: _list(v) for part, v in result.temperature.items()},
+        "coldest": _list(result.coldest),
+        "warmest": _list(result.warmest),
+        "stiffness_ratio": _list(result.stiffness_ratio),
+        "margin": None if result.margin is None else _list(result.margin),
+        "cracking_ratio": _list(result.cracking_ratio),
+        "cracks": [
+            {"place": c.place, "peak": _number(c.peak), "time": c.time,
+             "stress": _number(c.stress), "by": c.by} for c in result.cracks],
+        "cracks_at": result.cracks_at,
+        "phases": [
+            {"name": p.name, "start": p.start, "end": p.end, "surroundings": p.surroundings,
+             "heat": p.heat, "imbalance": p.imbalance, "through": p.through}
+            for p in result.phases],
+        "uncovered": result.uncovered,
+        "limits": [_limit_json(result, limit) for limit in result.limits],
+        "window": None if window is None else {
+            "start": window.start, "end": window.end, "length": window.length,
+            "opened_by": window.opened_by, "ended_by": window.ended_by},
+        "without_window": list(result.without),
+        "answers": [
+            {"name": a.name, "value": _number(a.value), "unit": a.unit, "limit": a.limit,
+             "note": a.note} for a in result.answers],
+        "levers": [
+            {"temperature": v.temperature, "stiffness_ratio": v.stiffness_ratio,
+             "length": v.length, "shorter": v.shorter} for v in result.levers],
+        "imbalance": result.imbalance,
+        "notes": list(result.notes),
+        "cautions": list(result.cautions),
+    }

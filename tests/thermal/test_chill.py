@@ -10,7 +10,7 @@ import pytest
 from gridshell.define.chill import AttachedPart, Chill, ChillLimits, ChillStep, Uncovered
 from gridshell.define.errors import InputError
 from gridshell.define.model import MaterialStatement, Ribs, Tube
-from gridshell.report.chill_text import chill_json, chill_rows, chill_text, duration
+from gridshell.report.chill_text import chill_rows, chill_text, duration
 from gridshell.thermal.answers import peak
 from gridshell.thermal.chill import chill
 from gridshell.thermal.cracking import THIN_AT_LAND, still_ratio, wall_places
@@ -317,12 +317,12 @@ def test_beyond_the_data_it_says_so(body):
 
 def test_json_is_plain_and_complete(body, dry_ice):
     found = chill(body, margin_function(body), stated=dry_ice)
-    text = json.dumps(chill_json(found), allow_nan=False)
+    text = json.dumps(found.to_dict(), allow_nan=False)
     read = json.loads(text)
     assert set(read) == {
         "title", "material", "reference", "time", "temperature", "coldest", "warmest",
-        "stiffness_ratio", "margin", "cracking_ratio", "cracks", "cracks_at", "phases", "uncovered", "limits",
-        "window", "without_window", "answers", "levers", "imbalance", "notes", "cautions"}
+        "stiffness_ratio", "margin", "cracking_ratio", "cracks", "cracks_at", "phases",
+        "uncovered", "limits", "window", "without_window", "answers", "levers", "imbalance", "notes", "cautions"}
     assert len(read["time"]) == len(read["temperature"]["skin"]) == len(read["margin"])
     assert read["window"]["length"] == pytest.approx(found.window.length)
 
@@ -356,11 +356,11 @@ def test_cautions_go_with_the_steps(body, dry_ice):
 
 
 def test_picture_is_written_whole_or_not_at_all(body, dry_ice, tmp_path, monkeypatch):
-    from gridshell.report.chill_plot import chill_figure, plot_chill
+    from gridshell.report.chill_plot import chill_figure, save_chill_figure
 
     found = quick(body, dry_ice, margin_at=margin_function(body))
     target = tmp_path / "chill.png"
-    plot_chill(found, target)
+    save_chill_figure(found, target)
     assert target.read_bytes().startswith(b"\x89PNG")
     assert [p.name for p in tmp_path.iterdir()] == ["chill.png"]
     figure = chill_figure(found)
@@ -376,6 +376,6 @@ def test_picture_is_written_whole_or_not_at_all(body, dry_ice, tmp_path, monkeyp
     monkeypatch.setattr(Figure, "savefig", fail)
     before = target.read_bytes()
     with pytest.raises(InputError, match="disk full"):
-        plot_chill(found, target)
+        save_chill_figure(found, target)
     assert target.read_bytes() == before
     assert [p.name for p in tmp_path.iterdir()] == ["chill.png"]
