@@ -7,7 +7,7 @@ from typing import Any
 
 from gridshell.define.units import KINDS
 from gridshell.report.show import digits, margin, shown, table
-from gridshell.study.size import Ideal, Sizing, SizedWall
+from gridshell.study.size import Ideal, SizedWall, Sizing
 from gridshell.study.size_conflict import BedProblem, Conflict
 from gridshell.study.size_limits import LEAST, Limit
 from gridshell.study.size_proof import Price, Proof

@@ -63,10 +63,13 @@ class Descent:
 
 def joined(one: Descent, other: Descent) -> Descent:
     """Two sets of ends as one."""
-    names = ("points", "aim", "slack", "multipliers", "aim_slope", "slack_slope", "kept_slope")
+
+    def both(name: str) -> Array:
+        return np.concatenate([getattr(one, name), getattr(other, name)])
+
     return Descent(
-        *(np.concatenate([getattr(one, name), getattr(other, name)]) for name in names),
-        looks=one.looks + other.looks,
+        both("points"), both("aim"), both("slack"), both("multipliers"), both("aim_slope"),
+        both("slack_slope"), both("kept_slope"), one.looks + other.looks,
     )
 
 
@@ -97,7 +100,7 @@ class _Sampler:
 
 def descend(
     look: Look, start: Array, low: Array, high: Array, *, free: np.ndarray | None = None,
-    limit: int = 60, finest: float = 2e-5, radius: float = _FIRST_RADIUS,
+    limit: int = 60, finest: float = 5e-5, radius: float = _FIRST_RADIUS, gain: float = 1e-7,
 ) -> Descent:
     """Lower the aim from every start while the limits hold.
 
@@ -109,6 +112,7 @@ def descend(
         limit: steps at most.
         finest: trust radius at which a start has come to rest.
         radius: first trust radius.
+        gain: of the aim, below which a step is not worth taking.
     """
     count, dims = start.shape
     free = np.arange(dims) if free is None else free
@@ -170,7 +174,7 @@ def descend(
             good, np.where(close, np.minimum(2 * reach[here], _LARGEST_RADIUS), reach[here]),
             0.35 * np.maximum(went, finest),
         )
-        moving = here[(reach[here] > finest) & (hoped > 1e-9)]
+        moving = here[(reach[here] > finest) & (hoped > gain)]
         if not moving.size:
             break
     return Descent(x, f, g, multipliers, df, dg, kept_dg, sample.looks)

@@ -208,8 +208,8 @@ def search_wall(task: Task, choice: WallChoice) -> WallSearch:
     has_cells = choice.pattern != "plain"
     rough = descend(
         lambda points, owner: searcher.look(points, whole=False), starts,
-        searcher.low, searcher.high, finest=1e-3 if has_cells else 2e-5,
-        limit=30 if has_cells else 60,
+        searcher.low, searcher.high, finest=2e-3 if has_cells else 5e-5,
+        limit=25 if has_cells else 60, gain=1e-4 if has_cells else 1e-7,
     )
     if not has_cells:
         return WallSearch(searcher, rough, np.argsort(rough.merit, kind="stable"))
