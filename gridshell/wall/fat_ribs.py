@@ -219,14 +219,42 @@ def _node_gains(
     pulls = [(line.cosine * line.cosine, line.sine * line.sine, line.cosine * line.sine)
              for line in lines]
     scales = [1 / np.sqrt(line.pitch) for line in lines]
+    # Every pattern here is its own mirror image: nothing in 16 and 26.
     joint = [sum(scale * pull[i] for scale, pull in zip(scales, pulls, strict=True))
-             for i in range(3)]
-    gains = [other * product for product in _products((joint[0], joint[1], joint[2]))]
-    for line, pull, gain in zip(lines, pulls, alone, strict=True):
-        gain = gain / line.pitch
-        gains = [have + gain * product for have, product in zip(gains, _products(pull),
-                                                                strict=True)]
+             for i in range(2)]
+    gains = [other * product for product in _products((joint[0], joint[1], 0.0))]
+    gains[2] = gains[4] = 0.0
+    gains[5] = 0.0 * other
+    for scale, pull, gain in zip(scales, pulls, alone, strict=True):
+        gain = gain * scale * scale
+        for n, product in enumerate(_products(pull)):
+            if n not in (2, 4):
+                gains[n] = gains[n] + gain * product
     return gains
+
+
+def _is_zero(value: Quantity) -> bool:
+    return np.ndim(value) == 0 and bool(value == 0)
+
+
+def _mirrored(
+    lines: Sequence[FamilyLine], sections: Sequence[RibSection]
+) -> list[tuple[FamilyLine, RibSection, int]]:
+    """Families with how often each counts: a pair of mirror images is done once."""
+    found: list[tuple[FamilyLine, RibSection, int]] = []
+    skip = False
+    for index, (line, section) in enumerate(zip(lines, sections, strict=True)):
+        if skip:
+            skip = False
+            continue
+        if index + 1 < len(lines) and section is sections[index + 1]:
+            after = lines[index + 1]
+            skip = bool(
+                np.all(after.cosine == line.cosine) and np.all(after.sine == -line.sine)
+                and np.all(after.pitch == line.pitch)
+            )
+        found.append((line, section, 2 if skip else 1))
+    return found
 
 
 def corrections(
@@ -264,7 +292,7 @@ def corrections(
     # Rows A, B, D; entries 11, 12, 16, 22, 26, 66.
     total: list[list[Quantity]] = [[0.0] * 6 for _ in range(3)]
     lengths, of_section = None, None
-    for line, section in zip(lines, sections, strict=True):
+    for line, section, times in _mirrored(lines, sections):
         if lengths is None or section is not of_section:
             lengths, of_section = strip_lengths(thickness, section, root_fillet), section
         held = lengths
@@ -279,9 +307,14 @@ def corrections(
         # Strain across plus v times strain along is what the strip resists.
         resisted = _products((ss + poisson * cc, cc + poisson * ss, (poisson - 1) * cs))
         slanted = _products((-2 * cs, 2 * cs, cc - ss))
-        for k in range(3):
-            for n in range(6):
-                total[k][n] = total[k][n] + lateral[k] * resisted[n] + slid[k] * slanted[n]
+        for factors, products in ((lateral, resisted), (slid, slanted)):
+            for n, product in enumerate(products):
+                # Mirror images cancel in 16 and 26; ribs along an axis have no part in some.
+                if (times == 2 and n in (2, 4)) or _is_zero(product):
+                    continue
+                product = times * product
+                for k in range(3):
+                    total[k][n] = total[k][n] + factors[k] * product
     if pattern != "families":
         middle = corner_radius + sections[0].height / 2 * np.tan(draft)
         gains = _node_gains(
@@ -294,6 +327,8 @@ def corrections(
         moments = (stretch, stretch * offset,
                    modulus * section.inertia + stretch * offset * offset)
         for n, gain in enumerate(gains):
+            if _is_zero(gain):
+                continue
             for k in range(3):
                 total[k][n] = total[k][n] + moments[k] * gain
     A, B, D = (symmetric(tuple(entries)) for entries in total)
