@@ -133,7 +133,10 @@ def chill_figure(result: ChillResult, system: str = "metric") -> Figure:
 def _headline(result: ChillResult) -> str:
     window = result.window
     if window is None:
-        return "No usable window: kept out by " + ", ".join(result.without)
+        cracked = result.cracks_at
+        early = cracked is not None and cracked < result.uncovered
+        return "No usable window: kept out by " + ", ".join(result.without) + (
+            f" (cracks {duration(cracked)} after the start)" if early and cracked else "")
     return (f"Usable for {duration(window.length)}, from "
             f"{duration(window.start - result.uncovered)} ({window.opened_by}) to "
             f"{duration(window.end - result.uncovered)} ({window.ended_by}) after uncovering")
@@ -196,12 +199,13 @@ def _cracking(row: _Row, result: ChillResult) -> None:
         # All end near zero, so a label at the end of each line would say nothing.
         row.line(result, crack.ratio, color, style, "")
         row.right.plot([], [], color=color, ls=style, lw=1.6, label=crack.place)
-    if shown:
-        row.right.legend(loc="upper right", bbox_to_anchor=(1.0, 0.86), fontsize=8,
-                         frameon=False, handlelength=3.2, borderaxespad=0.0)
     row.limit(1.0, "cracks at 1")
-    highest = max([crack.peak for crack in shown], default=0.0)
-    row.left.set_ylim(0, 1.12 * max(1.0, highest))
+    top = 1.12 * max([1.0, *(crack.peak for crack in shown)])
+    row.left.set_ylim(0, top)
+    if shown:
+        # Just under the limit, where no line should be for long.
+        row.right.legend(loc="upper right", bbox_to_anchor=(1.0, 1.0 / top - 0.02), fontsize=8,
+                         frameon=False, handlelength=3.2, borderaxespad=0.0)
     row.left.set_ylabel("cracking ratio", fontsize=9)
 
 

@@ -322,7 +322,8 @@ def test_json_is_plain_and_complete(body, dry_ice):
     assert set(read) == {
         "title", "material", "reference", "time", "temperature", "coldest", "warmest",
         "stiffness_ratio", "margin", "cracking_ratio", "cracks", "cracks_at", "phases",
-        "uncovered", "limits", "window", "without_window", "answers", "levers", "imbalance", "notes", "cautions"}
+        "uncovered", "limits", "window", "without_window", "answers", "levers", "imbalance",
+        "notes", "cautions"}
     assert len(read["time"]) == len(read["temperature"]["skin"]) == len(read["margin"])
     assert read["window"]["length"] == pytest.approx(found.window.length)
 
