@@ -104,7 +104,7 @@ def strip_factor(ratio: Quantity) -> Quantity:
     """Peak stress over the mean stress of the net section, round hole in a strip, d/W = ratio.
 
     2 + (1 - d/W)^3. Source: Heywood, R. B., Designing by Photoelasticity (1952), from memory; the
-    cubic of Peterson's chart (3.00 - 3.13 r + 3.66 r^2 - 1.53 r^3, from memory) is within 2 %.
+    cubic of Peterson's chart (3.00 - 3.13 r + 3.66 r^2 - 1.53 r^3, from memory) is within 2.5 %.
 
     >>> [round(float(strip_factor(r)), 3) for r in (0.0, 0.1, 0.5)]
     [3.0, 2.729, 2.125]

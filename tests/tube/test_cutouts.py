@@ -1,0 +1,166 @@
+"""Holes against Kirsch, Inglis, Heywood and Peterson; the ring land against its limits."""
+
+import numpy as np
+import pytest
+
+from gridshell.define.errors import InputError
+from gridshell.define.mold import CutoutStatement, Mold
+from gridshell.tube.cutouts import (
+    Cutout,
+    assess_cutout,
+    cut_notes,
+    cut_section,
+    ellipse_factor,
+    hole_edge_stress,
+    land_needed,
+    land_stress,
+    opening_factor,
+    orthotropic_factor,
+    piecewise_stiffness,
+    stated_cutouts,
+    strip_factor,
+)
+
+
+def test_kirsch():
+    # Kirsch (1898): 3 and -1 in tension, 2 under equal pulls, 4 in shear.
+    a = np.linspace(0, np.pi, 721)
+    pull = hole_edge_stress(1.0, 0.0, 0.0, a)
+    assert pull.max() == pytest.approx(3.0) and pull.min() == pytest.approx(-1.0)
+    assert np.abs(hole_edge_stress(0.0, 0.0, 1.0, a)).max() == pytest.approx(4.0)
+    # A pressurized closed cylinder, hoop twice axial: 2.5 times the hoop stress (textbook).
+    assert hole_edge_stress(0.5, 1.0, 0.0, a).max() == pytest.approx(2.5)
+
+
+def test_heywood_agrees_with_petersons_cubic():
+    # Peterson's chart as a cubic (Roark; from memory), on the net section.
+    r = np.linspace(0.0, 0.9, 50)
+    cubic = 3.00 - 3.13 * r + 3.66 * r**2 - 1.53 * r**3
+    assert strip_factor(r) == pytest.approx(cubic, rel=0.025)
+
+
+def test_ellipse_and_equivalents():
+    assert ellipse_factor(1.0, 1.0) == 3.0
+    assert opening_factor(Cutout("ellipse", 0.01, 0.03))[0] == pytest.approx(7.0)
+    # A slot across the pull is Inglis' ellipse of its tip radius: 1 + 2 sqrt(a/rho).
+    assert opening_factor(Cutout("slot", 0.01, 0.04))[0] == pytest.approx(5.0)
+    assert opening_factor(Cutout("slot", 0.04, 0.01))[0] == 3.0
+    window = Cutout("rectangle", 0.03, 0.02, corner_radius=0.01)
+    assert opening_factor(window)[0] == pytest.approx(3.0)
+
+
+def test_orthotropic_hole():
+    # Lekhnitskii for a strongly directional wall: along the stiff way it is worse than 3.
+    assert orthotropic_factor(4.0, 1.0, 0.3, 0.3) > 3 > orthotropic_factor(1.0, 4.0, 0.075, 0.6)
+
+
+@pytest.mark.parametrize("nu", [0.2, 1 / 3, 0.45])
+def test_ring_land_limits(nu):
+    # No land at all (thickness to zero): Kirsch's hole at the land's outer edge.
+    _, beside = land_stress(1.0, 0.0, 0.01, 0.004, 1e-3, 1e-12, nu)
+    assert beside == pytest.approx(3.0, rel=1e-6)
+    # Equal thickness: Kirsch at the hole, whatever the land.
+    assert land_stress(1.0, 0.0, 0.01, 0.004, 1e-3, 1e-3, nu)[0] == pytest.approx(3.0)
+    # Rigid disk in equal pulls: radial stress 2/(1 + v) beside it (Goodier 1933, plane stress).
+    _, beside = land_stress(1.0, 1.0, 0.01, 0.004, 1e-3, 1e6, nu)
+    assert beside == pytest.approx(2 / (1 + nu), rel=1e-4)
+    # A very wide land is a thick disk, in equal pulls under 2/((1 - v) + k (1 + v)) of the far
+    # stress (Lame, thickness k times the sheet's), and the hole in it doubles that (Kirsch).
+    edge, _ = land_stress(1.0, 1.0, 0.01, 10.0, 1e-3, 2e-3, nu)
+    inside = 2 / ((1 - nu) + 2 * (1 + nu))
+    assert edge == pytest.approx(2 * inside, rel=1e-4)
+
+
+def test_ring_land_balances_the_section():
+    # Equal pulls: force across the plane through the hole equals the far force (statics).
+    # Sheet hoop stress 1 - C/r^2, ring A - B/r^2: check with thickness 3 by integration, using
+    # the stresses at the hole's edge and at the land's edge that the function returns.
+    edge, beside = land_stress(1.0, 1.0, 1.0, 0.5, 1.0, 3.0, 0.3)
+    A = edge / 2  # at a free edge B = -A a^2, hoop 2 A
+    s_r = 3.0 * A * (1 - 1 / 1.5**2)  # sheet radial = 1 + C/b^2
+    C = (s_r - 1) * 1.5**2
+    R = 400.0
+    sheet = (R - 1.5) + C * (1 / R - 1 / 1.5)
+    ring = 3.0 * A * (0.5 + (1 - 1 / 1.5))
+    assert sheet + ring == pytest.approx(R * (1 + C / R**2), rel=1e-6)
+    assert beside == pytest.approx(max(abs(1 + C / 1.5**2), abs(1 - C / 1.5**2)))
+
+
+def test_thicker_lands_help_and_the_needed_one_is_enough():
+    found = [float(land_stress(1.0, 0.0, 0.01, 0.006, 1e-3, t * 1e-3)[0]) for t in (1, 2, 3, 4)]
+    assert np.all(np.diff(found) < 0)
+    needed, _ = land_needed(5e6, 0.0, 0.01, 0.006, 1e-3, 12e6)
+    assert needed is not None and needed > 1e-3
+    edge, beside = land_stress(5e6, 0.0, 0.01, 0.006, 1e-3, needed)
+    assert max(edge, beside) <= 12e6
+    assert float(land_stress(5e6, 0.0, 0.01, 0.006, 1e-3, 0.97 * needed)[0]) > 12e6
+    assert land_needed(5e6, 0.0, 0.01, 0.006, 1e-3, 20e6)[0] == pytest.approx(1e-3)
+    none, why = land_needed(5e6, 0.0, 0.01, 0.001, 1e-3, 5e6)
+    assert none is None and "widen the land" in why
+
+
+def test_cut_section_by_integration():
+    r, stretch, half, plane = 0.05, 8e6, 0.3, 0.7
+    cut = Cutout("rectangle", 0.03, 2 * half * r, 0.0, 0.2, 0.003)
+    t = np.linspace(0, 2 * np.pi, 400001)
+    left = np.abs((t - 0.2 + np.pi) % (2 * np.pi) - np.pi) > half
+    y = r * np.cos(t - plane)
+    EA = np.trapezoid(stretch * left * r, t)
+    first = np.trapezoid(stretch * left * r * y, t)
+    second = np.trapezoid(stretch * left * r * y**2, t)
+    found = cut_section([cut], r, stretch, 2e9, plane)
+    assert found.EA == pytest.approx(EA / (2 * np.pi * r * stretch), rel=1e-4)
+    assert found.EI == pytest.approx((second - first**2 / EA) / (np.pi * r**3 * stretch), rel=1e-4)
+    assert found.shift == pytest.approx(first / EA, rel=1e-3)
+    landed = Cutout("rectangle", 0.03, 2 * half * r, 0.0, 0.2, 0.003, 0.005, 0.012)
+    assert cut_section([landed], r, stretch, 2e9, plane).EI > found.EI
+    assert cut_section([], r, stretch, 2e9).EI == pytest.approx(1.0)
+
+
+def test_assessed_hole():
+    hole = Cutout("circle", 0.004, 0.004)
+    found = assess_cutout(hole, 4e6, 0.0, 0.0, 0.05, 0.004, 8e6, 2e9, 30e6, 1.5)
+    assert found.factor == pytest.approx(3.0) and found.margin == pytest.approx(30 / 18 - 1)
+    assert found.remark == "the plain wall is enough" and not found.notes
+    tight = assess_cutout(hole, 9e6, 0.0, 0.0, 0.05, 0.004, 8e6, 2e9, 30e6, 1.5)
+    assert tight.margin < 0 and tight.land_needed > 0.004
+    mended = assess_cutout(Cutout("circle", 0.004, 0.004, land=0.002,
+                                  land_thickness=tight.land_needed), 9e6, 0.0, 0.0, 0.05, 0.004,
+                           8e6, 2e9, 30e6, 1.5)
+    assert mended.margin >= 0
+    assert assess_cutout(hole, 0.0, 0.0, 0.0, 0.05, 0.004, 8e6, 2e9, 30e6).margin == np.inf
+    assert len(cut_notes(Cutout("circle", 0.04, 0.04, land_thickness=0.01), 0.05, 0.004)) == 3
+
+
+def test_stiffness_along_the_tube():
+    x = np.linspace(0, 1, 101)
+    cut = Cutout("circle", 0.04, 0.04, 0.5)
+    EI = piecewise_stiffness([cut], x, 100.0, 0.05, 8e6, 2e9)
+    assert EI[0] == 100.0 and EI[50] < 100.0
+    assert (EI < 100.0).sum() == pytest.approx(8, abs=1)
+    # The weakest plane is that through the opening.
+    assert EI[50] == pytest.approx(100 * cut_section([cut], 0.05, 8e6, 2e9, 0.0).EI)
+
+
+def test_cutouts_of_the_mold_table():
+    mold = Mold(cutout=(
+        CutoutStatement(shape="round", position=0.2, diameter=0.01),
+        CutoutStatement(shape="rectangle", position=0.4, width=0.02, length=0.03),
+    ))
+    hole, window = stated_cutouts(mold, 0.006)
+    assert hole.shape == "circle" and hole.width == 0.01 and hole.land_thickness == 0.006
+    assert (window.length, window.width, window.position) == (0.03, 0.02, 0.4)
+
+
+@pytest.mark.parametrize(("fields", "words"), [
+    (("star", 0.1, 0.1), "not one of"), (("circle", 0.1, 0.2), "one size"),
+    (("slot", 0.0, 0.1), "above 0"), (("rectangle", 0.1, 0.2), "corner_radius"),
+])
+def test_refusals(fields, words):
+    with pytest.raises(InputError, match=words):
+        Cutout(*fields)
+
+
+def test_half_the_tube_is_refused():
+    with pytest.raises(InputError, match="no longer a closed tube"):
+        cut_section([Cutout("slot", 0.01, 0.2)], 0.05, 8e6, 2e9)

@@ -1,0 +1,198 @@
+"""The built tube against its prediction: made-up readings whose cause is known."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from gridshell.define.errors import DefinitionError, InputError
+from gridshell.define.model import with_values
+from gridshell.define.reading import design_from_table, read_design
+from gridshell.loads.section_forces import Loads
+from gridshell.loads.varying_beam import Beam, deflect
+from gridshell.tube.measured import (
+    Predicted,
+    as_dict,
+    bend_flexibility,
+    measured,
+    predict,
+    read_bend_test,
+    text,
+    void_factor,
+)
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+DESIGN = design_from_table({
+    "title": "invented", "material": {"name": "stuff", "modulus": "2 GPa", "poisson": 0.35,
+                                      "density": "1200 kg/m^3", "strength": "30 MPa"},
+    "tube": {"outside_diameter": "100 mm", "length": "1 m", "sections": 2},
+    "skin": {"thickness": "3 mm"}, "ribs": {"pattern": "plain"},
+    "case": [{"name": "push", "compression": "500 N"}],
+})
+
+
+def stand_in(design):
+    """EI by skin, a modulus that falls 1 % a kelvin, one soft joint at mid-length."""
+    t, T = float(design.skin.thickness), float(design.material.temperature)
+    E = 2e9 * (1 - 0.01 * (T - 294.15))
+    return Predicted(E * np.pi * 0.05**3 * t, E * np.pi * 0.05 * t / 2.7, 400.0 * t, E, 2e-5)
+
+
+def write(tmp_path, load, deflection, *settings, head="load [N], deflection [mm]"):
+    lines = [*(f"# {one}" for one in settings), head,
+             *(f"{a}, {b}" for a, b in zip(load, deflection, strict=True))]
+    path = tmp_path / "bend.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize("test", ["three-point", "four-point", "cantilever"])
+def test_flexibility_agrees_with_the_finite_element_beam(test):
+    span, EI, GA, c, load_span = 1.2, 40.0, 900.0, 0.004, 0.4
+    beam = Beam.uniform(span, EI, 1.0, GA, elements=12, joints={3: c, 7: c})
+    loads = Loads.none(13)
+    if test == "cantilever":
+        loads.across_at[0] = 1.0
+        w = deflect(beam, loads, "cantilever").deflection[0]
+        joints = span - beam.stations[[3, 7]]
+    else:
+        at = [6] if test == "three-point" else [4, 8]
+        loads.across_at[at] = 1.0 / len(at)
+        w = deflect(beam, loads, "simply-supported").deflection[6]
+        joints = beam.stations[[3, 7]]
+    found = bend_flexibility(test, span, EI, GA, joints, c, load_span)
+    assert sum(found) == pytest.approx(w)
+
+
+@pytest.mark.parametrize("test", ["three-point", "cantilever"])
+def test_known_causes_are_found_again(tmp_path, test):
+    thin, warm, voids, rest = 2.8e-3, 299.15, 0.03, 0.93
+    changed = stand_in(with_values(DESIGN, {"skin.thickness": thin, "material.temperature": warm}))
+    factor = void_factor(voids) * rest
+    joint = np.array([0.4]) if test == "three-point" else np.array([0.5])
+    slope = sum(bend_flexibility(test, 0.8, changed.EI * factor, changed.GA * factor, joint,
+                                 changed.joint_flexibility))
+    load = np.linspace(0, 200, 6)
+    path = write(
+        tmp_path, load, load * slope * 1e3, f"test = {test}", "span = 800 mm",
+        "temperature = 26 degC", "skin_thickness = 2.8 mm",
+        f"mass = {400 * thin * (1 - voids) * 1e3} g", "deflection_error = 0.001 mm",
+    )
+    found = measured(DESIGN, path, stand_in, lambda design: {"push": 1.0})
+    by_name = {cause.name: cause for cause in found.causes}
+    assert by_name["wall thickness"].factor == pytest.approx(2.8 / 3.0)
+    assert by_name["temperature"].factor == pytest.approx(0.95)
+    assert by_name["voids"].factor == pytest.approx(0.97**2)
+    # The joint stands in series, so what is left is the rest on the bending part only.
+    bending = sum(bend_flexibility(test, 0.8, changed.EI * 0.97**2, changed.GA * 0.97**2, joint,
+                                   changed.joint_flexibility))
+    assert by_name["modulus, rib sizes, all else"].factor == pytest.approx(bending / slope)
+    assert sum(cause.share for cause in found.causes) == pytest.approx(1.0)
+    # Actual EI with joints taken out is exactly what went in.
+    assert pytest.approx(changed.EI * factor) == found.EI
+    assert found.corrected_modulus == pytest.approx(2e9 * 2.8 / 3.0 * 0.97**2 * 0.93)
+
+
+def test_uncertainty_covers_noise(tmp_path):
+    rng = np.random.default_rng(1)
+    true = sum(bend_flexibility("three-point", 0.8, *(
+        (p := stand_in(DESIGN)).EI, p.GA), np.array([0.4]), p.joint_flexibility))
+    load = np.linspace(0, 300, 8)
+    inside = 0
+    for _ in range(100):
+        noisy = load * true + rng.normal(0, 2e-5, 8)
+        path = write(tmp_path, load, noisy * 1e3, "span = 800 mm", "deflection_error = 0.02 mm",
+                     "load_error = 0", "span_error = 0 mm")
+        found = measured(with_values(DESIGN, {"case": ()}), path, stand_in)
+        inside += abs(found.EI - found.EI_predicted) < 2 * found.EI_error
+    assert 88 <= inside <= 100
+    assert found.margins == {}
+
+
+def test_no_difference_is_not_explained(tmp_path):
+    slope = sum(bend_flexibility("three-point", 0.8, stand_in(DESIGN).EI, stand_in(DESIGN).GA,
+                                 np.array([]), 0.0))
+    whole = with_values(DESIGN, {"tube.sections": 1})
+    load = np.linspace(0, 200, 5)
+    path = write(tmp_path, load, load * slope * 1e3, "span = 800 mm")
+    found = measured(whole, path, stand_in, lambda design: {"push": 1.0})
+    assert found.ratio == pytest.approx(1.0)
+    assert all(cause.share is None for cause in found.causes)
+    assert any("nothing to explain" in note for note in found.notes)
+
+
+def test_heavy_tubes_have_no_voids_and_scatter_is_said(tmp_path):
+    load = np.linspace(0, 200, 6)
+    wobble = np.array([0, 1, -1, 1, -1, 0]) * 0.2
+    path = write(tmp_path, load, load * 0.004 + wobble, "span = 800 mm", "mass = 1300 g")
+    found = measured(DESIGN, path, stand_in, lambda design: {})
+    assert next(c for c in found.causes if c.name == "voids").factor == 1.0
+    assert any("scatter" in note for note in found.notes)
+
+
+def test_real_prediction_and_margins(tmp_path):
+    p = predict(DESIGN)
+    slope = sum(bend_flexibility("three-point", 0.8, p.EI * 0.9, p.GA * 0.9, np.array([0.4]),
+                                 p.joint_flexibility))
+    load = np.linspace(0, 200, 5)
+    found = measured(DESIGN, write(tmp_path, load, load * slope * 1e3, "span = 800 mm"))
+    assert found.corrected_modulus == pytest.approx(1.8e9)
+    designed, corrected, low = found.margins["push"]
+    # Buckling of a plain tube goes with the modulus.
+    assert (1 + corrected) / (1 + designed) == pytest.approx(0.9, rel=1e-3)
+    assert low < corrected
+    assert "0.900 times as stiff" in text(found)
+    json.dumps(as_dict(found), allow_nan=False)
+
+
+def test_example_is_read_and_answered():
+    design = read_design(EXAMPLES / "loads-probe.toml")
+    found = measured(design, EXAMPLES / "loads-probe-deflection.csv",
+                     margins=lambda design: {})
+    assert 0.6 < found.ratio < 1.0
+    p = predict(design)
+    plain = bend_flexibility("three-point", 0.8, p.EI, p.GA, np.zeros(0), 0.0)[0]
+    assert np.prod([cause.factor for cause in found.causes]) == pytest.approx(
+        plain / found.flexibility[0])
+    assert found.test.settings["load_error"] == pytest.approx(0.005)
+
+
+@pytest.mark.parametrize(("settings", "head", "rows", "words"), [
+    ((), None, None, "span: missing"),
+    (("span = 800",), None, None, "has no unit"),
+    (("spann = 800 mm",), None, None, "did you mean 'span'"),
+    (("span = 800 mm", "test = five-point"), None, None, "is not one of"),
+    (("span = 800 mm", "test = four-point"), None, None, "load_span"),
+    (("span = 800 mm", "mass = 0 g"), None, None, "too small"),
+    (("span = 800 mm",), "load, deflection [mm]", None, "column load"),
+    (("span = 800 mm",), "force [N], deflection [mm]", None, "unknown column"),
+    (("span = 800 mm",), "deflection [mm], deflection [mm]", None, "needs a column"),
+    (("span = 800 mm",), None, ["1, 2", "x, 3"], "is not a reading"),
+    (("span = 800 mm",), None, ["1, 2", "1, 3", "1, 3"], "at least 3 at different"),
+    (("span = 800 mm",), None, ["1, 2", "2, nan", "3, 4"], "not finite"),
+])
+def test_refused_files(tmp_path, settings, head, rows, words):
+    path = tmp_path / "bend.csv"
+    lines = [f"# {one}" for one in settings] + [head or "load [N], deflection [mm]"]
+    path.write_text("\n".join(lines + (rows or ["0, 0", "1, 1", "2, 2"])), encoding="utf-8")
+    with pytest.raises(DefinitionError, match=words):
+        read_bend_test(path)
+
+
+def test_refused_tests(tmp_path):
+    load = np.linspace(0, 200, 5)
+    with pytest.raises(InputError, match="does not lie on the tube"):
+        measured(DESIGN, write(tmp_path, load, load, "span = 1200 mm"), stand_in)
+    with pytest.raises(InputError, match="does not grow"):
+        measured(DESIGN, write(tmp_path, load, -load, "span = 800 mm"), stand_in)
+    with pytest.raises(InputError, match="joints alone"):
+        measured(DESIGN, write(tmp_path, load, load * 1e-4, "span = 800 mm"), stand_in)
+    with pytest.raises(DefinitionError, match="can't be read"):
+        read_bend_test(tmp_path / "nothing.csv")
+    with pytest.raises(DefinitionError, match="not a regular file"):
+        read_bend_test(tmp_path)
+    (tmp_path / "b.csv").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(DefinitionError, match="UTF-8"):
+        read_bend_test(tmp_path / "b.csv")
