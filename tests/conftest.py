@@ -1,0 +1,105 @@
+"""Designs and materials that several tests start from; all of them invented."""
+
+from __future__ import annotations
+
+import os
+
+# Many small matrices: threads of the linear algebra library only get in each other's way.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from pathlib import Path  # noqa: E402
+
+import numpy as np  # noqa: E402
+import pytest  # noqa: E402
+
+from gridshell.define.model import with_values  # noqa: E402
+from gridshell.define.reading import design_from_table  # noqa: E402
+from gridshell.material.properties import Properties  # noqa: E402
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+
+_RIBS = {
+    "isogrid": {"pattern": "isogrid", "spacing": "26 mm"},
+    "isogrid-axial": {"pattern": "isogrid", "orientation": "axial", "spacing": "26 mm"},
+    "orthogrid": {"pattern": "orthogrid", "spacing": "24 mm", "hoop_spacing": "30 mm"},
+    "diagonal": {"pattern": "diagonal", "spacing": "22 mm", "angle": "40 deg"},
+    "families": {"pattern": "families", "family": [
+        {"angle": "0 deg", "spacing": "30 mm"}, {"angle": "60 deg", "spacing": "30 mm"},
+        {"angle": "-60 deg", "spacing": "30 mm"},
+    ]},
+}
+
+
+def _make_design(wall="isogrid", **values):
+    """A checked design of one pattern, then changed (unchecked) by keys like ribs__height."""
+    content = {
+        "title": "Invented scenario: tube for the tests",
+        "material": {"name": "test", "modulus": "2 GPa", "poisson": 0.35,
+                     "density": "1000 kg/m^3", "strength": "30 MPa"},
+        "tube": {"outside_diameter": "200 mm", "length": "600 mm"},
+        "skin": {"thickness": "1.5 mm"},
+        "ribs": {"pattern": "plain"},
+    }
+    if wall != "plain":
+        content["ribs"] = {"height": "5 mm", "width": "2 mm", **_RIBS[wall]}
+    design = design_from_table(content)
+    return with_values(design, {key.replace("__", "."): value for key, value in values.items()})
+
+
+def _make_properties(modulus=2e9, poisson=0.35, density=1000.0, strength=30e6):
+    return Properties("test", 294.15, modulus, poisson, density, strength)
+
+
+@pytest.fixture(scope="session")
+def make_design():
+    """Function: a design of a pattern with changed values."""
+    return _make_design
+
+
+@pytest.fixture(scope="session")
+def make_properties():
+    """Function: an isotropic material."""
+    return _make_properties
+
+
+@pytest.fixture(scope="session")
+def patterns():
+    """Names of the walls that `make_design` knows."""
+    return (*_RIBS, "plain")
+
+
+@pytest.fixture(scope="session")
+def examples():
+    """The example files whose first tables are those of a tube."""
+    return sorted(EXAMPLES.glob("*.toml"))
+
+
+@pytest.fixture(scope="session")
+def random_walls():
+    """Function: A, B, D of random but possible stiffened walls (designs, 3, 3), and radii."""
+
+    def walls(count, seed=0):
+        from gridshell.wall.stiffness import family_stiffness, skin_stiffness
+
+        random = np.random.default_rng(seed)
+        modulus, poisson = 1.0e9, random.uniform(0.0, 0.45, count)
+        skin = 10 ** random.uniform(-3.3, -2.5, count)
+        A, D = skin_stiffness(modulus, poisson, skin)
+        B = np.zeros_like(A)
+        side = random.choice([-1.0, 1.0], count)
+        for angle in (0.0, np.pi / 2, np.pi / 3, -np.pi / 3):
+            height = skin * random.uniform(1.0, 6.0, count)
+            width = skin * random.uniform(0.5, 2.0, count)
+            pitch = skin * random.uniform(8.0, 40.0, count)
+            if angle < 0:  # the mirror of the family before, so that the wall is balanced
+                height, width, pitch = mirrored
+            mirrored = height, width, pitch
+            added = family_stiffness(
+                np.cos(angle), np.sin(angle), pitch, modulus * width * height,
+                side * (skin + height) / 2, modulus * width * height**3 / 12,
+                modulus / (2 * (1 + poisson)) * height * width**3 / 3,
+            )
+            A, B, D = A + added[0], B + added[1], D + added[2]
+        return A, B, D, skin * 10 ** random.uniform(1.5, 2.6, count)
+
+    return walls
