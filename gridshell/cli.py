@@ -77,6 +77,8 @@ def run_tube(options: argparse.Namespace) -> int:
     design = _read(options)
     if options.over_temperature:
         return _run_over_temperature(options, design)
+    if options.measured:
+        return _run_measured(options, design)
     tube = assess(design)
     if options.plot:
         from gridshell.report.tube_plot import plot_tube
@@ -105,6 +107,21 @@ def _run_over_temperature(options: argparse.Namespace, design: Any) -> int:
     return 0
 
 
+def _run_measured(options: argparse.Namespace, design: Any) -> int:
+    from gridshell.tube.measured import as_dict, measured, read_bend_test, text
+
+    result = measured(design, read_bend_test(options.measured))
+    if options.plot:
+        from gridshell.report.measured_plot import plot_measured
+
+        plot_measured(result, options.plot)
+    if options.json:
+        _print_json(as_dict(result))
+    else:
+        print(text(result))
+    return 0
+
+
 def run_coupon(options: argparse.Namespace) -> int:
     """Bending tests of coupons -> modulus over temperature and a material file."""
     from gridshell.material.coupon import run_coupon as evaluate
@@ -125,6 +142,45 @@ def run_coupon(options: argparse.Namespace) -> int:
         _print_json(result.to_dict())
     else:
         print(coupon_text(result, options.units or "metric"))
+    return 0
+
+
+def run_chill(options: argparse.Namespace) -> int:
+    """Chill the tube as the file says and follow it back: the usable window."""
+    from gridshell.report.chill_text import chill_text
+    from gridshell.thermal.chill import chill
+    from gridshell.thermal.margin import margin_function
+
+    design = _read(options)
+    result = chill(design, margin_function(design))
+    if options.plot:
+        from gridshell.report.chill_plot import save_chill_figure
+
+        save_chill_figure(result, options.plot)
+    if options.json:
+        _print_json(result.to_dict())
+    else:
+        print(chill_text(result))
+    return 0
+
+
+def run_loads(options: argparse.Namespace) -> int:
+    """Loads along the body, and the load cases that follow from them."""
+    from gridshell.loads.run import cases_toml, loads
+    from gridshell.loads.tables import as_dict, text
+
+    design = _read(options)
+    result = loads(design)
+    if options.plot:
+        from gridshell.report.loads_plot import loads_plot
+
+        loads_plot(result, options.plot)
+    if options.cases:
+        print(cases_toml(result.cases))
+    elif options.json:
+        _print_json(as_dict(result))
+    else:
+        print(text(result))
     return 0
 
 
@@ -184,7 +240,14 @@ def build_parser() -> argparse.ArgumentParser:
         "--over-temperature", action="store_true",
         help="stiffness, frequency and margins over the whole range of the material's data",
     )
+    tube.add_argument(
+        "--measured", metavar="TEST.csv",
+        help="bend test of the finished tube: actual against predicted stiffness",
+    )
     add("compare", run_compare, "the grid beside plain walls of equal mass, EI or buckling load")
+    add("chill", run_chill, "chill-down, cracking, warm-up: the usable window")
+    loads = add("loads", run_loads, "axial force, shear, moment along the body -> load cases")
+    loads.add_argument("--cases", action="store_true", help="print the [[case]] tables only")
     coupon = add(
         "coupon", run_coupon, "bending tests of coupons -> modulus over temperature, material file",
         file="table of readings (CSV)", design=False,

@@ -158,6 +158,12 @@ class Ribs:
     root_fillet: Quantity = quantity(
         "length", "fillet between rib and skin", default=0.0, least=0.0, unit="mm"
     )
+    formula: str = choice(
+        ("fat", "thin"),
+        "smearing: 'thin' is the handbook's (ribs are bars), 'fat' adds what wide ribs, nodes and "
+        "fillets do to the skin",
+        default="fat",
+    )
     family: tuple[RibFamilyStatement, ...] = tables(
         RibFamilyStatement, "pattern 'families' only: each set of parallel ribs"
     )

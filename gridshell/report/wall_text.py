@@ -11,7 +11,8 @@ from gridshell.wall.wall import Wall
 def wall_json(wall: Wall) -> dict[str, Any]:
     """JSON of a wall, SI.
 
-    Keys: A (N/m), B (N), D (N m) 3x3 lists about the skin's middle surface; areal_mass (kg/m2);
+    Keys: A (N/m), B (N), D (N m) 3x3 lists about the skin's middle surface; formula (fat or thin:
+    what they hold); handbook: the same for the handbook's thin ribs; areal_mass (kg/m2);
     mean_thickness (m); equivalent: thickness (m), modulus (Pa), poisson, and axial and hoop ones;
     radius of the middle surface (m); families: angle (rad), pitch (m), area (m2), centroid (z, m),
     inertia (m4), torsion (m4); rounding: stated and used (m); material: name, temperature (K),
@@ -31,6 +32,10 @@ def wall_json(wall: Wall) -> dict[str, Any]:
         "A": wall.A.tolist(),
         "B": wall.B.tolist(),
         "D": wall.D.tolist(),
+        "formula": wall.design.ribs.formula,
+        "handbook": {
+            name: matrix.tolist() for name, matrix in zip("ABD", wall.thin, strict=True)
+        },
         "areal_mass": float(wall.areal_mass),
         "mean_thickness": float(wall.volume_per_area),
         "equivalent": {
@@ -89,6 +94,23 @@ def rounding_lines(wall: Wall, system: str = "metric") -> list[str]:
     return lines
 
 
+def _handbook_lines(wall: Wall) -> list[str]:
+    """How far the handbook's thin ribs fall below the values used."""
+    rows = []
+    for name, used, thin in zip("ABD", (wall.A, wall.B, wall.D), wall.thin, strict=True):
+        for label, i in (("11", 0), ("22", 1), ("66", 2)):
+            if used[i, i] != 0:
+                rows.append([
+                    f"{name}{label}", f"{float(thin[i, i]):.5g}",
+                    f"{float(thin[i, i] / used[i, i]) - 1:+.1%}",
+                ])
+    return [
+        "used: wide ribs, their nodes and fillets held by the skin (formula 'fat');",
+        "beside it the handbook's thin ribs (formula 'thin'):",
+        table(rows, ["", "handbook", "against used"]),
+    ]
+
+
 def wall_text(wall: Wall, system: str = "metric") -> str:
     """The table of a wall: what it equals first, then where that comes from."""
     def length(value: Any) -> str:
@@ -122,6 +144,8 @@ def wall_text(wall: Wall, system: str = "metric") -> str:
     for name, matrix, unit in (("A", wall.A, "N/m"), ("B", wall.B, "N"), ("D", wall.D, "N m")):
         rows = [[f"{float(v):.5g}" for v in line] for line in matrix]
         parts += [f"{name} [{unit}] about the skin's middle surface", table(rows), ""]
+    if wall.sections and wall.design.ribs.formula == "fat":
+        parts += [*_handbook_lines(wall), ""]
     parts.append(
         f"material {known.name} at {shown(known.temperature, 'temperature', system, 3)}: modulus "
         f"{shown(known.modulus, 'pressure', system)}, Poisson's ratio {float(known.poisson):.3g}, "

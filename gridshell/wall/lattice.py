@@ -85,6 +85,12 @@ class Lattice:
     families: tuple[FamilyLine, ...]
     rounding: tuple[Rounding, ...]
 
+    @property
+    def node_area(self) -> Quantity:
+        """Wall area per node where ribs cross, m2 (of no meaning for the user's own families)."""
+        per_cell = 2 if self.pattern == "diagonal" else 1
+        return self.cell_width * self.cell_height / per_cell
+
 
 def _whole(value: Quantity, even: bool = False) -> Quantity:
     if even:

@@ -7,6 +7,8 @@ strain p.e with p = (c^2, s^2, c s) and twist by q.k with q = (-c s, c s, (c^2 -
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from gridshell.define.types import Array, Quantity
@@ -15,14 +17,44 @@ from gridshell.define.types import Array, Quantity
 _PLACES = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 
 
-def symmetric(entries: tuple[Quantity, ...]) -> Array:
-    """Entries 11, 12, 16, 22, 26, 66 as symmetric matrices (..., 3, 3)."""
-    shape = np.broadcast_shapes(*(np.shape(entry) for entry in entries))
+def symmetric(entries: Sequence[Quantity], shape: tuple[int, ...] = ()) -> Array:
+    """Entries 11, 12, 16, 22, 26, 66 as symmetric matrices (..., 3, 3).
+
+    Args:
+        entries: each of a shape that broadcasts.
+        shape: at least this shape comes back.
+    """
+    shape = np.broadcast_shapes(shape, *(np.shape(entry) for entry in entries))
     matrix = np.empty((*shape, 3, 3))
     for (row, column), entry in zip(_PLACES, entries, strict=True):
         matrix[..., row, column] = entry
         matrix[..., column, row] = entry
     return matrix
+
+
+Entries = list[Quantity]
+"""Entries 11, 12, 16, 22, 26, 66 of a symmetric matrix; 0.0 where a whole array is zero."""
+
+
+def add_entries(total: Entries, more: Entries) -> None:
+    """Add to ``total`` in place; exact zeros cost nothing."""
+    for i, entry in enumerate(more):
+        if np.ndim(entry) or entry != 0:
+            total[i] = total[i] + entry
+
+
+def _isotropic(stiffness: Quantity, poisson: Quantity) -> Entries:
+    return [
+        stiffness, poisson * stiffness, 0.0, stiffness, 0.0, (1 - poisson) / 2 * stiffness
+    ]
+
+
+def skin_entries(
+    modulus: Quantity, poisson: Quantity, thickness: Quantity
+) -> tuple[Entries, Entries]:
+    """Entries of A and D of the skin; see `skin_stiffness`."""
+    membrane = modulus * thickness / (1 - poisson**2)
+    return _isotropic(membrane, poisson), _isotropic(membrane * thickness**2 / 12, poisson)
 
 
 def skin_stiffness(
@@ -37,16 +69,36 @@ def skin_stiffness(
     >>> float(A[0, 0]), float(A[2, 2]), float(D[0, 0])
     (2.0, 1.0, 0.6666666666666666)
     """
-    membrane = modulus * thickness / (1 - poisson**2)
-    bending = membrane * thickness**2 / 12
-    zero = np.zeros(np.shape(membrane))
+    stretch, bend = skin_entries(modulus, poisson, thickness)
+    return symmetric(stretch), symmetric(bend)
 
-    def isotropic(stiffness: Quantity) -> Array:
-        return symmetric((
-            stiffness, poisson * stiffness, zero, stiffness, zero, (1 - poisson) / 2 * stiffness,
-        ))
 
-    return isotropic(membrane), isotropic(bending)
+def family_entries(
+    cosine: Quantity,
+    sine: Quantity,
+    pitch: Quantity,
+    axial: Quantity,
+    offset: Quantity,
+    bending: Quantity,
+    torsion: Quantity,
+) -> tuple[Entries, Entries, Entries]:
+    """Entries of A, B and D that one family adds; see `family_stiffness`."""
+    pull = (cosine**2, sine**2, cosine * sine)
+    turn = (-pull[2], pull[2], (pull[0] - pull[1]) / 2)
+    stretch = axial / pitch
+    lever = stretch * offset
+    bend = bending / pitch + lever * offset
+    twist = torsion / pitch
+    products = [pull[row] * pull[column] for row, column in _PLACES]
+    turns = [turn[row] * turn[column] for row, column in _PLACES]
+
+    def times(factor: Quantity, shares: Entries) -> Entries:
+        # A rib along an axis has no part in some entries; leave those as plain zeros.
+        return [factor * share if np.ndim(share) or share != 0 else 0.0 for share in shares]
+
+    bent = times(bend, products)
+    add_entries(bent, times(twist, turns))
+    return times(stretch, products), times(lever, products), bent
 
 
 def family_stiffness(
@@ -77,16 +129,5 @@ def family_stiffness(
     >>> float(A[0, 0]), float(B[0, 0]), float(D[0, 0]), float(D[2, 2])
     (3.0, 9.0, 29.0, 1.0)
     """
-    pull = (cosine**2, sine**2, cosine * sine)
-    turn = (-cosine * sine, cosine * sine, (cosine**2 - sine**2) / 2)
-    stretch = axial / pitch
-    bend = (bending + axial * offset**2) / pitch
-    twist = torsion / pitch
-    products = tuple(pull[row] * pull[column] for row, column in _PLACES)
-    turns = tuple(turn[row] * turn[column] for row, column in _PLACES)
-    return (
-        symmetric(tuple(stretch * product for product in products)),
-        symmetric(tuple(stretch * offset * product for product in products)),
-        symmetric(tuple(bend * product + twist * turned
-                        for product, turned in zip(products, turns, strict=True))),
-    )
+    A, B, D = family_entries(cosine, sine, pitch, axial, offset, bending, torsion)
+    return symmetric(A), symmetric(B), symmetric(D)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -11,10 +12,17 @@ from gridshell.define.model import Design
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.wall.equivalent import EquivalentWall, equivalent_wall
+from gridshell.wall.fat_ribs import corrections
 from gridshell.wall.lattice import Lattice, lattice
 from gridshell.wall.mass import rib_side, tube_volume, wall_volume
 from gridshell.wall.section import RibSection, rib_section
-from gridshell.wall.stiffness import family_stiffness, skin_stiffness
+from gridshell.wall.stiffness import (
+    Entries,
+    add_entries,
+    family_entries,
+    skin_entries,
+    symmetric,
+)
 
 
 @dataclass(frozen=True)
@@ -27,7 +35,8 @@ class Wall:
         grid: cells after rounding.
         sections: section of one rib of each family.
         offsets: z of each family's centroid from the skin's middle surface, m.
-        A, B, D: smeared stiffness (..., 3, 3), N/m, N, N m, about the skin's middle surface.
+        A, B, D: smeared stiffness (..., 3, 3), N/m, N, N m, about the skin's middle surface,
+            with what fat ribs add unless ``ribs.formula`` is "thin".
     """
 
     design: Design
@@ -38,6 +47,15 @@ class Wall:
     A: Array
     B: Array
     D: Array
+
+    @cached_property
+    def thin(self) -> tuple[Array, Array, Array]:
+        """A, B, D of the handbook's thin ribs, without what fat ribs add."""
+        A, B, D = _smeared(
+            self.design, self.properties, self.grid, self.sections, self.offsets
+        )
+        shape = self.A.shape[:-2]
+        return symmetric(A, shape), symmetric(B, shape), symmetric(D, shape)
 
     @cached_property
     def equivalent(self) -> EquivalentWall:
@@ -78,6 +96,25 @@ class Wall:
         return depth + self.design.skin.thickness
 
 
+def _smeared(
+    design: Design, properties: Properties, grid: Lattice,
+    sections: Sequence[RibSection], offsets: Sequence[Quantity],
+) -> tuple[Entries, Entries, Entries]:
+    """Entries of A, B, D of skin and thin ribs."""
+    modulus, poisson = properties.modulus, properties.poisson
+    shear = modulus / (2 * (1 + poisson))
+    A, D = skin_entries(modulus, poisson, design.skin.thickness)
+    B: Entries = [0.0] * 6
+    for line, section, offset in zip(grid.families, sections, offsets, strict=True):
+        added = family_entries(
+            line.cosine, line.sine, line.pitch, modulus * section.area, offset,
+            modulus * section.inertia, shear * section.torsion,
+        )
+        for total, more in zip((A, B, D), added, strict=True):
+            add_entries(total, more)
+    return A, B, D
+
+
 def wall(
     design: Design,
     properties: Properties,
@@ -92,25 +129,27 @@ def wall(
         cells_round, cells_along: see `gridshell.wall.lattice.lattice`.
     """
     grid = lattice(design, cells_round, cells_along)
-    ribs = design.ribs
-    modulus, poisson = properties.modulus, properties.poisson
-    shear = modulus / (2 * (1 + poisson))
-    A, D = skin_stiffness(modulus, poisson, design.skin.thickness)
-    B = np.zeros(A.shape)
+    ribs, side = design.ribs, rib_side(design)
+    common = rib_section(ribs.height, ribs.width, ribs.draft, ribs.root_fillet)
     sections, offsets = [], []
-    side = rib_side(design)
     for line in grid.families:
-        section = rib_section(
-            ribs.height if line.height is None else line.height,
-            ribs.width if line.width is None else line.width,
-            ribs.draft, ribs.root_fillet,
-        )
-        offset = side * (design.skin.thickness / 2 + section.centroid)
-        added = family_stiffness(
-            line.cosine, line.sine, line.pitch, modulus * section.area, offset,
-            modulus * section.inertia, shear * section.torsion,
-        )
-        A, B, D = A + added[0], B + added[1], D + added[2]
+        section = common
+        if line.height is not None or line.width is not None:
+            section = rib_section(
+                ribs.height if line.height is None else line.height,
+                ribs.width if line.width is None else line.width,
+                ribs.draft, ribs.root_fillet,
+            )
         sections.append(section)
-        offsets.append(offset)
+        offsets.append(side * (design.skin.thickness / 2 + section.centroid))
+    entries = _smeared(design, properties, grid, sections, offsets)
+    shape = np.broadcast_shapes(*(np.shape(entry) for part in entries for entry in part))
+    A, B, D = (symmetric(part, shape) for part in entries)
+    if sections and ribs.formula == "fat":
+        more = corrections(
+            properties.modulus, properties.poisson, design.skin.thickness, side, grid.pattern,
+            grid.families, sections, ribs.root_fillet, ribs.corner_radius, ribs.draft,
+            grid.node_area,
+        )
+        A, B, D = A + more[0], B + more[1], D + more[2]
     return Wall(design, properties, grid, tuple(sections), tuple(offsets), A, B, D)
