@@ -239,7 +239,7 @@ def cooling_plan(
         part: the material, where its data cover.
         mold: the mold's own material.
         casting: temperatures of the mold.
-        mold_wall: between the part and the outside, m.
+        mold_wall: depth of mold on either side, the mean of cavity and core, m.
         start, release: K.
     """
     temperature = float(casting.mold_temperature)
@@ -341,8 +341,8 @@ def _times(plan: CoolingPlan) -> MoldCheck:
         "cold_mold": dict(zip(plan.places, plan.simple[0].tolist(), strict=True)),
     }
     notes = [
-        "followed: walls of the stated thickness warm up and lose heat to still air; one way "
-        "through the thickness, perfect contact, heat of melting not included",
+        "followed: mold as deep as cavity wall and solid core on average warms up and loses heat "
+        "to still air; one way through the thickness, perfect contact, no heat of melting",
         "cold_mold: the mold's face stays at the mold's temperature, as in a cooled metal mold",
     ]
     where = f"{plan.places[slowest]} ({plan.thickness[slowest] * 1e3:.1f} mm)"

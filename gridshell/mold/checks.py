@@ -174,5 +174,7 @@ def _plan(
         places.append(("land", float(bent.depth)))
     mean = float(bent.tube_volume) / (
         2 * np.pi * float(bent.grid.radius) * float(design.tube.length))
-    return cooling_plan(places, mean, pitch, warm, shell, mold.casting, float(mold.wall), start,
-                        release)
+    # The cavity is a wall, the core solid: area of its half disk over the arc is half its radius.
+    core = float(design.tube.outside_diameter) / 2 - float(bent.depth)
+    depth = (float(mold.wall) + core / 2) / 2
+    return cooling_plan(places, mean, pitch, warm, shell, mold.casting, depth, start, release)
