@@ -8,13 +8,21 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.errors import InputError
-from gridshell.define.files import replacing
 from gridshell.loads.normal_force import shape_radius
 from gridshell.loads.run import LoadsResult
+from gridshell.report.style import (
+    BLUE,
+    GREEN,
+    ORANGE,
+    PURPLE,
+    RED,
+    SKY,
+    check_picture_path,
+    figure,
+    save,
+)
 
-# Okabe and Ito's palette, legible with color-blindness and in gray.
-COLORS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000")
+COLORS = (BLUE, RED, GREEN, PURPLE, ORANGE, SKY, "#000000")
 DASHES = ("-", "--", "-.", ":")
 
 
@@ -76,16 +84,29 @@ def _sketch(axes: Any, result: LoadsResult) -> None:
     axes.axis("off")
 
 
-def draw(result: LoadsResult) -> Any:
-    """The picture as a matplotlib figure."""
-    from matplotlib.figure import Figure
+def loads_plot(result: LoadsResult, path: str | Path) -> None:
+    """Write the picture; the ending of the name says the format (png, svg, pdf).
 
+    Raises:
+        InputError: a format that can't be written, or a folder that is not there.
+    """
+    check_picture_path(path)
     # The sketch is to scale: its height follows from the page's width.
     high = float(np.clip(7.3 / 1.04 * 2 * _reach(result) / result.body.length + 0.7, 1.1, 4.0))
-    figure = Figure(figsize=(8.2, high + 7.6), layout="constrained")
-    sketch, *panels = figure.subplots(4, 1, sharex=True, height_ratios=(high, 2.0, 2.0, 2.2))
+    with figure(
+        8.2, high + 7.6, rows=4, sharex=True,
+        gridspec_kw={"height_ratios": (high, 2.0, 2.0, 2.2)},
+    ) as (drawn, axes):
+        _draw(result, drawn, axes)
+        save(drawn, path)
+
+
+def _draw(result: LoadsResult, drawn: Any, all_axes: Any) -> None:
+    from matplotlib.lines import Line2D
+
+    sketch, *panels = all_axes
     _sketch(sketch, result)
-    figure.suptitle("\n".join(textwrap.wrap(result.title, 90)), fontsize=10)
+    drawn.suptitle("\n".join(textwrap.wrap(result.title, 90)), fontsize=10)
     worst = result.worst[result.governing]
     x = result.events[0].forces.position
     for axes, (name, unit, title) in zip(panels, (
@@ -117,27 +138,7 @@ def draw(result: LoadsResult) -> Any:
     panels[-1].xaxis.set_major_formatter(lambda value, _: f"{value * 1e3:g}")
     panels[-1].set_xlabel("mm from the fore end (dotted: ends of the tube)", fontsize=9)
     handles, labels = panels[0].get_legend_handles_labels()
-    from matplotlib.lines import Line2D
-
     handles.append(Line2D([], [], color="#B00020", lw=1.2, ls="--"))
     labels.append(f"worst section of the tube, {worst.position * 1e3:.0f} mm "
                   f"({result.events[result.governing].event.name})")
-    figure.legend(handles, labels, loc="outside lower center", ncols=2, fontsize=8, frameon=False)
-    return figure
-
-
-def loads_plot(result: LoadsResult, path: str | Path) -> None:
-    """Write the picture; the ending of the name says the format (png, svg, pdf).
-
-    Raises:
-        InputError: a format the plotting library does not write, or a folder that is not there.
-    """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    target = Path(path)
-    kind = target.suffix.lstrip(".").lower() or "png"
-    figure = draw(result)
-    if kind not in FigureCanvasAgg(figure).get_supported_filetypes():
-        raise InputError(f"{target.name}: can't write pictures as {kind!r}; use png, svg or pdf")
-    with replacing(target) as scratch:
-        figure.savefig(scratch, format=kind, dpi=150)
+    drawn.legend(handles, labels, loc="outside lower center", ncols=2, fontsize=8, frameon=False)

@@ -1,4 +1,4 @@
-"""Barrowman's method against the constants printed in his report and against slender-body theory."""
+"""Barrowman's method against the constants of his report and against slender-body theory."""
 
 import numpy as np
 import pytest

@@ -96,7 +96,8 @@ def test_joints_soften_and_cut_outs_too(probe):
     open_too = loads(probe, numbers, cutouts=[window])
     lowest = [one.flexible.frequencies[0] for one in (plain, jointed, open_too)]
     assert lowest[0] > lowest[1] > lowest[2]
-    assert jointed.flexible.rigid_joint_frequency == pytest.approx(lowest[0], rel=1e-3)  # seams slip
+    # Not quite: the glued seams slip a little as well.
+    assert jointed.flexible.rigid_joint_frequency == pytest.approx(lowest[0], rel=1e-3)
     assert open_too.cutouts[0].result.factor > 3.0
 
 
@@ -156,7 +157,7 @@ def test_text_and_dictionary(result):
 def test_picture_is_written_whole_or_not_at_all(result, tmp_path):
     loads_plot(result, tmp_path / "a.png")
     assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
-    with pytest.raises(InputError, match="can't write pictures as 'xyz'"):
+    with pytest.raises(InputError, match="is not a picture"):
         loads_plot(result, tmp_path / "a.xyz")
     with pytest.raises(InputError):
         loads_plot(result, tmp_path / "missing" / "a.png")

@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from scipy.sparse import lil_matrix
+from scipy.sparse.linalg import spsolve
 
 from gridshell.define.errors import InputError
 from gridshell.define.mold import CutoutStatement, Mold
@@ -69,6 +71,40 @@ def test_ring_land_limits(nu):
     edge, _ = land_stress(1.0, 1.0, 0.01, 10.0, 1e-3, 2e-3, nu)
     inside = 2 / ((1 - nu) + 2 * (1 + nu))
     assert edge == pytest.approx(2 * inside, rel=1e-4)
+
+
+@pytest.mark.parametrize(("ratio", "nu"), [(2.5, 0.3), (0.4, 0.45)])
+def test_ring_land_under_opposite_pulls_by_finite_elements(ratio, nu):
+    # Pull along and push across: u = U(r) cos 2a, v = V(r) sin 2a, linear elements in r of a disk
+    # 60 times the land's radius with Kirsch's far stresses on its rim.
+    a, b, R = 1.0, 1.4, 84.0
+    r = np.concatenate([np.linspace(a, b, 400)[:-1], np.geomspace(b, R, 1500)])
+    n = len(r)
+    left, right = r[:-1], r[1:]
+    h, middle = right - left, (left + right) / 2
+    zero = np.zeros(n - 1)
+    # Strains at the middle of each element from U1, V1, U2, V2.
+    B = np.stack([
+        np.stack([-1 / h, zero, 1 / h, zero], -1),
+        np.stack([1 / (2 * middle), 1 / middle, 1 / (2 * middle), 1 / middle], -1),
+        np.stack([-1 / middle, -1 / h - 1 / (2 * middle), -1 / middle,
+                  1 / h - 1 / (2 * middle)], -1),
+    ], 1)
+    C = np.array([[1, nu, 0], [nu, 1, 0], [0, 0, (1 - nu) / 2]]) / (1 - nu**2)
+    t = np.where(middle < b, ratio, 1.0)
+    k = np.einsum("eij,ik,ekl,e->ejl", B, C, B, t * middle * h)
+    K = lil_matrix((2 * n, 2 * n))
+    for e in range(n - 1):
+        K[2 * e:2 * e + 4, 2 * e:2 * e + 4] += k[e]
+    load = np.zeros(2 * n)
+    load[-2:] = R, -R
+    solved = spsolve(K.tocsr(), load)
+    # Hoop stress of the first elements, led back to the free edge.
+    stress = np.einsum("k,ekj,ej->e", C[1], B, np.stack(
+        [solved[0:-3:2], solved[1:-2:2], solved[2:-1:2], solved[3::2]], -1))
+    edge = np.polyval(np.polyfit(middle[:6], stress[:6], 2), a)
+    found, _ = land_stress(1.0, -1.0, a, b - a, 1.0, ratio, nu)
+    assert found == pytest.approx(abs(edge), rel=3e-3)
 
 
 def test_ring_land_balances_the_section():

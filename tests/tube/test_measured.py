@@ -196,3 +196,15 @@ def test_refused_tests(tmp_path):
     (tmp_path / "b.csv").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(DefinitionError, match="UTF-8"):
         read_bend_test(tmp_path / "b.csv")
+
+
+def test_picture(tmp_path):
+    from gridshell.report.measured_plot import plot_measured
+
+    load = np.linspace(0, 200, 5)
+    found = measured(DESIGN, write(tmp_path, load, load * 0.004, "span = 800 mm"), stand_in,
+                     lambda design: {})
+    plot_measured(found, tmp_path / "a.png")
+    assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
+    with pytest.raises(InputError, match="is not a picture"):
+        plot_measured(found, tmp_path / "a.gif")
