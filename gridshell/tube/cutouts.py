@@ -1,7 +1,7 @@
 """Windows and vent holes: stress beside them, stiffness lost, reinforcement that mends it.
 
-Stress concentration of holes in a flat plate; the notes say when the tube's curve, the hole's
-size or buckling put a hole outside of that.
+Stress beside holes is that of a flat plate (`holes`); the notes say when the tube's curve, the
+hole's size or buckling put a hole outside of that.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 from gridshell.define.errors import InputError
 from gridshell.define.mold import Mold
 from gridshell.define.types import Array, Quantity
+from gridshell.tube.holes import ellipse_factor, hole_edge_stress, land_needed, land_stress
 
 SHAPES = ("circle", "ellipse", "slot", "rectangle")
 
@@ -72,63 +73,6 @@ def stated_cutouts(mold: Mold, depth: float) -> tuple[Cutout, ...]:
     return tuple(found)
 
 
-def hole_edge_stress(
-    axial: Quantity, hoop: Quantity, shear: Quantity, around: Quantity
-) -> Quantity:
-    """Stress along the edge of a round hole at an angle from the axis, Pa.
-
-    (sx + sy) - 2 (sx - sy) cos 2a - 4 txy sin 2a. Kirsch (1898): 3 in tension at 90 deg and -1 at
-    0 deg, 2 under equal pulls, 4 in pure shear.
-
-    >>> [float(hole_edge_stress(1.0, 0.0, 0.0, a).round(9)) for a in (np.pi/2, 0.0)]
-    [3.0, -1.0]
-    >>> float(hole_edge_stress(1.0, 1.0, 0.0, 0.3)), float(abs(hole_edge_stress(0, 0, 1, -np.pi/4)))
-    (2.0, 4.0)
-    """
-    a = np.asarray(around, dtype=float)
-    return axial + hoop - 2 * (np.asarray(axial) - hoop) * np.cos(2 * a) - 4 * shear * np.sin(2 * a)
-
-
-def ellipse_factor(across: Quantity, along: Quantity) -> Quantity:
-    """Peak over far stress of an elliptical hole, 1 + 2 across/along. Inglis (1913).
-
-    ``across`` is its size square to the pull, ``along`` in line with it.
-
-    >>> ellipse_factor(2.0, 1.0)
-    5.0
-    """
-    return 1 + 2 * across / along
-
-
-def strip_factor(ratio: Quantity) -> Quantity:
-    """Peak stress over the mean stress of the net section, round hole in a strip, d/W = ratio.
-
-    2 + (1 - d/W)^3. Source: Heywood, R. B., Designing by Photoelasticity (1952), from memory; the
-    cubic of Peterson's chart (3.00 - 3.13 r + 3.66 r^2 - 1.53 r^3, from memory) is within 2.5 %.
-
-    >>> [round(float(strip_factor(r)), 3) for r in (0.0, 0.1, 0.5)]
-    [3.0, 2.729, 2.125]
-    """
-    return 2 + (1 - np.asarray(ratio, dtype=float)) ** 3
-
-
-def orthotropic_factor(
-    modulus_along: Quantity, modulus_across: Quantity, poisson_along: Quantity, shear: Quantity
-) -> Quantity:
-    """Peak over far stress of a round hole in an orthotropic wall pulled along x.
-
-    1 + sqrt(2 (sqrt(Ex/Ey) - vxy) + Ex/Gxy). Source: Lekhnitskii, Anisotropic Plates (1968), from
-    memory. An isotropic wall has Kirsch's 3:
-
-    >>> round(float(orthotropic_factor(1.0, 1.0, 0.3, 1/2.6)), 9)
-    3.0
-    """
-    return 1 + np.sqrt(
-        2 * (np.sqrt(modulus_along / np.asarray(modulus_across, dtype=float)) - poisson_along)
-        + modulus_along / np.asarray(shear, dtype=float)
-    )
-
-
 def opening_factor(cutout: Cutout) -> tuple[float, str]:
     """Peak over far stress for a pull along the tube, and where it comes from.
 
@@ -146,101 +90,6 @@ def opening_factor(cutout: Cutout) -> tuple[float, str]:
     if cutout.shape == "slot" and cutout.length >= cutout.width:
         return 3.0, "a slot along the pull, read as its round end (upper bound, Kirsch 1898)"
     return float(1 + 2 * np.sqrt(half / radius)), "Inglis (1913), equivalent ellipse (from memory)"
-
-
-def land_stress(
-    axial: Quantity, hoop: Quantity, radius: Quantity, land: Quantity, thickness: Quantity,
-    land_thickness: Quantity, poisson: Quantity = 1 / 3,
-) -> tuple[Quantity, Quantity]:
-    """Largest stress at the edge of a round hole with a ring land, and beside the land, in units
-    of the far stresses.
-
-    Exact plane-stress solution of a ring (thickness of the land) in an endless sheet, both of one
-    material: Airy functions for the even part and the cos 2a part of the load, tied by force and
-    displacement at the land's outer edge. Derived; equal thickness is Kirsch's hole:
-
-    >>> edge, _ = land_stress(1.0, 0.0, 0.01, 0.005, 1e-3, 1e-3)
-    >>> round(float(edge), 9)
-    3.0
-
-    The land is taken as symmetric about the skin's middle; a one-sided land bends and gains less.
-
-    Args:
-        axial, hoop: far stresses in the sheet.
-        radius: of the hole, m; land: width of the ring, m.
-        thickness, land_thickness: of sheet and ring, m.
-    Returns:
-        Largest magnitude round the hole's edge, and the largest hoop or radial stress in the sheet
-        at the land's outer edge.
-    """
-    a = np.asarray(radius, dtype=float)
-    b = a + land
-    ratio = np.asarray(land_thickness, dtype=float) / thickness  # ring over sheet
-    nu = np.asarray(poisson, dtype=float)
-    even, odd = (np.asarray(axial, dtype=float) + hoop) / 2, (np.asarray(axial, dtype=float)
-                                                              - hoop) / 2
-    s = a / b  # lengths over b from here on
-    # Even part: ring s_r = A + B/r^2, sheet s_r = even + C/r^2; unknowns A, B, C.
-    # Radial displacement of A + B/r^2 (plane stress): E u = A (1 - v) r - B (1 + v)/r.
-    one, none = np.ones(np.broadcast(s, ratio, nu).shape), np.zeros(
-        np.broadcast(s, ratio, nu).shape)
-    matrix = np.stack([
-        np.stack([one, 1 / s**2 * one, none], -1),
-        np.stack([ratio * one, ratio * one, -one], -1),
-        np.stack([(1 - nu) * one, -(1 + nu) * one, (1 + nu) * one], -1),
-    ], -2)
-    right = np.stack([none, one, (1 - nu) * one], -1)
-    A, B, C = np.moveaxis(np.linalg.solve(matrix, right[..., None])[..., 0], -1, 0)
-    edge_even, out_even = A - B / s**2, np.stack([1 + C, 1 - C])
-    # cos 2a part. Ring: F = (P r^2 + Q r^4 + R/r^2 + S) cos 2a, sheet: far -r^2/2, R', S'.
-    # s_r = -(2P + 6R/r^4 + 4S/r^2), s_t = 2P + 12 Q r^2 + 6R/r^4, t = 2P + 6Q r^2 - 6R/r^4 - 2S/r^2
-    # E u_r = -2P(1+v) r - 4 v Q r^3 + 2R(1+v)/r^3 + 4S/r
-    # E u_t = 2P(1+v) r + (6 + 2v) Q r^3 + 2R(1+v)/r^3 - 2S(1-v)/r
-    p = 1 + nu
-    rows = [
-        [2 * one, none, 6 / s**4, 4 / s**2, none, none],
-        [2 * one, 6 * s**2, -6 / s**4, -2 / s**2, none, none],
-        [-2 * ratio, none, -6 * ratio, -4 * ratio, 6 * one, 4 * one],
-        [2 * ratio, 6 * ratio, -6 * ratio, -2 * ratio, 6 * one, 2 * one],
-        [-2 * p, -4 * nu, 2 * p, 4 * one, -2 * p, -4 * one],
-        [2 * p, 6 + 2 * nu, 2 * p, -2 * (1 - nu), -2 * p, 2 * (1 - nu)],
-    ]
-    matrix = np.stack([np.stack([entry * one for entry in row], -1) for row in rows], -2)
-    right = np.stack([none, none, one, -one, p * one, -p * one], -1)  # far field P = -1/2
-    P, Q, R, _, R2, S2 = np.moveaxis(np.linalg.solve(matrix, right[..., None])[..., 0], -1, 0)
-    edge_odd = 2 * P + 12 * Q * s**2 + 6 * R / s**4
-    edge = np.maximum(np.abs(even * edge_even + odd * edge_odd),
-                      np.abs(even * edge_even - odd * edge_odd))
-    out_odd = np.stack([1 - 6 * R2 - 4 * S2, -1 + 6 * R2])
-    beside = np.max([np.abs(even * out_even + sign * odd * out_odd) for sign in (1, -1)],
-                    axis=(0, 1))
-    return edge, beside
-
-
-def land_needed(
-    axial: float, hoop: float, radius: float, land: float, thickness: float, allowable: float,
-    factor: float = 1.0, poisson: float = 1 / 3, most: float = 10.0,
-) -> tuple[float | None, str]:
-    """Thinnest land that brings both stresses of `land_stress` under allowable/factor.
-
-    Tries land thicknesses up to ``most`` times the sheet's; returns that thickness (m) and a
-    remark, or None and why no land of this width does it.
-    """
-    tried = thickness * np.linspace(1.0, most, 400)
-    edge, beside = land_stress(axial, hoop, radius, land, thickness, tried, poisson)
-    limit = allowable / factor
-    good = (edge <= limit) & (beside <= limit)
-    if not good.any():
-        least = float(np.maximum(edge, beside).min())
-        return None, (
-            f"no land {land * 1e3:g} mm wide does it: the least stress is {least / 1e6:.3g} MPa of "
-            f"{limit / 1e6:.3g} MPa; widen the land, thicken the wall or shrink the hole"
-        )
-    first = int(np.argmax(good))
-    return float(tried[first]), (
-        "the plain wall is enough" if first == 0 else f"{tried[first] / thickness:.2f} times the "
-        "wall's thickness"
-    )
 
 
 @dataclass(frozen=True)

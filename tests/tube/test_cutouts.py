@@ -12,14 +12,16 @@ from gridshell.tube.cutouts import (
     assess_cutout,
     cut_notes,
     cut_section,
+    opening_factor,
+    piecewise_stiffness,
+    stated_cutouts,
+)
+from gridshell.tube.holes import (
     ellipse_factor,
     hole_edge_stress,
     land_needed,
     land_stress,
-    opening_factor,
     orthotropic_factor,
-    piecewise_stiffness,
-    stated_cutouts,
     strip_factor,
 )
 

@@ -11,13 +11,12 @@ from gridshell.define.model import with_values
 from gridshell.define.reading import design_from_table, read_design
 from gridshell.loads.section_forces import Loads
 from gridshell.loads.varying_beam import Beam, deflect
+from gridshell.tube.bend_readings import bend_flexibility, read_bend_test
 from gridshell.tube.measured import (
     Predicted,
     as_dict,
-    bend_flexibility,
     measured,
     predict,
-    read_bend_test,
     text,
     void_factor,
 )

@@ -1,0 +1,114 @@
+"""The worst section of the tube in each event, and load cases from it."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.model import Case, Design
+from gridshell.loads.events import EventForces
+from gridshell.loads.placed import PlacedBody
+
+
+@dataclass(frozen=True)
+class WorstSection:
+    """The section of the tube with the largest line force, N/m, in one event.
+
+    Attributes:
+        position: from the body's fore end, m.
+        compression: N, tension negative. moment: N m. shear: largest anywhere in the tube, N.
+        edge_compression, edge_tension: largest line forces round that section, N/m.
+    """
+
+    position: float
+    compression: float
+    moment: float
+    shear: float
+    edge_compression: float
+    edge_tension: float
+
+
+def in_tube(body: PlacedBody) -> slice:
+    """The doubled stations of the tube: aft side of its fore end to fore side of its aft end."""
+    first = 2 * body.station(body.tube.fore) + 1
+    return slice(first, 2 * body.station(body.tube.aft) + 1)
+
+
+def worst_section(body: PlacedBody, found: EventForces, radius: float, compressed: bool = False
+                  ) -> WorstSection:
+    """The section of the tube with the largest tension or compression per length round it.
+
+    ``compressed`` looks at the compressed side only. Line force P/(2 pi r) +- M/(pi r^2).
+    """
+    inside, forces = in_tube(body), found.forces
+    mean = forces.compression[inside] / (2 * np.pi * radius)
+    bending = np.abs(forces.moment[inside]) / (np.pi * radius**2)
+    squeeze, pull = bending + mean, bending - mean
+    at = int(np.argmax(squeeze if compressed else np.maximum(squeeze, pull)))
+    return WorstSection(
+        float(forces.position[inside][at]), float(forces.compression[inside][at]),
+        float(abs(forces.moment[inside][at])), float(np.abs(forces.shear[inside]).max()),
+        max(float(squeeze[at]), 0.0), max(float(pull[at]), 0.0),
+    )
+
+
+def event_cases(body: PlacedBody, events: tuple[EventForces, ...], radius: float
+                ) -> tuple[Case, ...]:
+    """Load cases of the tube from the events: axial force and moment at the worst section, the
+    largest shear force anywhere in the tube.
+
+    An event whose worst section is in tension gets a second case where the tube is squeezed most,
+    because tension at one place does not spare another from buckling.
+    """
+    cases = []
+    for found in events:
+        worst = worst_section(body, found, radius)
+        cases.append(_case(found, worst, found.event.name))
+        squeezed = worst_section(body, found, radius, compressed=True)
+        if squeezed.edge_compression > worst.edge_compression * (1 + 1e-6):
+            cases.append(_case(found, squeezed, f"{found.event.name} (squeezed)"))
+    return tuple(cases)
+
+
+def _case(found: EventForces, at: WorstSection, name: str) -> Case:
+    event = found.event
+    return Case(
+        name=name, compression=at.compression, moment=at.moment, shear=at.shear,
+        torque=float(event.torque), factor=float(event.factor),
+    )
+
+
+def cases_toml(cases: tuple[Case, ...], digits: int = 4) -> str:
+    """The cases as text to paste into a definition file.
+
+    >>> print(cases_toml((Case(name="boost", compression=12.0, moment=0.3, factor=1.5),)))
+    [[case]]
+    name = "boost"
+    compression = "12 N"
+    moment = "0.3 N m"
+    factor = 1.5
+    <BLANKLINE>
+    """
+    lines = []
+    for case in cases:
+        name = case.name.replace("\\", "\\\\").replace('"', '\\"')
+        lines += ["[[case]]", f'name = "{name}"']
+        for key, unit in (("compression", "N"), ("moment", "N m"), ("shear", "N"),
+                          ("torque", "N m")):
+            value = float(getattr(case, key))
+            if value:
+                lines.append(f'{key} = "{value:.{digits}g} {unit}"')
+        lines += [f"factor = {float(case.factor):g}", ""]
+    return "\n".join(lines)
+
+
+def with_cases(design: Design, cases: tuple[Case, ...], keep: bool = True) -> Design:
+    """The design with the cases of its events added to its own (or instead of them).
+
+    An event's case replaces one of the same name.
+    """
+    names = {case.name for case in cases}
+    kept = tuple(case for case in design.case if case.name not in names) if keep else ()
+    return dataclasses.replace(design, case=kept + cases)

@@ -1,0 +1,136 @@
+"""Joints, seams and cut-outs, each under the forces of the event that is worst for it."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.joints import Joints
+from gridshell.define.model import Design
+from gridshell.loads.events import EventForces
+from gridshell.loads.placed import PlacedBody
+from gridshell.tube.cutouts import Cutout, CutoutResult, assess_cutout
+from gridshell.tube.joints import (
+    JointWall,
+    SectionLoads,
+    edge_line_forces,
+    end_checks,
+    seam_checks,
+)
+from gridshell.tube.result import Check
+
+
+@dataclass(frozen=True)
+class JointResult:
+    """Checks of one joint or seam in the event that is worst for it."""
+
+    where: str
+    position: float
+    event: str
+    checks: tuple[Check, ...]
+
+    @property
+    def margin(self) -> float:
+        """Lowest margin."""
+        return min((float(check.margin) for check in self.checks), default=float("inf"))
+
+
+@dataclass(frozen=True)
+class CutoutOutcome:
+    """A cut-out in the event that is worst for it."""
+
+    where: str
+    event: str
+    result: CutoutResult
+
+
+def _section_loads(found: EventForces, at: int) -> SectionLoads:
+    forces, event = found.forces, found.event
+    return SectionLoads(
+        compression=float(forces.compression[at]), moment=float(abs(forces.moment[at])),
+        shear=float(abs(forces.shear[at])), torque=float(event.torque), factor=float(event.factor),
+    )
+
+
+def joint_results(
+    body: PlacedBody, events: tuple[EventForces, ...], design: Design, joints: Joints,
+    wall: JointWall,
+) -> tuple[JointResult, ...]:
+    """Every joint between sections, and the seams of every section, in their worst event."""
+    sections, segments = int(design.tube.sections), int(design.tube.segments)
+    end_wall = wall if joints.end.thickness is None else dataclasses.replace(
+        wall, thickness=joints.end.thickness)
+    seam_wall = wall if joints.seam.thickness is None else dataclasses.replace(
+        wall, thickness=joints.seam.thickness)
+    found: list[JointResult] = []
+
+    def worst(where: str, position: float, options: list[JointResult]) -> None:
+        if options:
+            found.append(min(options, key=lambda one: one.margin))
+
+    for index, place in enumerate(body.joint_positions(sections - 1), start=1):
+        at = 2 * body.station(float(place))
+        worst("joint", place, [
+            JointResult(f"joint {index}", float(place), event.event.name, end_checks(
+                joints.end, joints.bond, end_wall, _section_loads(event, side)))
+            for event in events for side in (at, at + 1)
+        ])
+    if segments > 1:
+        ends = np.linspace(body.tube.fore, body.tube.aft, sections + 1)
+        stated = joints.seam.angles
+        for index in range(sections):
+            inside = slice(2 * body.station(ends[index]) + 1, 2 * body.station(ends[index + 1]) + 1)
+            angles = 2 * np.pi * np.arange(segments) / segments
+            # The bending plane is not known unless the file says where the seams lie from it.
+            around = (np.linspace(0, np.pi / 2, 91) if stated is None
+                      else angles + stated[index % len(stated)])
+            options = []
+            for event in events:
+                f = event.forces
+                loads = SectionLoads(
+                    moment=float(np.abs(f.moment[inside]).max()),
+                    shear=float(np.abs(f.shear[inside]).max()),
+                    torque=float(event.event.torque), factor=float(event.event.factor),
+                )
+                checks = tuple(
+                    dataclasses.replace(check, applied=float(np.max(check.applied)),
+                                        margin=float(np.min(check.margin)))
+                    for check in seam_checks(joints.seam, joints.bond, seam_wall, loads, around)
+                )
+                middle = float(ends[index] + ends[index + 1]) / 2
+                options.append(JointResult(f"seams of section {index + 1}", middle,
+                                           event.event.name, checks))
+            worst("seam", 0.0, options)
+    return tuple(sorted(found, key=lambda one: one.margin))
+
+
+def cutout_outcomes(
+    body: PlacedBody, events: tuple[EventForces, ...], cutouts: Sequence[Cutout],
+    wall: JointWall,
+) -> tuple[CutoutOutcome, ...]:
+    """Each cut-out under the largest line force at its place, in its worst event.
+
+    The far stress is the line force over the wall's stretching thickness A11/E: the skin's stress
+    where ribs help.
+    """
+    thickness = wall.stretch / wall.modulus
+    found = []
+    for index, cut in enumerate(cutouts, start=1):
+        options = []
+        for event in events:
+            at = 2 * body.station(body.tube.fore + cut.position)
+            for side in (at, at + 1):
+                here = _section_loads(event, side)
+                tension, compression, flow = edge_line_forces(here, wall.radius)
+                result = assess_cutout(
+                    cut, float(max(tension, compression)) / thickness, 0.0,
+                    float(flow) / thickness, wall.radius, thickness, wall.stretch, wall.modulus,
+                    wall.strength, here.factor, wall.poisson,
+                )
+                options.append(CutoutOutcome(f"cut-out {index}, {cut.shape}", event.event.name,
+                                             result))
+        found.append(min(options, key=lambda one: one.result.margin))
+    return tuple(sorted(found, key=lambda one: one.result.margin))
