@@ -21,6 +21,7 @@ _NET_ALONG = 16
 _NET_ROUND = 9
 NET_ALONG_PRESSURE = 6  # pressure buckles in one or a few half waves
 _NET_ALONG_TORSION = 12
+_LONGEST_WAVES = 2
 _FULL_LIMIT = 4_000_000  # waves of one design searched in full; beyond it the net is used
 
 
@@ -229,7 +230,11 @@ def lowest_load(
             n = _net(top_n[part], _NET_ROUND, 2.0)
             if first_round == 0:  # the rings of n = 0 are a family of waves of their own
                 n = np.concatenate([np.zeros((len(n), 1)), n], axis=1)
-            values = _evaluate(load, picked, m, n, span[part])
+            coarse = _loads(load, picked, m, n, span[part])
+            values = _best(coarse, m, n)
+            if first_round == 0:
+                values = _lower(values, _second_basins(
+                    load, picked, coarse, m, n, span[part], top_m[part], top_n[part]))
             # Finer round the best: the gap to the next net line each way, then single steps.
             for spread_m, spread_n in ((0.18, 0.20), (0.05, 0.07)):
                 m = _around(values[1], spread_m, 7, 1.0, top_m[part])
@@ -242,6 +247,28 @@ def lowest_load(
     )
 
 
+def _second_basins(
+    load: LoadLaw, law: WaveStiffness, coarse: Array, m: Array, n: Array, span: Array,
+    top_m: Array, top_n: Array,
+) -> _Found:
+    """Best of the basins that fall between the lines of the net, sharp in one wave number.
+
+    Those are the longest waves, each with the waves round that suit it, and the rings of n = 0
+    with the half waves that suit them.
+    """
+    few = m[:, :_LONGEST_WAVES]
+    suited = np.take_along_axis(n, np.argmin(coarse[:, :_LONGEST_WAVES], axis=2), axis=1)
+    top = np.repeat(top_n, suited.shape[1])
+    for spread in (0.20, 0.07):
+        around = _around(suited.ravel(), spread, 5, 0.0, top).reshape(*suited.shape, 5)
+        loads = _loads(load, law, few, around, span)
+        suited = np.take_along_axis(around, np.argmin(loads, axis=2)[..., None], axis=2)[..., 0]
+    longest = _best(loads, few, around)
+    suited = np.take_along_axis(m, np.argmin(coarse[:, :, :1], axis=1), axis=1)[:, 0]
+    along = _around(suited, 0.18, 9, 1.0, top_m)
+    return _lower(longest, _evaluate(load, law, along, n[:, :1], span))
+
+
 def _around(
     center: Array, spread: float, points: int, low: float, high: Array
 ) -> Array:
@@ -252,22 +279,25 @@ def _around(
 
 
 def _loads(load: LoadLaw, law: WaveStiffness, m: Array, n: Array, span: Array) -> Array:
-    """Loads (designs, m, n) of a net; m is (designs, m) or, of its own for each n, (..., n)."""
+    """Loads (designs, m, n) of a net; m is (designs, m) or, of its own for each n, (..., n); n
+    is (designs, n) or, of its own for each m, (designs, m, n)."""
     wave = m if m.ndim == 3 else m[:, :, None]
+    around = n if n.ndim == 3 else n[:, None, :]
     x = (wave * (np.pi / span[:, None, None])) ** 2
-    y = (n / law.radius[:, 0, :])[:, None, :] ** 2
+    y = (around / law.radius) ** 2
     values = load(law, x, y)
-    return np.where((n == 1)[:, None, :], np.inf, values)  # the column has a check of its own
+    return np.where(around == 1, np.inf, values)  # the column has a check of its own
 
 
 def _best(values: Array, m: Array, n: Array) -> tuple[Array, Array, Array]:
     """Lowest value of every design with its m and n, each (designs,)."""
-    count = n.shape[1]
+    count = n.shape[-1]
     flat = values.reshape(len(values), -1)
     index = np.argmin(flat, axis=1)
     rows = np.arange(len(values))
     along = m.reshape(len(m), -1)[rows, index] if m.ndim == 3 else m[rows, index // count]
-    return flat[rows, index], along, n[rows, index % count]
+    around = n.reshape(len(n), -1)[rows, index] if n.ndim == 3 else n[rows, index % count]
+    return flat[rows, index], along, around
 
 
 def _lower(old: _Found, new: _Found) -> _Found:
