@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,9 +13,7 @@ from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties
 from gridshell.mold.check_result import CAUTION, COMMON, FAILS, OK, UNKNOWN, MoldCheck
-from gridshell.thermal.network import OUTSIDE, Builder, constant_solid
-from gridshell.thermal.surroundings import Surroundings, constant_coefficient
-from gridshell.thermal.transient import transient
+from gridshell.thermal.network import Builder, Network, constant_solid
 
 COMPARED = ("pla", "petg", "abs", "polycarbonate", "silicone-mold", "aluminum-6061-t6",
             "steel-mild")
@@ -91,14 +89,13 @@ class Cooling:
     """Middle of a slab and face of the mold over time, both (steps, ...), K, at ``time`` s.
 
     ``released``: when the middle is down to the release temperature, s (...); NaN if not within
-    the time followed. ``imbalance``: heat unaccounted for, as a share.
+    the time followed.
     """
 
     time: Array
     middle: Array
     face: Array
     released: Array
-    imbalance: float
 
 
 def follow_cooling(
@@ -108,8 +105,9 @@ def follow_cooling(
 ) -> Cooling:
     """Follow a slab of melt between two mold walls, which warm up and lose heat to the air.
 
-    One-dimensional, perfect contact, constant properties, symmetric about the slab's middle;
-    solved by `gridshell.thermal.transient`. Heat of melting or cure is not in it.
+    One-dimensional, perfect contact, constant properties, symmetric about the slab's middle; no
+    heat of melting or cure. Finite volumes as `gridshell.thermal.network` cuts them; with constant
+    properties the network is linear, so its modes give it exactly at any time.
 
     Args:
         thickness: of the slab, (places,) m.
@@ -126,59 +124,72 @@ def follow_cooling(
     column = [np.array([getattr(m, key) for m in molds], float)[:, None]
               for key in ("conductivity", "density", "heat_capacity")]
     k_part, c_part = float(part.conductivity), float(part.density * part.heat_capacity)
-    k_mold, c_mold = column[0], column[1] * column[2]
     half = np.asarray(thickness, float)[None, :] / 2
     builder = Builder()
-    middle = here = builder.node()
+    here = builder.node()  # the middle is node 0
     shares = [np.diff(1 - (1 - np.linspace(0, 1, _PART_CELLS + 1)) ** 2),
               np.diff(np.linspace(0, 1, _MOLD_CELLS + 1) ** 2)]  # fine towards the face
-    interface = -1
     for share, length, k, c in (
-        (shares[0], half, k_part, c_part), (shares[1], np.asarray(mold_wall), k_mold, c_mold),
+        (shares[0], half, k_part, c_part),
+        (shares[1], np.asarray(mold_wall), column[0], column[1] * column[2]),
     ):
         for part_of in share:
             after, step = builder.node(), length * part_of
             builder.conductor(here, after, unit, k / step, c * step / 2, c * step / 2)
             here = after
-        interface = here if interface < 0 else interface
-    builder.face(here, 1.0, OUTSIDE)
     network = builder.build()
+    interface = _PART_CELLS
     begin = np.full((len(molds), half.shape[1], network.count), float(mold_temperature))
     begin[..., :interface] = start
     begin[..., interface] = contact_temperature(
         effusivity(part.conductivity, part.density, part.heat_capacity), start,
         effusivity(*column), mold_temperature)
-    sides = {OUTSIDE: Surroundings(air, constant_coefficient(heat_transfer))}
-    diffusivity = k_part / c_part
-    duration = float(4 * half.max() ** 2 / diffusivity)
-    # Longer until everything is cold enough; slow molds need many times the part's own time.
-    while True:
-        series = transient(network, begin, sides, duration, tolerance=1.0)
-        done = bool(np.all(series.temperature[-1][..., middle] <= release))
-        if done or duration >= GIVE_UP:
-            break
-        duration = min(duration * 4, GIVE_UP)
-    temperature = series.temperature
-    return Cooling(
-        series.time, temperature[..., middle], temperature[..., interface],
-        _first_below(series.time, temperature[..., middle], release),
-        float(np.max(series.imbalance)),
-    )
+    rates, shapes, weights = _modes(network, begin - air, heat_transfer)
+
+    def at(node: int, time: Array) -> Array:
+        """Temperature of a node at times (steps, ...)."""
+        decay = np.exp(-rates * time[..., None])
+        return np.asarray(air + np.sum(shapes[..., node, :] * weights * decay, axis=-1))
+
+    smallest = float(half.min()) ** 2 * c_part / k_part
+    time = np.concatenate([[0.0], np.geomspace(1e-3 * smallest, GIVE_UP, 300)])
+    spread = time[:, None, None]
+    middle, face = at(0, spread), at(interface, spread)
+    return Cooling(time, middle, face, _first_below(time, middle, release, lambda t: at(0, t)))
 
 
-def _first_below(time: Array, value: Array, limit: float) -> Array:
-    """When a falling value first comes down to a limit, by interpolation; NaN if never."""
-    flat = value.reshape(len(time), -1)
-    found = np.full(flat.shape[1], np.nan)
-    for number, curve in enumerate(flat.T):
-        below = np.flatnonzero(curve <= limit)
-        if below.size and below[0] > 0:
-            i = int(below[0])
-            share = (curve[i - 1] - limit) / (curve[i - 1] - curve[i])
-            found[number] = time[i - 1] + share * (time[i] - time[i - 1])
-        elif below.size:
-            found[number] = 0.0
-    return found.reshape(value.shape[1:])
+def _modes(network: Network, above: Array, heat_transfer: float) -> tuple[Array, Array, Array]:
+    """Decay rates (..., n), mode shapes (..., n, n) and weights (..., n) of a linear network.
+
+    The network loses heat at its last node; ``above`` (..., n) is what it starts with above the
+    air's temperature.
+    """
+    count = network.count
+    incidence = np.zeros((len(network.ends), count))
+    incidence[np.arange(len(network.ends)), network.ends[:, 0]] = 1.0
+    incidence[np.arange(len(network.ends)), network.ends[:, 1]] = -1.0
+    matrix = (incidence.T * network.shape[..., None, :]) @ incidence
+    matrix[..., -1, -1] += heat_transfer
+    # Made symmetric by the roots of the capacities.
+    root = np.sqrt(network.node_volume().sum(axis=-2))
+    rates, vectors = np.linalg.eigh(matrix / root[..., :, None] / root[..., None, :])
+    shapes = vectors / root[..., :, None]
+    weights = np.einsum("...ij,...i->...j", vectors, root * above)
+    return np.maximum(rates, 0.0), shapes, weights
+
+
+def _first_below(
+    time: Array, value: Array, limit: float, at: Callable[[Array], Array]
+) -> Array:
+    """When a falling value (steps, ...) first comes down to a limit; NaN if never."""
+    below = value <= limit
+    first = np.argmax(below, axis=0)
+    low, high = time[np.maximum(first - 1, 0)], time[first]
+    for _ in range(40):
+        half = (low + high) / 2
+        over = at(half) > limit
+        low, high = np.where(over, half, low), np.where(over, high, half)
+    return np.where(below.any(axis=0), high, np.nan)
 
 
 @dataclass(frozen=True)

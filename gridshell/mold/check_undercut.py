@@ -101,18 +101,18 @@ def undercut(design: Design, grid: Lattice, ribs: Ribbing) -> Undercut:
     )
 
 
-def segments_that_release(design: Design, start: float) -> int | None:
+def segments_that_release(design: Design) -> int | None:
     """Least number of pieces round the tube of which no side locks; None above `MOST_SEGMENTS`.
 
-    Args:
-        design: one design.
-        start: angle at which sides begin to lock, rad; where the search starts.
+    Rows repeat along the tube, so a section a few cells long tells.
     """
-    first = max(design.tube.segments + 1, math.ceil(math.pi / max(start, 1e-3)) - 6, 2)
-    for segments in range(first, MOST_SEGMENTS + 1):
-        tried = with_values(design, {"tube.segments": segments})
+    grid = lattice(design)
+    length = 2 * grid.end_land + 4 * grid.cell_height
+    short = with_values(design, {"tube.length": length, "tube.sections": 1})
+    for segments in range(max(design.tube.segments + 1, 2), MOST_SEGMENTS + 1):
+        tried = with_values(short, {"tube.segments": segments})
         grid = lattice(tried)
-        if grid.panel_width <= tried.ribs.spacing:
+        if grid.panel_width <= tried.ribs.spacing / 2:
             return None
         if not undercut(tried, grid, ribbing(tried, grid)).locked.any():
             return segments
@@ -198,7 +198,7 @@ def _sides(
                          "nothing locks: every side slides off on a straight pull", _DERIVED,
                          details=details)
     cosine = max(float(abs(line.cosine)) for line in grid.families)
-    enough = segments_that_release(design, found.start)
+    enough = segments_that_release(design)
     details["segments_that_release"] = enough
     draft = draft_that_releases(found.furthest, cosine)
     details["draft_that_releases"] = draft

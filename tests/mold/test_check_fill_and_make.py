@@ -1,0 +1,208 @@
+"""Filling against the slot's own differential equation; making and masses by hand."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from gridshell.define.casting import Casting
+from gridshell.define.model import with_values
+from gridshell.define.mold import CutoutStatement, Mold
+from gridshell.define.reading import design_from_table, read_design
+from gridshell.material.resolve import properties
+from gridshell.mold.check_fill import (
+    VISCOSITY,
+    narrowest_filled,
+    slot_fill_time,
+    traps_air,
+    upwards,
+)
+from gridshell.mold.check_flanks import panel_flanks
+from gridshell.mold.check_result import MoldCheck, worst
+from gridshell.mold.check_tool import block_widths
+from gridshell.mold.check_volume import volume_terms
+from gridshell.mold.checks import batches_of, mold_checks
+from gridshell.mold.ribbing import ribbing
+from gridshell.wall.lattice import lattice
+from gridshell.wall.wall import wall
+
+EXAMPLES = ("probe-body", "mast", "barrel-inch")
+
+
+def make(**changes):
+    table = {
+        "title": "Invented scenario: mold under test",
+        "material": {"name": "hot-melt-polyamide"},
+        "tube": {"outside_diameter": "120 mm", "length": "200 mm", "segments": 2,
+                 "seam_land": "8 mm", "end_land": "10 mm"},
+        "skin": {"thickness": "2 mm"},
+        "ribs": {"pattern": "orthogrid", "height": "5 mm", "width": "2 mm", "draft": "3 deg",
+                 "spacing": "20 mm", "hoop_spacing": "22 mm", "corner_radius": "1 mm"}}
+    for path, value in changes.items():
+        head, _, key = path.partition("__")
+        table[head][key] = value
+    return design_from_table(table)
+
+
+def test_slot_time_solves_the_fronts_equation_of_motion():
+    """dx/dt = w^2 p/(12 eta x), plane Poiseuille flow (any text on fluid mechanics)."""
+    gap, viscosity, pressure, length = 1.5e-3, 4.0, 1500.0, 0.07
+    rate = gap**2 * pressure / (12 * viscosity)
+    start = 1e-6
+    run = solve_ivp(lambda t, x: rate / x, (0, 1e3), [start], rtol=1e-9, atol=1e-12,
+                    events=lambda t, x: x[0] - length)
+    assert slot_fill_time(gap, length, viscosity, pressure) == pytest.approx(
+        run.t_events[0][0], rel=1e-4)
+
+
+def test_narrowest_gap_fills_in_the_time_that_it_sets():
+    from gridshell.mold.check_cooling import slab_cooling_time
+
+    case = (0.08, 5.0, 1400.0, 1e-7, 470.0, 330.0, 420.0)
+    gap = float(narrowest_filled(*case))
+    assert 1e-4 < gap < 1e-2
+    filling = slot_fill_time(gap, *case[:3])
+    setting = float(slab_cooling_time(gap, 1e-7, 470.0, 330.0, 420.0))
+    assert filling == pytest.approx(setting, rel=1e-9)
+    assert float(narrowest_filled(0.08, 5.0, 1400.0, 1e-7, 470.0, 430.0, 420.0)) == 0.0
+
+
+def test_a_cold_metal_mold_freezes_the_melt_that_a_plastic_one_lets_run():
+    design = make(skin__thickness="1.2 mm", ribs__width="1.5 mm")
+    metal = mold_checks(design, Mold(process="mill", tool_diameter=1.4e-3))
+    plastic = mold_checks(design, Mold(casting=Casting(mold_material="polycarbonate")))
+    frozen, runs = (c.find("narrow grooves fill") for c in (metal, plastic))
+    assert frozen.verdict == "fails" and "warm the mold to" in frozen.advice
+    warm = frozen.details["mold_temperature_that_fills"]
+    again = mold_checks(design, Mold(process="mill", tool_diameter=1.4e-3,
+                                     casting=Casting(mold_temperature=warm + 1.0)))
+    assert again.find("narrow grooves fill").verdict != "fails"
+    assert runs.limit < frozen.limit
+
+
+def test_every_castable_family_of_the_library_has_a_viscosity():
+    from gridshell.define.model import MaterialStatement
+    from gridshell.material.resolve import material_names
+
+    for name in material_names():
+        found = properties(MaterialStatement(name), temperature=294.15)
+        if found.pour_temperature is not None:
+            assert found.family in VISCOSITY, name
+
+
+@pytest.mark.parametrize(("side", "filled", "keeps"), [
+    ("inside", "crown-up", False), ("inside", "crown-down", True),
+    ("outside", "crown-up", True), ("outside", "crown-down", False),
+    ("inside", "end-up", False), ("outside", "end-up", False),
+])
+def test_grooves_that_open_upwards_let_air_out(side, filled, keeps):
+    """Common practice, no source: a groove that opens down holds a bubble, one that opens up or
+    to the side with draft does not. Corners are left out: they may overhang."""
+    design = make(ribs__side=side)
+    grid = lattice(design)
+    flanks = panel_flanks(design, grid, ribbing(design, grid))
+    kept = traps_air(flanks, upwards(filled))[~flanks.corner]
+    assert kept.mean() > 0.3 if keeps else not kept.any()
+
+
+def test_without_draft_level_ceilings_keep_bubbles():
+    design = make(ribs__draft="0 deg")
+    grid = lattice(design)
+    flanks = panel_flanks(design, grid, ribbing(design, grid))
+    assert traps_air(flanks, upwards("end-up"))[~flanks.corner].any()
+
+
+def test_block_width_of_a_rectangular_pocket_is_spacing_less_the_rib_root():
+    design = make()
+    grid = lattice(design)
+    # Inside ribs: the pocket's floor lies on the skin's inner face.
+    floor = (60.0 - 2.0) * 1e-3
+    hoop = float(grid.cell_width) * floor / float(grid.radius)
+    root = 2e-3 + 2 * 5e-3 * math.tan(math.radians(3))
+    found = dict(block_widths(design, grid, ribbing(design, grid)))
+    assert found["rectangle"] == pytest.approx(min(hoop, float(grid.cell_height)) - root)
+
+
+def test_milling_limits():
+    design = make()
+    fits = mold_checks(design, Mold(process="mill", tool_diameter=1.8e-3))
+    assert fits.find("tool in the grooves").verdict == "ok"
+    assert fits.find("tool reach").value == pytest.approx(
+        5e-3 / (1 - fits.shrinkage) / 1.8e-3)
+    thick = mold_checks(design, Mold(process="mill", tool_diameter=3e-3))
+    assert thick.find("tool in the grooves").verdict == "fails"
+    thin = mold_checks(design, Mold(process="mill", tool_diameter=1e-3))
+    assert thin.find("tool reach").verdict == "fails"
+    assert thin.find("milling access").verdict == "caution"  # half shells lock away from the crown
+
+
+def test_printing_limits():
+    fine = mold_checks(make())
+    assert fine.find("printed groove").verdict == "ok"
+    coarse = mold_checks(make(), Mold(casting=Casting(line_width=1.2e-3)))
+    assert coarse.find("printed groove").verdict == "fails"
+    assert mold_checks(make(ribs__height="16 mm", ribs__spacing="7 mm", ribs__hoop_spacing="7 mm",
+                            ribs__draft="1 deg")).find("thin blocks in print").verdict != "ok"
+
+
+def test_masses_without_cutouts_are_the_walls():
+    design = make()
+    checks = mold_checks(design)
+    tube = checks.find("finished tube")
+    room = properties(design.material, temperature=294.15)
+    assert tube.value == pytest.approx(float(wall(design, room).tube_mass))
+    pour = checks.find("pour for one casting")
+    assert pour.value == pytest.approx(tube.value / 2 * 1.15)
+    assert checks.find("solids against the wall's mass").verdict == "not known"
+
+
+def test_solids_are_compared_term_by_term():
+    cutout = CutoutStatement("round", 100e-3, math.radians(90), diameter=20e-3)
+    design, mold = make(), Mold(cutout=(cutout,))
+    batches = batches_of(design, mold)
+    assert sum(b.count for b in batches) == 2
+    terms = {t.name: t.volume for t in volume_terms(design, lattice(design), batches)}
+    wide = 10e-3 + 7e-3 * math.tan(math.radians(3))
+    frustum = math.pi * 7e-3 / 3 * (10e-3**2 + 10e-3 * wide + wide**2)
+    assert terms["cut-outs"] == pytest.approx(-frustum)
+    assert terms["pockets left solid round cut-outs"] > 0
+    whole = float(wall(design, properties(design.material)).tube_volume) + sum(terms.values())
+    right = mold_checks(design, mold, [whole / 2, whole / 2])
+    wrong = mold_checks(design, mold, [whole / 2, whole / 2 * 1.05])
+    name = "solids against the wall's mass"
+    assert right.find(name).verdict == "ok" and right.find(name).value < 1e-12
+    assert wrong.find(name).verdict == "fails"
+    assert "cut-outs" in right.find(name).advice
+
+
+def test_bond_and_rings_count_in_the_finished_tube():
+    plain = mold_checks(make()).find("finished tube")
+    design = make()
+    glued = with_values(design, {"joints": {"bond": {"thickness": "0.2 mm", "modulus": "1 GPa"}}})
+    found = mold_checks(glued).find("finished tube")
+    # Two seams, 7 mm deep, 200 mm long, 0.2 mm of bond; polyamide hot melt 980 kg/m3.
+    assert found.value - plain.value == pytest.approx(2 * 7e-3 * 0.2 * 0.2e-3 * 980.0)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_example_has_checks_that_say_why(name):
+    checks = mold_checks(read_design(f"examples/{name}.toml"))
+    names = [check.name for check in checks.checks]
+    assert len(set(names)) == len(names) >= 12
+    for check in checks.checks:
+        assert check.advice and check.source, check.name
+    json.loads(json.dumps(checks.as_list(), allow_nan=False))
+    assert checks.verdict == worst(checks.checks)
+
+
+def test_worst_of_none_and_some():
+    def of(verdict):
+        return MoldCheck("x", 1.0, 2.0, "length", verdict, "a", "s")
+
+    assert worst(()) == "ok"
+    assert worst((of("ok"), of("not known"))) == "not known"
+    assert worst((of("caution"), of("fails"), of("ok"))) == "fails"
+    assert of("ok").as_dict()["unit"] == "m"
+    assert np.isclose(of("ok").as_dict()["limit"], 2.0)

@@ -1,0 +1,161 @@
+"""Peeling and grip against bending theory, Lame's tubes and the sleeve on a core."""
+
+import math
+
+import numpy as np
+import pytest
+
+from gridshell.define.casting import Casting
+from gridshell.define.model import with_values
+from gridshell.define.reading import design_from_table
+from gridshell.material.properties import Properties
+from gridshell.mold.check_cooling import mold_properties
+from gridshell.mold.check_grip import grip, grip_checks, shrink_before_release
+from gridshell.mold.check_peel import (
+    opening_curvature,
+    opening_strain,
+    peel_checks,
+    sheared_stretch,
+)
+from gridshell.mold.check_undercut import undercut
+from gridshell.mold.ribbing import ribbing
+from gridshell.thermal.stress import shrink_pressure
+from gridshell.wall.lattice import lattice
+from gridshell.wall.wall import wall
+
+
+def make(material="hot-melt-eva", **ribs):
+    return design_from_table({
+        "title": "Invented scenario: part under test", "material": {"name": material},
+        "tube": {"outside_diameter": "100 mm", "length": "300 mm", "segments": 2,
+                 "seam_land": "8 mm", "end_land": "10 mm"},
+        "skin": {"thickness": "1.5 mm"},
+        "ribs": {"pattern": "isogrid", "height": "5 mm", "width": "2 mm", "draft": "3 deg",
+                 "spacing": "25 mm", "corner_radius": "1 mm", **ribs}})
+
+
+def plain(thickness="1 mm", segments=1):
+    return design_from_table({
+        "title": "Invented scenario: plain", "material": {"name": "pla"},
+        "tube": {"outside_diameter": "100 mm", "length": "200 mm", "segments": segments},
+        "skin": {"thickness": thickness}, "ribs": {"pattern": "plain"}})
+
+
+def rubbery(poisson=0.0, **more):
+    return Properties("soft", 300.0, 50e6, poisson, 1000.0, **more)
+
+
+def peel_of(design, warm, mold="petg", **casting):
+    grid = lattice(design)
+    found = undercut(design, grid, ribbing(design, grid))
+    return peel_checks(design, found, wall(design, warm), warm, mold_properties(mold),
+                       Casting(**casting))
+
+
+def test_flattening_a_plain_shell_strains_it_by_half_thickness_over_radius():
+    """Strain y/rho of bending (Gere and Timoshenko, Mechanics of Materials, curvature-strain
+    relation): a shell of radius R laid flat has t/(2 R) at its faces."""
+    design = plain()
+    bent = wall(design, rubbery())
+    inner, outer = opening_strain(bent, 1 / bent.grid.radius)
+    assert float(inner) == pytest.approx(0.5e-3 / 49.5e-3)
+    assert float(outer) == pytest.approx(-0.5e-3 / 49.5e-3)
+
+
+def test_rib_tips_are_strained_by_their_distance_from_the_neutral_surface():
+    """Composite section worked out by hand: hoop ribs and skin of an orthogrid, no Poisson."""
+    design = make(pattern="orthogrid", hoop_spacing="28 mm", draft="0 deg", corner_radius="0 mm")
+    bent = wall(design, rubbery())
+    pitch = float(bent.grid.cell_height)
+    skin, rib = 1.5 * pitch * 1e3, 2.0 * 5.0  # mm2
+    neutral = (rib * -(0.75 + 2.5)) / (skin + rib)  # mm from mid skin
+    inner, _ = opening_strain(bent, 10.0)
+    assert float(inner) == pytest.approx((neutral + 0.75 + 5.0) * 1e-3 * 10.0, rel=5e-3)
+
+
+def test_opening_turns_the_furthest_rib_to_within_the_lock_angle():
+    radius, start, furthest = 0.05, 0.06, 1.4
+    curvature = float(opening_curvature(start, furthest, radius))
+    assert furthest - curvature * radius * furthest == pytest.approx(start)
+    assert float(opening_curvature(0.1, 0.05, radius)) == 0.0
+
+
+def test_shear_stretch_is_the_singular_value_of_the_deformation():
+    shear = 0.8
+    stretch = np.linalg.svd([[1.0, shear], [0.0, 1.0]])[1].max()
+    assert float(sheared_stretch(shear)) == pytest.approx(stretch - 1)
+
+
+def test_brittle_parts_tear_and_tough_ones_peel():
+    design = make()
+    tough = peel_of(design, rubbery(strain_at_break=1.0))[0]
+    brittle = peel_of(design, rubbery(strain_at_break=0.03))[0]
+    unknown = peel_of(design, rubbery())[0]
+    assert (tough.verdict, brittle.verdict, unknown.verdict) == ("ok", "fails", "not known")
+    assert tough.value == pytest.approx(brittle.value)
+    assert "tears" in brittle.advice
+    assert tough.limit == pytest.approx(0.5)  # half of the strain at break by default
+    assert peel_of(design, rubbery(strain_at_break=1.0), peel_factor=4.0)[0].limit == (
+        pytest.approx(0.25))
+
+
+def test_ribs_outside_need_a_mold_that_bends():
+    design = make(side="outside")
+    warm = rubbery(strain_at_break=1.0)
+    assert peel_of(design, warm)[0].verdict == "fails"
+    rubber = peel_of(design, warm, mold="silicone-mold")[0]
+    assert rubber.verdict == "ok"
+    assert rubber.value == pytest.approx(
+        float(sheared_stretch(rubber.details["overhang"] / 5e-3)))
+
+
+def test_sleeve_pressure_is_that_of_lame_on_a_rigid_core():
+    """Thin tube shrunk on a rigid bar, no Poisson's ratio: Lame (Timoshenko, Strength of
+    Materials, Part II) less the thin-wall error of t/R."""
+    design = plain("0.5 mm")
+    soft = rubbery()
+    found = grip(wall(design, soft), 0.01, 0.3, True)
+    inner = 50e-3 - 0.5e-3
+    lame = float(shrink_pressure(0.01, inner, 50e-3, 0.0, 50e6, 0.0, 1e16, 0.0))
+    assert float(found.pressure) == pytest.approx(lame, rel=0.02)
+
+
+def test_sleeve_needs_friction_times_pressure_times_area():
+    design = plain()
+    found = grip(wall(design, rubbery(0.4)), 0.01, 0.25, True)
+    area = 2 * math.pi * 49.5e-3 * 0.2
+    assert float(found.force) == pytest.approx(0.25 * float(found.pressure) * area)
+
+
+def test_sliding_half_shell_force_is_the_integral_round_it():
+    design = make(draft="20 deg")  # the draft beats friction, so the flanks hold nothing
+    bent = wall(design, rubbery(0.4))
+    found = grip(bent, 0.01, 0.2, True)
+    phi = np.linspace(-np.pi / 2, np.pi / 2, 20001)
+    slide = 0.2 * float(found.pressure) * np.abs(np.sin(phi)) * float(bent.grid.radius) * 0.3
+    assert float(found.force) == pytest.approx(np.trapezoid(slide, phi), rel=1e-6)
+
+
+def test_a_plain_half_shell_holds_on_to_nothing():
+    found = grip(wall(plain(segments=2), rubbery()), 0.01, 0.3, True)
+    assert float(found.force) == 0.0
+
+
+def test_grip_grows_with_friction_and_falls_with_draft():
+    warm = rubbery(0.4, strength=5e6)
+    design = make()
+    steep = with_values(design, {"ribs.draft": math.radians(8)})
+
+    def force(which, friction):
+        return grip_checks(which, wall(which, warm), warm, 0.01, Casting(friction=friction))[
+            0].value
+
+    assert force(design, 0.6) > 1.8 * force(design, 0.3)
+    assert force(steep, 0.3) < force(design, 0.3)
+    assert grip_checks(design, wall(design, warm), warm, None, Casting())[0].verdict == "not known"
+
+
+def test_shrinkage_share_before_release():
+    # Sets at 80, out at 50, room 20: half of it has come.
+    assert float(shrink_before_release(0.02, 353.15, 323.15, 293.15)) == pytest.approx(0.01)
+    assert float(shrink_before_release(0.02, 300.0, 320.0)) == pytest.approx(0.02)  # a cured resin

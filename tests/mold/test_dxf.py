@@ -1,0 +1,100 @@
+"""The unrolled DXF, read back by the library's own reader and by trimesh."""
+
+import math
+
+import numpy as np
+import pytest
+
+from gridshell.define.errors import InputError
+from gridshell.define.mold import Mold, mold_of
+from gridshell.define.reading import read_design
+from gridshell.mold.checks import batches_of
+from gridshell.mold.unrolled_dxf import LAYERS, write_unrolled
+from gridshell.wall.lattice import lattice
+from gridshell.wall.mass import at_radius, pocket_outline_at
+from gridshell.wall.pockets import outline_area
+
+ezdxf = pytest.importorskip("ezdxf")
+
+
+def polyline_area(polyline):
+    """Shoelace plus a circular segment for each bulge (DXF reference: bulge = tan(angle/4))."""
+    points = np.array(polyline.get_points("xyb"))
+    after = np.roll(points, -1, axis=0)
+    area = np.sum(points[:, 0] * after[:, 1] - after[:, 0] * points[:, 1]) / 2
+    angle = 4 * np.arctan(points[:, 2])
+    chord = np.hypot(*(after - points)[:, :2].T)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        radius = np.where(angle > 0, chord / 2 / np.sin(angle / 2), 0.0)
+    return area + np.sum(radius**2 / 2 * (angle - np.sin(angle)))
+
+
+def written(name, path, **keys):
+    design = read_design(f"examples/{name}.toml")
+    grid = lattice(design)
+    mold = keys.pop("mold", None) or mold_of(design)
+    ribs = batches_of(design, mold)[-1].ribs
+    write_unrolled(path, design, grid, ribs, **keys)
+    return design, grid, ribs, ezdxf.readfile(path)
+
+
+@pytest.mark.parametrize("name", ["probe-body", "mast"])
+def test_areas_and_edges_are_those_of_the_pattern(name, tmp_path):
+    design, grid, ribs, drawing = written(name, tmp_path / "u.dxf")
+    assert not drawing.audit().errors
+    assert drawing.header["$INSUNITS"] == 4  # mm, DXF reference
+    space = drawing.modelspace()
+    edges = [np.array(p.get_points("xy")) for p in space.query('LWPOLYLINE[layer=="EDGE"]')]
+    pockets = list(space.query('LWPOLYLINE[layer=="POCKET"]'))
+    assert len(pockets) == 2 * ribs.count
+    for edge, depth in zip(edges, (0.0, float(design.ribs.height)), strict=True):
+        radius, inset, stated = (float(v) for v in pocket_outline_at(design, grid, depth))
+        assert np.ptp(edge[:, 0]) == pytest.approx(2 * math.pi * radius / 2 * 1e3)
+        assert np.ptp(edge[:, 1]) == pytest.approx(float(design.section_length) * 1e3)
+        inside = [p for p in pockets
+                  if edge[:, 0].min() <= p.get_points("xy")[0][0] <= edge[:, 0].max()]
+        expected = 0.0
+        for group in ribs.pockets:
+            rounding = stated - float(design.ribs.corner_radius) + group.corner_radius
+            flat = at_radius(group.corners, np.full(len(group.corners), radius), grid.radius)
+            expected += float(np.sum(outline_area(flat, inset, rounding)))
+        assert sum(polyline_area(p) for p in inside) == pytest.approx(expected * 1e6, rel=1e-9)
+
+
+def test_mold_size_is_larger_by_the_factor(tmp_path):
+    _, _, _, part = written("probe-body", tmp_path / "part.dxf")
+    _, _, _, mold = written("probe-body", tmp_path / "mold.dxf", scale=1.02)
+    first, second = (
+        polyline_area(d.modelspace().query('LWPOLYLINE[layer=="POCKET"]')[0])
+        for d in (part, mold))
+    assert second / first == pytest.approx(1.02**2)
+
+
+def test_an_independent_reader_finds_the_same_extent(tmp_path):
+    trimesh = pytest.importorskip("trimesh")
+    design, grid, _, _ = written("probe-body", tmp_path / "u.dxf")
+    path = trimesh.load(tmp_path / "u.dxf")
+    assert path.bounds[0] == pytest.approx([0, 0], abs=1e-6)
+    skin, tip = (float(pocket_outline_at(design, grid, d)[0]) for d in (0.0, 5e-3))
+    wide = math.pi * (skin * 1.08 + tip) * 1e3
+    # The reader counts the titles' places above the pattern too.
+    assert path.bounds[1][0] == pytest.approx(wide, abs=1e-6)
+    assert 300.0 < path.bounds[1][1] < 320.0
+
+
+def test_cutouts_are_drawn_and_pockets_give_way(tmp_path):
+    stated = Mold.__dataclass_fields__["cutout"].metadata["type"](
+        "round", 150e-3, math.radians(90), diameter=18e-3)
+    _, _, ribs, drawing = written("probe-body", tmp_path / "u.dxf", mold=Mold(cutout=(stated,)))
+    holes = drawing.modelspace().query('LWPOLYLINE[layer=="CUTOUT"]')
+    assert len(holes) == 2
+    assert polyline_area(holes[0]) == pytest.approx(math.pi * 81.0)
+    assert ribs.given_way > 0
+
+
+def test_layers_are_named_and_an_old_file_stays(tmp_path):
+    _, _, _, drawing = written("mast", tmp_path / "u.dxf")
+    assert {layer.dxf.name for layer in drawing.layers} >= set(LAYERS)
+    with pytest.raises(InputError, match="there already"):
+        written("mast", tmp_path / "u.dxf", force=False)
+    assert [p.name for p in tmp_path.iterdir()] == ["u.dxf"]

@@ -1,0 +1,124 @@
+"""Sheets and pictures: written whole, every word on the page, the numbers that were computed."""
+
+from pathlib import Path
+
+import pytest
+
+from gridshell.define.errors import InputError
+from gridshell.define.mold import mold_of
+from gridshell.define.reading import design_from_table, read_design
+from gridshell.mold.checks import batches_of, mold_checks
+from gridshell.mold.pour_sheet import as_text, pour_figure, pour_sheet, write_pour_sheet
+from gridshell.mold.sheet import SIDES, sheet_figure, write_sheets
+from gridshell.mold.sheet_parts import pocket_spans
+from gridshell.report.mold_plot import plot_cooling, plot_undercut
+from gridshell.wall.lattice import lattice
+
+
+@pytest.fixture(scope="module")
+def probe():
+    return mold_checks(read_design("examples/probe-body.toml"))
+
+
+def words_off_the_page(figure):
+    """Texts that reach over the frame of the sheet, 2 % inside the paper."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    wide, high = figure.bbox.width, figure.bbox.height
+    found = []
+    for text in [*figure.texts, *(t for axes in figure.axes for t in axes.texts)]:
+        if not text.get_text().strip():
+            continue
+        box = text.get_window_extent(canvas.get_renderer())
+        if (box.x0 < 0.02 * wide or box.x1 > 0.98 * wide or box.y0 < 0.025 * high
+                or box.y1 > 0.975 * high):
+            found.append(text.get_text())
+    return found
+
+
+@pytest.mark.parametrize("side", SIDES)
+@pytest.mark.parametrize("name", ["probe-body", "mast"])
+def test_every_word_of_a_sheet_is_on_the_page(name, side):
+    design = read_design(f"examples/{name}.toml")
+    mold, grid = mold_of(design), lattice(design)
+    ribs = batches_of(design, mold)[0].ribs
+    figure = sheet_figure(design, mold, grid, ribs, side, 0.012, (100.0,), "cut-1")
+    assert not words_off_the_page(figure)
+    words = " ".join(t.get_text() for axes in figure.axes for t in axes.texts)
+    scale = 1.0 if side == "part" else 1 / (1 - 0.012)
+    assert f"{float(design.section_length) * scale * 1e3:.2f}" in words
+    assert f"{float(design.ribs.height) * scale * 1e3:.2f}" in words
+
+
+def test_three_segments_and_a_plain_wall_have_sheets():
+    design = design_from_table({
+        "title": "Invented scenario: plain in thirds", "material": {"name": "casting-wax"},
+        "tube": {"outside_diameter": "90 mm", "length": "150 mm", "segments": 3},
+        "skin": {"thickness": "3 mm"}, "ribs": {"pattern": "plain"}})
+    mold, grid = mold_of(design), lattice(design)
+    ribs = batches_of(design, mold)[0].ribs
+    for side in SIDES:
+        assert not words_off_the_page(sheet_figure(design, mold, grid, ribs, side, 0.01))
+
+
+def test_section_shows_the_pockets_of_its_row():
+    """Orthogrid: one pocket for each cell round, each as wide as spacing less the rib."""
+    design = read_design("examples/mast.toml")
+    grid = lattice(design)
+    ribs = batches_of(design, mold_of(design))[0].ribs
+    middle = float(ribs.pockets[0].corners[0, :, 1].mean())
+    spans = pocket_spans(design, grid, ribs, middle)
+    assert len(spans) == int(grid.cells_round)
+    tip_radius = float(design.tube.outside_diameter) / 2
+    pitch = float(grid.cell_width) / float(grid.radius)
+    for (low, high), (floor_low, floor_high) in spans:
+        assert high - low == pytest.approx(pitch - 2.2e-3 / tip_radius, rel=1e-6)
+        assert low < floor_low < floor_high < high or high - low > floor_high - floor_low
+
+
+def test_sheets_are_written_whole_and_not_over_old_ones(tmp_path: Path):
+    design = read_design("examples/probe-body.toml")
+    mold, grid = mold_of(design), lattice(design)
+    ribs = batches_of(design, mold)[0].ribs
+    paths = [tmp_path / "core.pdf", tmp_path / "core.png"]
+    write_sheets(paths, design, mold, grid, ribs, "core", 0.012)
+    assert paths[0].read_bytes().startswith(b"%PDF")
+    assert paths[1].read_bytes().startswith(b"\x89PNG")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["core.pdf", "core.png"]
+    with pytest.raises(InputError, match="there already"):
+        write_sheets(paths[:1], design, mold, grid, ribs, "core", 0.012, force=False)
+
+
+def test_pour_sheet_says_what_was_computed(probe, tmp_path: Path):
+    sheet = write_pour_sheet(probe, tmp_path / "pour.pdf", tmp_path / "pour.txt")
+    text = (tmp_path / "pour.txt").read_text()
+    assert (tmp_path / "pour.pdf").read_bytes().startswith(b"%PDF")
+    pour = probe.find("pour for one casting").value
+    assert f"{pour * 1e3:.0f} g" in text
+    assert "175 degC" in text  # pour temperature of the library's EVA hot melt
+    assert "burns deep" in text and "Local rules" in text
+    assert "milled metal is the answer" in text
+    assert max(len(line) for line in text.splitlines()) <= 92
+    assert not words_off_the_page(pour_figure(sheet))
+
+
+def test_pour_sheets_of_a_resin_and_of_inches():
+    mast = pour_sheet(mold_checks(read_design("examples/mast.toml")))
+    assert any("Weigh and mix" in step for step in mast.steps)
+    assert any("do not force it" in step for step in mast.steps)
+    assert not any("melt" in step.lower() for step in mast.steps)
+    assert not words_off_the_page(pour_figure(mast))
+    inch = as_text(pour_sheet(mold_checks(read_design("examples/barrel-inch.toml"))))
+    assert " lb)" in inch and "degF)" in inch
+
+
+def test_pictures(probe, tmp_path: Path):
+    plot_undercut(probe, tmp_path / "undercut.png")
+    plot_cooling(probe, tmp_path / "cooling.svg")
+    assert (tmp_path / "undercut.png").stat().st_size > 10_000
+    svg = (tmp_path / "cooling.svg").read_text()
+    assert svg.rstrip().endswith("</svg>")
+    with pytest.raises(InputError, match="no cooling"):
+        plot_cooling(mold_checks(read_design("examples/mast.toml")), tmp_path / "none.png")
