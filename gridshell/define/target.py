@@ -89,6 +89,10 @@ class Target:
         "ratio", "rib height over its width at the tip, at most: fills, and peels from the mold",
         default=5.0, above=0.0, most=100.0,
     )
+    least_slenderness: Quantity = quantity(
+        "ratio", "rib height over its width at the tip, at least: shallower ribs leave the range "
+        "of the formulas for ribs", default=1.0, above=0.0, most=100.0,
+    )
     least_pocket: Quantity = quantity(
         "length", "diameter of the circle that fits in a pocket at least: tool or finger room",
         default=6e-3, above=0.0, unit="mm",
@@ -123,6 +127,7 @@ _PAIRS = (
     ("least_skin", "largest_skin"),
     ("least_rib_width", "largest_rib_width"),
     ("least_rib_height", "largest_rib_height"),
+    ("least_slenderness", "largest_slenderness"),
     ("least_cells_round", "largest_cells_round"),
     ("least_cells_along", "largest_cells_along"),
 )

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.model import Design
 from gridshell.define.types import Array
+from gridshell.define.writing import write_definition
 from gridshell.material.properties import Properties
 from gridshell.study.size_conflict import BedProblem, Conflict, bed_problem, conflict_of
 from gridshell.study.size_limits import Limit, Task, make_task
@@ -174,3 +176,31 @@ def size(
         task, tuple(walls), shown, bed_problem(task),
         sum(wall.search.searcher.looks for wall in walls),
     )
+
+
+def sized_comment(sizing: Sizing) -> str:
+    """What stands at the top of a sized design's file.
+
+    Raises:
+        InputError: nothing was found that could be written.
+    """
+    if sizing.best is None:
+        raise InputError("--write: nothing that can be made meets every limit; nothing written")
+    return (
+        f"Sized: {sizing.best.label}. Spacing is stated so that the cells found go round whole.\n"
+        "Where a failure could hurt someone, have a licensed engineer check it and follow local "
+        "codes."
+    )
+
+
+def write_sized(sizing: Sizing, path: str | Path, force: bool = False) -> None:
+    """Write the best makeable design as a definition file.
+
+    Raises:
+        InputError: nothing was found, or the file can't be written; see
+            `gridshell.define.writing.write_definition`.
+    """
+    comment = sized_comment(sizing)
+    best = sizing.best
+    assert best is not None and best.rounded is not None  # `sized_comment` has refused it
+    write_definition(best.rounded.design, path, force, comment)

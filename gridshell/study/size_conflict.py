@@ -14,6 +14,8 @@ from gridshell.study.size_limits import LEAST, Limit, Task, mold_value
 from gridshell.study.size_search import FEASIBLE, WallSearch
 
 _PRICED = 1e-3
+_STARTS = 4  # ends of the first stage that the search for a way out starts from
+_MET = 10 * FEASIBLE
 
 
 @dataclass(frozen=True)
@@ -55,47 +57,52 @@ class Conflict:
 def conflict_of(found: WallSearch) -> Conflict:
     """The limits that conflict in one wall, and what each alone would have to become.
 
-    Where no point meets every limit, the solver ends where the worst shortfall is least. The
-    limits that hold it there (positive prices in the last linear program, by Farkas' lemma) can't
-    be met together. Then each in turn is made the aim, with all the others kept.
+    Where no point meets every limit, the solver ends where the worst shortfall is least. The limits
+    that hold it there (positive prices in the last linear program, by Farkas' lemma) can't be met
+    together. Then each in turn is made the aim, with all the others kept, from the points of the
+    scan that come nearest to keeping them. Cells are real numbers throughout.
     """
-    searcher, ends, b = found.searcher, found.ends, found.best
-    start = ends.points[[b]]
+    searcher = found.searcher
 
     def worst(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
-        _, slack = searcher.look(points, whole=True)
+        _, slack = searcher.look(points, whole=False)
         return np.zeros(len(points)), slack
 
-    free = searcher.choice.lengths
-    least = descend(worst, start, searcher.low, searcher.high, free=free, radius=0.1)
+    order = np.argsort(found.rough.shortfall, kind="stable")[:_STARTS]
+    starts = found.rough.points[order]
+    ends = descend(worst, starts, searcher.low, searcher.high, radius=0.1)
+    b = int(np.argmin(ends.shortfall))
     numbers = [
-        int(i) for i in np.argsort(-least.multipliers[0], kind="stable")
-        if least.multipliers[0][i] > _PRICED
-    ]
-    if not numbers:
-        numbers = [int(np.argmin(least.slack[0]))]
+        int(i) for i in np.argsort(-ends.multipliers[b], kind="stable")
+        if ends.multipliers[b][i] > _PRICED
+    ] or [int(np.argmin(ends.slack[b]))]
+    begin = []
+    points, slack = found.net
+    for i in numbers:
+        others = np.delete(slack, i, axis=1) if slack.shape[1] > i else slack
+        nearest = np.argsort(-others.min(axis=1), kind="stable")[:_STARTS]
+        begin.append(np.concatenate([ends.points, points[nearest]]))
+    count = len(begin[0])
 
     def alone(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
-        _, slack = searcher.look(points, whole=True)
+        _, slack = searcher.look(points, whole=False)
         slack = slack.copy()
-        which = np.array(numbers)[owner]
+        which = np.array(numbers)[owner // count]
         here = np.arange(len(points))
         aim = -slack[here, which]
         slack[here, which] = 1.0
         return aim, slack
 
-    again = descend(alone, np.repeat(least.points, len(numbers), axis=0), searcher.low,
-                    searcher.high, free=free, radius=0.1)
+    again = descend(alone, np.concatenate(begin), searcher.low, searcher.high, radius=0.2)
+    aims = np.where(again.shortfall <= _MET, again.aim, np.inf).reshape(len(numbers), count)
     relaxations = []
     for which, i in enumerate(numbers):
-        limit = searcher.limits[i]
-        met = again.shortfall[which] <= 10 * FEASIBLE and not limit.hard
+        limit, aim = searcher.limits[i], float(aims[which].min())
+        met = math.isfinite(aim) and not limit.hard
         # The aim was the limit's own slack turned round; its bound moves by that much.
-        relaxations.append(
-            Relaxation(limit, limit.relaxed(float(-again.aim[which])) if met else None)
-        )
+        relaxations.append(Relaxation(limit, limit.relaxed(-aim) if met else None))
     return Conflict(
-        searcher.choice.label, float(math.expm1(least.shortfall[0])),
+        searcher.choice.label, float(math.expm1(ends.shortfall[b])),
         tuple(searcher.limits[i] for i in numbers),
         tuple(sorted(relaxations, key=lambda r: r.share)),
     )

@@ -25,6 +25,7 @@ from gridshell.study.size_walls import WallChoice
 from gridshell.tube.assess import assess
 from gridshell.tube.instability import ribs_per_half_wave
 from gridshell.tube.result import Tube
+from gridshell.wall.fat_ribs import SKIN_TO_WIDTH
 from gridshell.wall.mass import at_radius, pocket_outline_at
 from gridshell.wall.pattern import pocket_shapes
 from gridshell.wall.pockets import inscribed_radius
@@ -179,7 +180,9 @@ def _rib_limits(task: Task, tube: Tube) -> list[tuple[Limit, Quantity]]:
          ribs.height),
         ("largest_rib_height", "rib height at most", MOST, target.largest_rib_height, "length",
          ribs.height),
-        ("largest_slenderness", "rib height over width", MOST, target.largest_slenderness,
+        ("largest_slenderness", "rib height over width at most", MOST, target.largest_slenderness,
+         "ratio", ribs.height / ribs.width),
+        ("least_slenderness", "rib height over width at least", LEAST, target.least_slenderness,
          "ratio", ribs.height / ribs.width),
         ("least_pocket", "circle in a pocket", LEAST, target.least_pocket, "length",
          pocket_circle(tube)),
@@ -196,6 +199,14 @@ def _rib_limits(task: Task, tube: Tube) -> list[tuple[Limit, Quantity]]:
         (Limit(f"target.{key}", text, sense, float(bound), kind), value)
         for key, text, sense, bound, kind, value in rows if bound is not None
     ]
+    # Smeared stiffness is fitted to this range of shapes; outside it an optimum would only be an
+    # optimum of the extrapolation.
+    for sense, bound in zip((LEAST, MOST), SKIN_TO_WIDTH, strict=True):
+        listed.append((
+            Limit(f"range.skin_to_width.{sense}", f"skin over rib width at {sense} (range of the "
+                  "stiffness formulas)", sense, bound, "ratio", hard=True),
+            tube.design.skin.thickness / tube.wall.sections[0].root_width,
+        ))
     rounding = 2 * max(float(ribs.corner_radius), float(ribs.root_fillet))
     if rounding > target.least_pocket:
         listed.append((

@@ -11,15 +11,18 @@ import numpy as np
 from gridshell.define.checks import check_design
 from gridshell.define.model import Design
 from gridshell.define.types import Array
-from gridshell.study.size_limits import aim_of, limits_of
-from gridshell.study.size_search import FEASIBLE, Searcher, WallSearch
+from gridshell.study.size_limits import aim_of
+from gridshell.study.size_search import FEASIBLE, Searcher, WallSearch, around, cell_key
 from gridshell.study.size_walls import as_stated, placed
 from gridshell.tube.assess import assess
 from gridshell.tube.result import Tube
 from gridshell.wall.wall import wall
 
 MET = -1e-9  # least slack of a rounded design: met, but for rounding of the arithmetic
-_BELOW, _ABOVE = 6, 8  # whole steps tried about the ideal, each dimension
+_BELOW, _ABOVE = 4, 6  # whole steps tried about the ideal, each dimension
+_CELLS_ABOUT = 2  # cells more or fewer than the best's that are tried
+_WALKS = 5  # times the search moves to the cells about what it found
+_NEARLY = 0.05  # shortfall up to which an end is worth rounding
 _BETTER_THAN_IDEAL = 2e-3  # lighter than the ideal by more than this can't be feasible
 _CELLS_TRIED = 4  # ends of the search whose cells are tried
 _FULL_CHECKS = 25  # designs put to the full check before a wall is given up
@@ -74,6 +77,21 @@ def _neighbors(searcher: Searcher, point: Array) -> Array:
     return np.log(np.array(list(itertools.product(*options)), float))
 
 
+def _cell_choices(found: WallSearch) -> list[Array]:
+    """Points whose cells are worth rounding: the best ends, and cells close to the best's."""
+    searcher, ends = found.searcher, found.ends
+    starts = [
+        ends.points[number] for number in found.order[:_CELLS_TRIED]
+        if ends.shortfall[number] <= _NEARLY
+    ]
+    if searcher.choice.pattern != "plain":
+        starts += around(searcher, ends.points[found.best], _CELLS_ABOUT)
+    chosen: dict[tuple[int, ...], Array] = {}
+    for start in starts:
+        chosen.setdefault(cell_key(searcher, start), start)
+    return list(chosen.values())
+
+
 def round_search(found: WallSearch) -> Rounded | None:
     """The best makeable design of one wall, or None where none was found near the ideal.
 
@@ -81,28 +99,54 @@ def round_search(found: WallSearch) -> Rounded | None:
     makeable neighbor is put in order of the aim, and the full limits are looked at in that order
     until one holds.
     """
-    searcher, ends = found.searcher, found.ends
+    best: Rounded | None = None
+    starts = _cell_choices(found)
+    done: set[tuple[int, ...]] = set()
+    for _ in range(_WALKS):
+        better = _first_that_holds(found, starts, best)
+        if better is None:
+            break
+        best = better
+        done |= {cell_key(found.searcher, start) for start in starts}
+        if found.searcher.choice.pattern == "plain":
+            break
+        # Coarse steps may favor other cells than the ideal's: walk on from what was found.
+        starts = [
+            point for point in around(found.searcher, best.point, _CELLS_ABOUT)
+            if cell_key(found.searcher, point) not in done
+        ]
+        if not starts:
+            break
+    return best
+
+
+def _aim(found: WallSearch, points: Array) -> Array:
+    """The aim of whole points, from the wall alone."""
+    searcher = found.searcher
     task = searcher.task
-    points, aims = [], []
-    for number in found.order[:_CELLS_TRIED]:
-        if ends.shortfall[number] > max(FEASIBLE, 0.05):
-            continue
-        near = _neighbors(searcher, ends.points[number])
-        design, around, along = placed(searcher.choice, near, whole=True)
-        with np.errstate(all="ignore"):
-            tube = assess(design, task.properties, cells_round=around, cells_along=along,
-                          needed=()) if task.target.aim == "stiffness" else None
-            aim = (
-                aim_of(task, tube) if tube is not None
-                else np.log(wall(design, task.properties, around, along).tube_mass)
-            )
-        aim = np.broadcast_to(np.nan_to_num(aim, nan=np.inf), (len(near),))
-        likely = aim > ends.aim[number] - _BETTER_THAN_IDEAL
-        points.append(near[likely])
-        aims.append(aim[likely])
-    if not points:
+    design, cells, along = placed(searcher.choice, points, whole=True)
+    with np.errstate(all="ignore"):
+        if task.target.aim == "stiffness":
+            tube = assess(design, task.properties, cells_round=cells, cells_along=along, needed=())
+            aim = aim_of(task, tube)
+        else:
+            aim = np.log(wall(design, task.properties, cells, along).tube_mass)
+    return np.broadcast_to(np.nan_to_num(aim, nan=np.inf), (len(points),))
+
+
+def _first_that_holds(
+    found: WallSearch, starts: list[Array], known: Rounded | None
+) -> Rounded | None:
+    """The best makeable point about the starts that meets every limit and beats the known one."""
+    searcher = found.searcher
+    if not starts:
         return None
-    listed, cost = np.concatenate(points), np.concatenate(aims)
+    listed = np.concatenate([_neighbors(searcher, start) for start in starts])
+    cost = _aim(found, listed)
+    likely = cost > float(found.ends.aim[found.best]) - _BETTER_THAN_IDEAL
+    if known is not None:
+        likely &= cost < float(aim_of(searcher.task, known.tube)) - 1e-9
+    listed, cost = listed[likely], cost[likely]
     order = np.argsort(cost, kind="stable")
     checks, size, first = 0, 64, 0
     while first < order.size:
@@ -119,4 +163,4 @@ def round_search(found: WallSearch) -> Rounded | None:
     return None
 
 
-__all__ = ["MET", "Rounded", "full_check", "limits_of", "round_search"]
+__all__ = ["MET", "Rounded", "full_check", "round_search"]

@@ -119,12 +119,15 @@ class WallSearch:
 
     Attributes:
         searcher: with the limits.
-        ends: of the last stage: whole cells, lengths solved; best first. None where the wall has
-            no cells and so only one stage.
+        net: points of the scan, and their slack.
+        rough: ends of the first stage, cells as real numbers.
+        ends: of the last stage: whole cells, lengths solved.
         order: numbers of the ends, best first.
     """
 
     searcher: Searcher
+    net: tuple[Array, Array]
+    rough: Descent
     ends: Descent
     order: np.ndarray
 
@@ -139,8 +142,12 @@ class WallSearch:
         return bool(self.ends.shortfall[self.best] <= FEASIBLE)
 
 
-def scan(searcher: Searcher) -> Array:
-    """Promising starts (B, n): the best of each pair of cell counts on a coarse net."""
+def scan(searcher: Searcher) -> tuple[Array, tuple[Array, Array]]:
+    """Promising starts (B, n): the best of each pair of cell counts on a coarse net.
+
+    Returns:
+        starts, and the points of the whole net with their slack.
+    """
     names = searcher.choice.dimensions
     levels = [
         np.linspace(a, b, _LEVELS[name] if b > a else 1)
@@ -161,7 +168,7 @@ def scan(searcher: Searcher) -> Array:
             starts.append(number)
         if len(starts) > _STARTS:
             break
-    return points[list(dict.fromkeys(starts))]
+    return points[list(dict.fromkeys(starts))], (points, slack)
 
 
 def _whole_neighbors(searcher: Searcher, points: Array) -> Array:
@@ -204,7 +211,7 @@ def _distinct(points: Array, merit: Array, count: int) -> Array:
 def search_wall(task: Task, choice: WallChoice) -> WallSearch:
     """Find the best point of one wall."""
     searcher = Searcher(task, choice)
-    starts = scan(searcher)
+    starts, net = scan(searcher)
     has_cells = choice.pattern != "plain"
     rough = descend(
         lambda points, owner: searcher.look(points, whole=False), starts,
@@ -212,24 +219,24 @@ def search_wall(task: Task, choice: WallChoice) -> WallSearch:
         limit=25 if has_cells else 60, gain=1e-4 if has_cells else 1e-7,
     )
     if not has_cells:
-        return WallSearch(searcher, rough, np.argsort(rough.merit, kind="stable"))
+        return WallSearch(searcher, net, rough, rough, np.argsort(rough.merit, kind="stable"))
     seeds = _whole_neighbors(searcher, _distinct(rough.points, rough.merit, _KEPT))
     ends = _solve_lengths(searcher, seeds)
     # Walk on over the whole numbers while a neighbor of the best is better.
     for _ in range(_WALKS):
         order = np.argsort(ends.merit, kind="stable")
         best = ends.merit[order[0]]
-        known = {_cells(searcher, point) for point in ends.points}
+        known = {cell_key(searcher, point) for point in ends.points}
         fresh = [
-            point for point in _around(searcher, ends.points[order[0]])
-            if _cells(searcher, point) not in known
+            point for point in around(searcher, ends.points[order[0]])
+            if cell_key(searcher, point) not in known
         ]
         if not fresh:
             break
         ends = joined(ends, _solve_lengths(searcher, np.array(fresh)))
         if ends.merit.min() > best - 1e-6:
             break
-    return WallSearch(searcher, ends, np.argsort(ends.merit, kind="stable"))
+    return WallSearch(searcher, net, rough, ends, np.argsort(ends.merit, kind="stable"))
 
 
 def _solve_lengths(searcher: Searcher, seeds: Array) -> Descent:
@@ -239,7 +246,8 @@ def _solve_lengths(searcher: Searcher, seeds: Array) -> Descent:
     )
 
 
-def _cells(searcher: Searcher, point: Array) -> tuple[int, ...]:
+def cell_key(searcher: Searcher, point: Array) -> tuple[int, ...]:
+    """Whole cells of a point, to tell points apart by."""
     return tuple(
         int(np.rint(np.exp(value)))
         for value, name in zip(point, searcher.choice.dimensions, strict=True)
@@ -247,18 +255,20 @@ def _cells(searcher: Searcher, point: Array) -> tuple[int, ...]:
     )
 
 
-def _around(searcher: Searcher, point: Array) -> list[Array]:
-    """The same lengths with one cell more or fewer, each way."""
+def around(searcher: Searcher, point: Array, reach: int = 1) -> list[Array]:
+    """The same lengths with up to ``reach`` cells more or fewer, each way; itself included."""
     names = searcher.choice.dimensions
     places = [i for i, name in enumerate(names) if name.startswith("cells")]
     strides = [2 if searcher.choice.even and names[i] == "cells_round" else 1 for i in places]
     found = []
-    for moves in itertools.product(*([-s, 0, s] for s in strides)):
+    for moves in itertools.product(
+        *([s * k for k in range(-reach, reach + 1)] for s in strides)
+    ):
         moved = point.copy()
         counts = [int(np.rint(np.exp(point[i]))) + m for i, m in zip(places, moves, strict=True)]
         if min(counts) < 1:
             continue
-        moved[places] = np.log(counts)
+        moved[places] = np.log(np.array(counts, float))
         if (moved >= searcher.low - 1e-9).all() and (moved <= searcher.high + 1e-9).all():
             found.append(moved)
     return found

@@ -38,10 +38,15 @@ def check_output(path: Path) -> None:
     if not path.parent.is_dir():
         raise InputError(f"--out {str(path)!r}: folder {path.parent} does not exist")
     if path.suffix.lower() == ".parquet":
-        _arrow()
+        arrow_library()
 
 
-def _arrow() -> Any:
+def arrow_library() -> Any:
+    """Parquet's library.
+
+    Raises:
+        InputError: it is not installed.
+    """
     try:
         import pyarrow
         import pyarrow.parquet
@@ -149,7 +154,7 @@ def _write_csv(parts: Parts, path: Path) -> None:
 
 
 def _write_parquet(parts: Parts, path: Path) -> None:
-    arrow = _arrow()
+    arrow = arrow_library()
     from pyarrow import parquet
 
     named = units(parts.plan)
