@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -85,13 +85,14 @@ def still_air(diameter: Quantity) -> Coefficient:
 
 
 def _bore(
-    inside: str, bore: Quantity, temperature: Quantity, conductance: Quantity, dry_ice: float
+    inside: str, bore: Quantity, temperature: Quantity, conductance: Quantity, dry_ice: float,
+    ramp: Mapping[str, Quantity],
 ) -> Surroundings | None:
     if inside == "closed":
         return None
     if inside == "still-air":
-        return Surroundings(temperature, still_air(bore))
-    return Surroundings(dry_ice, constant_coefficient(conductance))
+        return Surroundings(temperature, still_air(bore), **ramp)
+    return Surroundings(dry_ice, constant_coefficient(conductance), **ramp)
 
 
 def step_surroundings(
@@ -114,7 +115,7 @@ def step_surroundings(
     ramp = {"before": before, "ramp": step.ramp} if step.ramp > 0 and before is not None else {}
     return (
         Surroundings(target, outside, emissivity, **ramp),
-        _bore(step.inside, bore, target, step.conductance, dry_ice),
+        _bore(step.inside, bore, target, step.conductance, dry_ice, ramp),
     )
 
 
@@ -131,7 +132,7 @@ def uncovered_surroundings(
     flux = open_air.sun * open_air.absorptivity / np.pi
     return (
         Surroundings(open_air.temperature, air, emissivity, flux),
-        _bore(open_air.inside, bore, open_air.temperature, 57.0, dry_ice),
+        _bore(open_air.inside, bore, open_air.temperature, 57.0, dry_ice, {}),
     )
 
 

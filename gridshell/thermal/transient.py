@@ -15,7 +15,7 @@ GAMMA = 1 - 1 / np.sqrt(2.0)  # Alexander's two-stage, L-stable, second order sc
 GRID_STEP = 0.5  # K, spacing at which the property curves are tabulated
 CLOSE_ENOUGH = 1e-6  # K, where the iteration of a stage stops
 MOST_ITERATIONS = 40
-LEAST_STEP = 1e-9  # of the duration; below it the step control has failed
+LEAST_STEP = 1e-9  # s; below it the step control has failed
 
 
 class _Table:
@@ -196,7 +196,7 @@ def transient(
         pace = min(pace, duration - now, duration if longest is None else longest)
         if duration - now - pace < 1e-3 * pace:
             pace = duration - now
-        if pace < LEAST_STEP * duration:
+        if pace < min(LEAST_STEP, 1e-6 * duration):
             raise ArithmeticError("chilling: the time step became too small to go on")
         first = equations.stage(t, held, GAMMA * pace, now + GAMMA * pace)
         if first is None:

@@ -93,6 +93,21 @@ def test_warm_land_pulls_the_cold_thin_wall(body, brittle, dry_ice):
     assert found["skin"].stress[0] == pytest.approx(0, abs=1e-3)
 
 
+@pytest.mark.parametrize("part", ["skin", "land"])
+def test_gradient_through_skin_or_land_alone(body, brittle, dry_ice, part):
+    # By hand: linear temperature through one part, its mean that of all else: at its cold face
+    # E a dT/2/(1 - nu), at the end of the tube 1 - nu + sqrt((1 - nu^2)/3) times that.
+    section = wall_section(body, brittle.solid, 12)
+    even = np.full((1, section.tube_nodes), 220.0)
+    nodes, volume = section.parts[part].nodes, section.parts[part].volume
+    slope = np.linspace(10.0, -10.0, nodes.size)
+    even[0, nodes] += slope - (slope * volume).sum() / volume.sum()
+    found = {p.name: p for p in wall_places(even, section, brittle, dry_ice)}
+    factor = 1 - 0.35 + np.sqrt((1 - 0.35**2) / 3)
+    coldest = 220.0 - even.min()
+    assert found[part].stress[0] == pytest.approx(2e9 * 1e-4 * coldest / 0.65 * factor, rel=1e-3)
+
+
 def test_attached_part_pulls_only_after_its_gap_is_gone(body, brittle, dry_ice):
     section = wall_section(body, brittle.solid)
 

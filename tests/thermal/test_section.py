@@ -147,3 +147,20 @@ def test_plain_tube_needs_no_ribs():
     section = wall_section(design(ribs=Ribs(pattern="plain")), PLASTIC)
     assert set(section.parts) == {"skin"}
     assert float(section.land_depth) == pytest.approx(1.6e-3)
+
+
+def test_every_surface_of_a_ribbed_wall_takes_heat():
+    # One family of axial ribs, by hand: open skin, both flanks and tip of every rib inside; the
+    # plain circumference outside. One meter of tube.
+    ribs = Ribs(pattern="families", height=5e-3, width=2e-3,
+                family=(RibFamilyStatement(angle=0.0, spacing=20e-3),))
+    made = design(ribs=ribs, tube=Tube(1.0, 4.0))
+    section = wall_section(made, PLASTIC)
+    radius, pitch = float(section.radius), float(lattice(made).families[0].pitch)
+    count = 2 * np.pi * radius / pitch
+    area = {side: section.bare.face_area[section.bare.face_side == side].sum()
+            for side in (INSIDE, OUTSIDE)}
+    inner = radius - 0.8e-3
+    open_skin = (1 - 2e-3 / pitch) * 2 * np.pi * inner
+    assert area[INSIDE] == pytest.approx(open_skin + count * (2 * 5e-3 + 2e-3), rel=1e-6)
+    assert area[OUTSIDE] == pytest.approx(2 * np.pi * 0.5, rel=1e-9)
