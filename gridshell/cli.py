@@ -43,11 +43,9 @@ def _read(options: argparse.Namespace) -> Any:
         except InputError as error:
             raise InputError(f"--temperature: {error}") from None
         design = with_values(design, {"material.temperature": kelvin})
+    if options.units:
+        design = with_values(design, {"units": options.units})
     return design
-
-
-def _system(options: argparse.Namespace, design: Any) -> str:
-    return options.units or design.units
 
 
 def run_wall(options: argparse.Namespace) -> int:
@@ -61,11 +59,11 @@ def run_wall(options: argparse.Namespace) -> int:
     if options.plot:
         from gridshell.report.wall_plot import plot_wall
 
-        plot_wall(built, options.plot, _system(options, design))
+        plot_wall(built, options.plot, design.units)
     if options.json:
         _print_json(wall_json(built))
     else:
-        print(wall_text(built, _system(options, design)))
+        print(wall_text(built, design.units))
     return 0
 
 
@@ -83,11 +81,11 @@ def run_tube(options: argparse.Namespace) -> int:
     if options.plot:
         from gridshell.report.tube_plot import plot_tube
 
-        plot_tube(tube, options.plot, _system(options, design))
+        plot_tube(tube, options.plot, design.units)
     if options.json:
         _print_json(tube_json(tube))
     else:
-        print(tube_text(tube, _system(options, design), theory_lines(tube)))
+        print(tube_text(tube, design.units, theory_lines(tube)))
     return 0
 
 
@@ -99,11 +97,11 @@ def _run_over_temperature(options: argparse.Namespace, design: Any) -> int:
     if options.plot:
         from gridshell.report.temperature_plot import plot_over_temperature
 
-        plot_over_temperature(study, options.plot, _system(options, design))
+        plot_over_temperature(study, options.plot, design.units)
     if options.json:
         _print_json(temperature_json(study))
     else:
-        print(temperature_text(study, _system(options, design)))
+        print(temperature_text(study, design.units))
     return 0
 
 
@@ -184,6 +182,39 @@ def run_loads(options: argparse.Namespace) -> int:
     return 0
 
 
+def run_report(options: argparse.Namespace) -> int:
+    """One page with the answer, pictures, checks, mold and the definition file."""
+    from pathlib import Path
+
+    from gridshell.define.files import write_text
+    from gridshell.define.reading import read_toml
+    from gridshell.report.page import report_page, write_pdf
+
+    design = _read(options)
+    name = Path(options.file).stem
+    target = Path(options.out or f"{name}-report.html")
+    for path in (target, options.pdf):
+        if path and Path(path).exists() and not options.force:
+            raise InputError(f"{path}: is there already; choose another name or add --force")
+    page = report_page(design, read_toml(options.file)[1], _progress)
+    write_text(target, page, options.force)
+    written = [str(target)]
+    if options.pdf:
+        _progress("PDF")
+        write_pdf(page, options.pdf, options.force)
+        written.append(str(options.pdf))
+    _progress("")
+    print("wrote " + ", ".join(written))
+    return 0
+
+
+def _progress(step: str) -> None:
+    """Say on the error stream what is being worked on, if somebody watches."""
+    if sys.stderr.isatty():
+        sys.stderr.write(f"\r\x1b[K{step}")
+        sys.stderr.flush()
+
+
 def run_compare(options: argparse.Namespace) -> int:
     """The grid beside plain walls of equal mass, stiffness and buckling load."""
     from gridshell.report.compare_text import compare_json, compare_text
@@ -194,11 +225,11 @@ def run_compare(options: argparse.Namespace) -> int:
     if options.plot:
         from gridshell.report.compare_plot import plot_compare
 
-        plot_compare(comparison, options.plot, _system(options, design))
+        plot_compare(comparison, options.plot, design.units)
     if options.json:
         _print_json(compare_json(comparison))
     else:
-        print(compare_text(comparison, _system(options, design)))
+        print(compare_text(comparison, design.units))
     return 0
 
 
@@ -248,6 +279,17 @@ def build_parser() -> argparse.ArgumentParser:
     add("chill", run_chill, "chill-down, cracking, warm-up: the usable window")
     loads = add("loads", run_loads, "axial force, shear, moment along the body -> load cases")
     loads.add_argument("--cases", action="store_true", help="print the [[case]] tables only")
+    report = commands.add_parser(
+        "report", help="one page with answer, pictures, checks, mold and definition file",
+        description="One self-contained HTML page (and PDF): nothing in it is linked.",
+    )
+    report.set_defaults(run=run_report, plot=None)
+    report.add_argument("file", metavar="FILE", help="definition file (TOML)")
+    report.add_argument("--out", metavar="PAGE.html", help="default: name of FILE + -report.html")
+    report.add_argument("--pdf", metavar="REPORT.pdf", help="write a PDF for paper too")
+    report.add_argument("--temperature", metavar="T", help="temperature of use")
+    report.add_argument("--units", choices=("metric", "inch"), help="units shown")
+    report.add_argument("--force", action="store_true", help="replace files that are there")
     coupon = add(
         "coupon", run_coupon, "bending tests of coupons -> modulus over temperature, material file",
         file="table of readings (CSV)", design=False,

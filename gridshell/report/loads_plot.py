@@ -71,15 +71,18 @@ def _sketch(axes: Any, result: LoadsResult) -> None:
     reach = _reach(result)
     for place, name in names:
         axes.text(place, -1.15 * reach, name, ha="center", va="top", fontsize=8)
-    axes.plot([body.mass.center], [0.0], "o", ms=9, mfc="white", mec="black", zorder=5)
-    axes.plot([body.mass.center], [0.0], "+", ms=9, color="black", zorder=6)
-    axes.text(body.mass.center, 1.15 * reach, "center of gravity", ha="center", va="bottom",
+    # Both points as the forces that act there: weight down, normal force up.
+    half = body.diameter.max() / 2
+    arrow = {"arrowstyle": "-|>", "color": "black", "lw": 1.6, "shrinkA": 0, "shrinkB": 0}
+    axes.annotate("", (body.mass.center, -0.8 * half), (body.mass.center, 0.8 * half),
+                  arrowprops=arrow, zorder=6)
+    axes.text(body.mass.center, 1.15 * reach, "weight acts", ha="center", va="bottom",
               fontsize=8)
     _, center = body.normal_force()
     if np.isfinite(center):
-        axes.plot([center], [0.0], "o", ms=9, mfc="black", mec="black", zorder=5)
-        axes.plot([center], [0.0], "o", ms=3, color="white", zorder=6)
-        axes.text(center, 1.15 * reach, "center of pressure", ha="center", va="bottom", fontsize=8)
+        axes.annotate("", (center, 0.8 * half), (center, -0.8 * half),
+                      arrowprops={**arrow, "color": "0.45"}, zorder=6)
+        axes.text(center, 1.15 * reach, "normal force acts", ha="center", va="bottom", fontsize=8)
     axes.set_aspect("equal", adjustable="datalim")
     axes.axis("off")
 

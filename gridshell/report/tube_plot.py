@@ -29,7 +29,8 @@ def _draw_use(axes: Any, case: CaseResult) -> None:
                   textcoords="offset points", ha="right", va="top", fontsize=8.5)
     axes.set_xlim(0, top)
     axes.set_xlabel("strength used at the design factor [%]")
-    axes.set_title(f"{case.name}: {case.governing}, margin {margin(float(case.margin))}")
+    axes.set_title(f"{case.name}: {case.governing}, margin {margin(float(case.margin))}",
+                   fontsize=9.5)
 
 
 def _draw_section(axes: Any, tube: Tube, system: str) -> None:
@@ -86,7 +87,7 @@ def plot_tube(tube: Tube, path: str | Path, system: str = "metric") -> None:
     heights = [max(1.6, 0.34 * len(case.checks) + 0.9) for case in tube.cases] or [4.5]
     with figure(12, max(0.8 + sum(heights), 6.2)) as (drawn, blank):
         blank.remove()
-        columns = GridSpec(1, 2, figure=drawn, width_ratios=(6.5, 3.5))
+        columns = GridSpec(1, 2, figure=drawn, width_ratios=(6.5, 3.5), wspace=0.08)
         left = columns[0].subgridspec(len(heights), 1, height_ratios=heights)
         right = columns[1].subgridspec(2, 1, height_ratios=(3.4, 1.7))
         for i, case in enumerate(tube.cases):

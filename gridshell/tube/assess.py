@@ -16,7 +16,14 @@ from gridshell.tube.instability import (
     wave_notes,
 )
 from gridshell.tube.knockdown import LONGEST, THINNEST, Knockdown, knockdowns
-from gridshell.tube.result import BucklingLoads, CaseResult, Check, Tube, notes_where
+from gridshell.tube.result import (
+    BucklingLoads,
+    CaseResult,
+    Check,
+    Tube,
+    margin_of,
+    notes_where,
+)
 from gridshell.tube.shell import LINE_ELEMENT, Theory
 from gridshell.tube.stiffness import BeamStiffness, beam_stiffness
 from gridshell.tube.strength import LocalUse, local_use
@@ -24,13 +31,6 @@ from gridshell.wall.stress import strain_of, stress_of
 from gridshell.wall.wall import Wall, wall
 
 SUPPORTS = ("cantilever", "simply-supported", "free-free")
-
-
-def margin_of(allowable: Quantity, applied: Quantity, factor: Quantity) -> Quantity:
-    """allowable/(applied x factor) - 1; infinite where nothing is applied."""
-    demand = np.asarray(applied * factor, float)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(demand > 0, allowable / demand - 1, np.inf)
 
 
 def _needed(cases: tuple[Case, ...]) -> tuple[str, ...]:

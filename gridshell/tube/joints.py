@@ -19,7 +19,7 @@ from gridshell.tube.lap import (
     volkersen_compliance,
     volkersen_peak,
 )
-from gridshell.tube.result import Check
+from gridshell.tube.result import Check, margin_of
 
 LARGE_FLATTENING = 0.1  # of the radius
 
@@ -68,8 +68,6 @@ def _check(
     name: str, allowable: Quantity, applied: Quantity, factor: Quantity, source: str,
     notes: tuple[str, ...] = (), kind: str = "pressure",
 ) -> Check:
-    from gridshell.tube.assess import margin_of  # assess may come to use this module
-
     return Check(name, kind, allowable, applied, 1.0, source,
                  margin_of(allowable, applied, factor), notes)
 

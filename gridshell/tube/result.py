@@ -125,6 +125,13 @@ class Tube:
         return lowest
 
 
+def margin_of(allowable: Quantity, applied: Quantity, factor: Quantity) -> Quantity:
+    """allowable/(applied x factor) - 1; infinite where nothing is applied."""
+    demand = np.asarray(applied * factor, float)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(demand > 0, allowable / demand - 1, np.inf)
+
+
 def notes_where(*pairs: tuple[Any, str]) -> tuple[str, ...]:
     """The texts whose condition holds; for arrays, holds for any of the designs.
 

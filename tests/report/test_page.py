@@ -1,0 +1,107 @@
+"""The report page: self-contained, complete, and whole on a screen, a phone and paper."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from gridshell.cli import main
+from gridshell.define.reading import read_design, read_toml
+from gridshell.report.page import report_page
+from gridshell.tube.assess import assess
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@pytest.fixture(scope="module")
+def page() -> str:
+    path = EXAMPLES / "probe-body.toml"
+    return report_page(read_design(path), read_toml(path)[1])
+
+
+def test_the_page_loads_nothing_from_outside(page: str) -> None:
+    for address in re.findall(r"""(?:src|href|url)\s*[=(]\s*["']?([^"')\s>]+)""", page):
+        assert address.startswith("data:"), address[:80]
+    assert "<script" not in page
+
+
+def test_the_page_has_the_answer_and_the_file_to_repeat_it(page: str) -> None:
+    path = EXAMPLES / "probe-body.toml"
+    tube = assess(read_design(path))
+    for case in tube.cases:
+        assert f"<b>{case.name}</b>" in page
+        for check in case.checks:
+            assert check.name in page and check.source.replace("'", "&#x27;") in page
+    shown = re.findall(r"<pre>(.*?)</pre>", page, flags=re.S)[-1]
+    import html
+
+    assert html.unescape(shown) == path.read_text(encoding="utf-8")
+    assert "licensed practice" in page
+
+
+def test_words_of_the_user_are_escaped(tmp_path: Path) -> None:
+    text = (EXAMPLES / "barrel-inch.toml").read_text(encoding="utf-8")
+    path = tmp_path / "odd.toml"
+    path.write_text(text.replace('title = "', 'title = "<script>alert(1)</script> & '),
+                    encoding="utf-8")
+    page = report_page(read_design(path), read_toml(path)[1])
+    assert "<script" not in page and "&lt;script&gt;" in page
+
+
+def test_the_command_refuses_to_overwrite(tmp_path: Path, capsys: pytest.CaptureFixture[str]
+                                          ) -> None:
+    target = tmp_path / "page.html"
+    target.write_text("mine", encoding="utf-8")
+    assert main(["report", str(EXAMPLES / "mast.toml"), "--out", str(target)]) == 2
+    assert "--force" in capsys.readouterr().err
+    assert target.read_text(encoding="utf-8") == "mine"
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_the_pdf_is_whole(tmp_path: Path) -> None:
+    pytest.importorskip("weasyprint")
+    from gridshell.report.page import write_pdf
+    from gridshell.report.page_parts import document, section
+
+    target = tmp_path / "report.pdf"
+    write_pdf(document("one", section("two", "<p>three</p>")), target)
+    assert target.read_bytes()[:5] == b"%PDF-"
+    assert [p.name for p in tmp_path.iterdir()] == ["report.pdf"]
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_a_browser_shows_it_without_sideways_scrolling(
+    page: str, tmp_path: Path, width: int
+) -> None:
+    browser = shutil.which("chromium")
+    if browser is None:
+        pytest.skip("no chromium on this machine (Debian package chromium)")
+    # The page tells its own width; wide tables and pictures scroll inside their boxes.
+    probe = (
+        "<script>document.title = document.documentElement.scrollWidth + ' ' + "
+        "document.documentElement.clientWidth + ' ' + [...document.images].every(i => "
+        "i.naturalWidth > 0)</script></body>"
+    )
+    frame = tmp_path / "page.html"
+    frame.write_text(page.replace("</body>", probe), encoding="utf-8")
+    # Headless windows have a least width, so the phone is a frame within a wider window.
+    outer = tmp_path / "outer.html"
+    outer.write_text(
+        f'<iframe src="page.html" style="width:{width}px;height:800px;border:0"></iframe><script>'
+        "window.onload = () => { document.body.textContent = "
+        "document.querySelector('iframe').contentDocument.title }</script>", encoding="utf-8")
+    done = subprocess.run(
+        [browser, "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run",
+         "--disable-background-networking", "--disable-component-update", "--disable-sync",
+         "--allow-file-access-from-files", f"--user-data-dir={tmp_path / 'profile'}",
+         "--virtual-time-budget=5000", "--dump-dom", outer.as_uri()],
+        capture_output=True, text=True, timeout=60, check=False,
+    )
+    found = re.search(r"(\d+) (\d+) (true|false)", done.stdout)
+    assert found, done.stdout[-500:] + done.stderr[-500:]
+    assert int(found[1]) <= int(found[2]) <= width
+    assert found[3] == "true"
