@@ -154,11 +154,11 @@ def run_chill(options: argparse.Namespace) -> int:
     if options.plot:
         from gridshell.report.chill_plot import save_chill_figure
 
-        save_chill_figure(result, options.plot)
+        save_chill_figure(result, options.plot, design.units)
     if options.json:
         _print_json(result.to_dict())
     else:
-        print(chill_text(result))
+        print(chill_text(result, design.units))
     return 0
 
 

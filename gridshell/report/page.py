@@ -130,9 +130,9 @@ def _chilling(design: Design) -> str:
 
     result = chill(design, margin_function(design))
     return picture(
-        lambda path: save_chill_figure(result, path),
+        lambda path: save_chill_figure(result, path, design.units),
         "Chilling and warming up: temperature, stiffness, margin, cracking; usable window shaded",
-    ) + f"<pre>{escape(chill_text(result))}</pre>"
+    ) + f"<pre>{escape(chill_text(result, design.units))}</pre>"
 
 
 def _loads(design: Design) -> str:
