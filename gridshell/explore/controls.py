@@ -1,0 +1,241 @@
+"""What can be moved on the page, how far, and how what the page sends becomes a checked design.
+
+The page states values just as the definition file does ("5.2 mm", "axial"), so one reader serves
+both and a link is readable.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from gridshell.define.checks import check_design
+from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.model import Design, Ribs, with_values
+from gridshell.define.schema import field_rules, nearest, read_value
+from gridshell.define.units import convert
+from gridshell.define.writing import quantity_text
+from gridshell.material.resolve import material_data
+
+LONGEST_VALUE = 60  # characters
+_RIBBED = ("isogrid", "orthogrid", "diagonal")
+_STEPS = 160  # a slider has about this many steps, of a round size
+
+
+@dataclass(frozen=True)
+class Slider:
+    """A number that can be moved.
+
+    Attributes:
+        path: in the definition, such as ``ribs.height``.
+        label: what people call it.
+        unit: shown; ``low``, ``high`` and ``step`` are in it.
+        start: as the definition file states it.
+        patterns: rib patterns that use it.
+        further: True for those that are folded away at first.
+        help: its meaning, from the declaration of the field.
+    """
+
+    path: str
+    label: str
+    unit: str
+    low: float
+    high: float
+    step: float
+    start: str
+    patterns: tuple[str, ...]
+    further: bool
+    help: str
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A word that can be chosen; attributes as in `Slider`."""
+
+    path: str
+    label: str
+    options: tuple[str, ...]
+    start: str
+    patterns: tuple[str, ...]
+    help: str
+
+
+@dataclass(frozen=True)
+class Controls:
+    """Everything that can be moved for one definition."""
+
+    sliders: tuple[Slider, ...]
+    choices: tuple[Choice, ...]
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """Paths of all of them."""
+        return tuple(control.path for control in (*self.choices, *self.sliders))
+
+    @property
+    def start(self) -> dict[str, str]:
+        """The values of the definition file."""
+        return {control.path: control.start for control in (*self.choices, *self.sliders)}
+
+
+def _round_step(span: float) -> float:
+    """A round number (1, 2 or 5 times a power of ten) near a share of the span."""
+    size = 10.0 ** math.floor(math.log10(span / _STEPS))
+    return next(size * m for m in (1, 2, 5, 10) if size * m >= span / _STEPS * 0.999)
+
+
+def _in_unit(value: float, kind: str, unit: str) -> float:
+    return convert(value, kind, unit)
+
+
+def _temperature_range(design: Design) -> tuple[float, float]:
+    """Where the material has a modulus; a usual range where it is the same at every one, K."""
+    stated = float(design.material.temperature)
+    low, high = -math.inf, math.inf
+    if design.material.modulus is None:
+        curve = material_data(design.material, design.folder).curves.get("modulus")
+        if curve is not None:
+            low, high = float(curve.low), float(curve.high)
+    if not math.isfinite(low):
+        low = min(stated, 213.15)
+    if not math.isfinite(high):
+        high = max(stated, 353.15)
+    return low, high
+
+
+def controls_of(design: Design) -> Controls:
+    """The controls for a definition, with ranges about what it states.
+
+    Raises:
+        InputError: the material can't be found.
+    """
+    ribs, skin = design.ribs, float(design.skin.thickness)
+    inch = design.units == "inch"
+    length = "in" if inch else "mm"
+    height = float(ribs.height) or 3 * skin
+    width = float(ribs.width) or 1.5 * skin
+    circumference = 2 * math.pi * float(design.skin_radius)
+    spacing = float(ribs.spacing or ribs.hoop_spacing or circumference / 12)
+    hoop = float(ribs.hoop_spacing or spacing)
+    radius = max(float(ribs.corner_radius), spacing / 8)
+    fillet = max(float(ribs.root_fillet), height / 4)
+    with_families = (*_RIBBED, "families")
+    sliders: list[Slider] = []
+
+    def slider(
+        path: str, label: str, value: float, low: float, high: float, unit: str,
+        patterns: tuple[str, ...], further: bool = False,
+    ) -> None:
+        rules = field_rules(Design, path)
+        ends = [_in_unit(v, rules["kind"], unit) for v in (low, high)]
+        step = _round_step(ends[1] - ends[0])
+        shown_low = math.floor(ends[0] / step + 1e-6) * step
+        if path == "material.temperature":  # never outside the material's data
+            shown_low = math.ceil(ends[0] / step - 1e-6) * step
+        elif low > 0:
+            shown_low = max(shown_low, step)
+        sliders.append(Slider(
+            path, label, unit, round(shown_low, 9), round(shown_low + math.floor(
+                (ends[1] - shown_low) / step + 1e-6) * step, 9),
+            step, quantity_text(value, rules["kind"], unit), patterns, further, rules["doc"],
+        ))
+
+    def about(path: str, label: str, value: float, patterns: tuple[str, ...], least: float = 0.3,
+              most: float = 2.5) -> None:
+        slider(path, label, value, least * value, most * value, length, patterns)
+
+    about("ribs.height", "rib height", height, with_families)
+    about("ribs.width", "rib width at the tip", width, with_families)
+    about("ribs.spacing", "rib spacing", spacing, _RIBBED, 0.4, 2.2)
+    about("ribs.hoop_spacing", "hoop rib spacing", hoop, ("orthogrid",), 0.4, 2.2)
+    slider("ribs.angle", "rib angle from the axis", float(ribs.angle or math.radians(45)),
+           math.radians(15), math.radians(75), "deg", ("diagonal",))
+    about("skin.thickness", "skin", skin, (*with_families, "plain"))
+    slider("material.temperature", "temperature of use", float(design.material.temperature),
+           *_temperature_range(design), "degF" if inch else "degC", (*with_families, "plain"))
+    slider("ribs.draft", "draft of the flanks", float(ribs.draft), 0.0, math.radians(12), "deg",
+           _RIBBED, True)
+    slider("ribs.corner_radius", "pocket corner radius", float(ribs.corner_radius), 0.0, radius,
+           length, _RIBBED, True)
+    slider("ribs.root_fillet", "root fillet", float(ribs.root_fillet), 0.0, fillet, length,
+           _RIBBED, True)
+    patterns = tuple(
+        name for name in field_rules(Design, "ribs.pattern")["options"]
+        if name != "families" or ribs.family
+    )
+
+    def choice(
+        path: str, label: str, options: tuple[str, ...], used: tuple[str, ...]
+    ) -> Choice:
+        rules = field_rules(Design, path)
+        head, _, name = path.partition(".")
+        return Choice(path, label, options, str(getattr(getattr(design, head), name)), used,
+                      rules["doc"])
+
+    return Controls(tuple(sliders), (
+        choice("ribs.pattern", "pattern", patterns, (*with_families, "plain")),
+        choice("ribs.orientation", "one family runs", ("hoop", "axial"), ("isogrid",)),
+        choice("ribs.side", "ribs are", ("inside", "outside"), with_families),
+    ))
+
+
+def stated(base: Design, controls: Controls, values: Any) -> Design:
+    """The design that the page states; only the values that its pattern uses are taken.
+
+    Args:
+        base: the design of the definition file, for everything that can't be moved.
+        controls: of that design.
+        values: path -> text, as the page sent it. Paths left out stay as in the file.
+    Raises:
+        DefinitionError: every value that can't be read, or that contradicts another.
+    """
+    if not isinstance(values, Mapping):
+        raise InputError("values: must be a table of paths and texts")
+    problems: list[Problem] = []
+    known = {c.path: c for c in (*controls.choices, *controls.sliders)}
+    read: dict[str, Any] = {}
+    for path, written in {**controls.start, **values}.items():
+        if path not in known:
+            problems.append(Problem(
+                str(path)[:LONGEST_VALUE], f"unknown value; {nearest(str(path)[:60], list(known))}"
+            ))
+        elif not isinstance(written, str) or len(written) > LONGEST_VALUE:
+            problems.append(Problem(path, f"must be a text of up to {LONGEST_VALUE} characters"))
+        else:
+            try:
+                read[path] = read_value(written, field_rules(Design, path))
+            except InputError as error:
+                problems.append(Problem(path, str(error)))
+    if not problems and read["ribs.pattern"] not in _of(controls, "ribs.pattern").options:
+        problems.append(Problem("ribs.pattern", "the definition file has no [[ribs.family]]"))
+    if problems:
+        raise DefinitionError("page", problems)
+    design = _with(base, controls, read)
+    problems = check_design(design)
+    if problems:
+        raise DefinitionError("page", problems)
+    return design
+
+
+def _of(controls: Controls, path: str) -> Choice:
+    return next(choice for choice in controls.choices if choice.path == path)
+
+
+def _with(base: Design, controls: Controls, read: Mapping[str, Any]) -> Design:
+    pattern = read["ribs.pattern"]
+    used = {
+        control.path: read[control.path] for control in (*controls.choices, *controls.sliders)
+        if pattern in control.patterns
+    }
+    blank = Ribs(pattern="plain")
+    if pattern == "plain":
+        ribs = blank
+    else:
+        ribs = dataclasses.replace(
+            base.ribs, spacing=None, hoop_spacing=None, angle=None, orientation=blank.orientation,
+            family=base.ribs.family if pattern == "families" else (),
+        )
+    return with_values(dataclasses.replace(base, ribs=ribs), used)

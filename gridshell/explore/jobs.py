@@ -1,0 +1,167 @@
+"""Heavy work in a process of its own: one job at a time, the others wait, any can be stopped."""
+
+from __future__ import annotations
+
+import asyncio
+import itertools
+import json
+import shutil
+import sys
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+MOST_WAITING = 4
+MOST_KEPT = 20  # finished jobs that are remembered
+_PATIENCE = 5.0  # s that a stopped worker has to tidy up
+
+WAITING, RUNNING, DONE, FAILED, STOPPED = "waiting", "running", "done", "failed", "stopped"
+
+
+class TooMany(Exception):
+    """The queue is full."""
+
+
+@dataclass
+class Job:
+    """One piece of heavy work.
+
+    Attributes:
+        number: counts up. kind: ``solids`` or ``files``. order: what the worker is told.
+        state: one of the words above. share: of the work done, 0 to 1. doing: in words.
+        message: why it failed. result: what the worker answered.
+        scratch: folder for its result, removed with the job.
+    """
+
+    number: int
+    kind: str
+    order: Mapping[str, Any]
+    scratch: Path
+    state: str = WAITING
+    share: float = 0.0
+    doing: str = "waiting for the job before it"
+    message: str = ""
+    result: dict[str, Any] = field(default_factory=dict)
+    process: asyncio.subprocess.Process | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """What the page is told."""
+        return {
+            "number": self.number, "kind": self.kind, "state": self.state,
+            "share": round(self.share, 3), "doing": self.doing, "message": self.message,
+            "result": self.result,
+        }
+
+
+class Jobs:
+    """The queue. Start `run` as a task of the server's loop and cancel it at the end."""
+
+    def __init__(self) -> None:
+        self.jobs: dict[int, Job] = {}
+        self._numbers = itertools.count(1)
+        self._queue: asyncio.Queue[Job] = asyncio.Queue()
+        self._folder = Path(tempfile.mkdtemp(prefix="gridshell-explore-"))
+
+    def add(self, kind: str, order: Mapping[str, Any]) -> Job:
+        """Put a job at the end of the queue.
+
+        Raises:
+            TooMany: too many are waiting.
+        """
+        if sum(job.state == WAITING for job in self.jobs.values()) >= MOST_WAITING:
+            raise TooMany
+        number = next(self._numbers)
+        scratch = self._folder / str(number)
+        scratch.mkdir()
+        job = Job(number, kind, {**order, "kind": kind, "scratch": str(scratch)}, scratch)
+        self.jobs[number] = job
+        self._queue.put_nowait(job)
+        self._forget()
+        return job
+
+    def _forget(self) -> None:
+        over = [job for job in self.jobs.values() if job.state not in (WAITING, RUNNING)]
+        for job in over[:-MOST_KEPT] if len(over) > MOST_KEPT else []:
+            shutil.rmtree(job.scratch, ignore_errors=True)
+            del self.jobs[job.number]
+
+    async def stop(self, job: Job) -> None:
+        """Stop a job; a running one gets a moment to remove what it has half written."""
+        if job.state == WAITING:
+            job.state, job.doing = STOPPED, "stopped"
+        elif job.state == RUNNING and job.process is not None:
+            job.state, job.doing = STOPPED, "stopping"
+            await _end(job.process)
+
+    async def run(self) -> None:
+        """Take jobs from the queue for ever."""
+        try:
+            while True:
+                job = await self._queue.get()
+                if job.state == WAITING:
+                    await self._work(job)
+        finally:
+            for job in self.jobs.values():
+                if job.process is not None and job.process.returncode is None:
+                    await _end(job.process)
+            shutil.rmtree(self._folder, ignore_errors=True)
+
+    async def _work(self, job: Job) -> None:
+        job.state, job.doing = RUNNING, "starting the CAD kernel"
+        errors = job.scratch / "errors.txt"
+        with errors.open("wb") as sink:
+            process = await asyncio.create_subprocess_exec(
+                sys.executable, "-m", "gridshell.explore.worker",
+                stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE, stderr=sink,
+                limit=1 << 20,
+            )
+            job.process = process
+            assert process.stdin is not None and process.stdout is not None
+            try:
+                process.stdin.write(json.dumps(dict(job.order)).encode())
+                process.stdin.close()
+                async for line in process.stdout:
+                    _follow(job, line)
+            except (ConnectionError, ValueError):
+                pass  # it died, or wrote a line without end: its exit code tells
+            code = await process.wait()
+        if job.state == STOPPED:
+            job.doing = "stopped"
+        elif code == 0 and job.result:
+            job.state, job.share, job.doing = DONE, 1.0, "done"
+        else:
+            job.state, job.doing = FAILED, "failed"
+            job.message = job.message or (
+                f"the CAD worker ended with code {code}; the page goes on, try again or change "
+                f"the design"
+            )
+
+
+def _follow(job: Job, line: bytes) -> None:
+    try:
+        told = json.loads(line)
+    except ValueError:
+        return  # chatter of a library
+    if not isinstance(told, dict):
+        return
+    if "share" in told and job.state == RUNNING:
+        job.share, job.doing = float(told["share"]), str(told.get("doing", ""))
+    job.message = str(told.get("refused", job.message))
+    if isinstance(told.get("result"), dict):
+        job.result = told["result"]
+
+
+async def _end(process: asyncio.subprocess.Process) -> None:
+    """Ask a worker to stop, then make it."""
+    if process.returncode is not None:
+        return
+    try:
+        process.terminate()
+        await asyncio.wait_for(process.wait(), _PATIENCE)
+    except ProcessLookupError:
+        return
+    except TimeoutError:
+        process.kill()
+        await process.wait()

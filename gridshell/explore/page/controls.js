@@ -1,0 +1,121 @@
+// Sliders, number boxes and choices, made from the list that the server sends.
+
+const digits = (step) => Math.max(0, Math.min(6, Math.ceil(-Math.log10(step) - 1e-9)));
+
+export const numberOf = (text) => parseFloat(text);
+
+function element(name, attributes = {}, ...children) {
+  const node = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (key in node && typeof value !== "string") node[key] = value;
+    else node.setAttribute(key, value);
+  }
+  node.append(...children);
+  return node;
+}
+
+// A row of words of which one is chosen.
+export function wordRow(name, options, chosen, label, changed) {
+  const group = element("span", { class: "group", role: "radiogroup", "aria-label": label });
+  for (const option of options) {
+    const [value, text] = Array.isArray(option) ? option : [option, option];
+    const input = element("input", { type: "radio", name, value, checked: value === chosen });
+    input.addEventListener("change", () => changed(value));
+    group.append(element("label", {}, input, text));
+  }
+  return group;
+}
+
+export class Controls {
+  // changed(path, text, rested): rested is false while a slider is being dragged.
+  constructor(form, start, changed) {
+    this.form = form;
+    this.rows = new Map();
+    form.addEventListener("submit", (event) => event.preventDefault());
+    for (const choice of start.choices) this.addChoice(choice, changed);
+    const further = element("details", {}, element("summary", {}, "Finer sizes"));
+    for (const slider of start.sliders) (slider.further ? further : form).append(this.slider(slider, changed));
+    form.append(further);
+  }
+
+  addChoice(choice, changed) {
+    const row = wordRow(choice.path, choice.options, choice.start, choice.label, (value) => changed(choice.path, value, true));
+    const wrong = element("p", { class: "wrong", role: "alert" });
+    const set = element("fieldset", { title: choice.help, "data-path": choice.path }, element("legend", {}, choice.label), row, wrong);
+    this.form.append(set);
+    this.rows.set(choice.path, {
+      control: choice, node: set, wrong,
+      show: (text) => row.querySelectorAll("input").forEach((input) => { input.checked = input.value === text; }),
+      mark: (bad) => row.setAttribute("aria-invalid", bad),
+    });
+  }
+
+  slider(slider, changed) {
+    const id = slider.path.replace(".", "-"), places = digits(slider.step);
+    const number = element("input", { id, type: "text", inputmode: "decimal", "aria-describedby": `${id}-wrong`, "aria-label": `${slider.label}, ${slider.unit}` });
+    const range = element("input", {
+      type: "range", min: String(slider.low), max: String(slider.high), step: "any", "aria-label": `${slider.label} slider`,
+    });
+    const wrong = element("p", { class: "wrong", id: `${id}-wrong`, role: "alert" });
+    const snapped = (value) => {
+      const steps = Math.round((value - slider.low) / slider.step);
+      const on = Math.min(slider.high, Math.max(slider.low, slider.low + steps * slider.step));
+      return Number(on.toFixed(places + 1)).toString();
+    };
+    const say = (value) => range.setAttribute("aria-valuetext", `${value} ${slider.unit}`);
+    const dragged = (rested) => {
+      const value = snapped(Number(range.value));
+      number.value = value;
+      say(value);
+      changed(slider.path, `${value} ${slider.unit}`, rested);
+    };
+    range.addEventListener("input", () => dragged(false));
+    range.addEventListener("change", () => dragged(true));
+    range.addEventListener("keydown", (event) => {
+      // One step a key, ten with shift or page keys; the browser's own step would follow the span.
+      const by = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 10, PageDown: -10 }[event.key];
+      if (!by) return;
+      event.preventDefault();
+      range.value = snapped(numberOf(number.value) + by * (event.shiftKey ? 10 : 1) * slider.step);
+      dragged(true);
+    });
+    number.addEventListener("change", () => {
+      const text = number.value.trim().replace(",", ".");
+      changed(slider.path, /^[-+]?[\d.]+(e[-+]?\d+)?$/i.test(text) ? `${text} ${slider.unit}` : text, true);
+    });
+    const node = element("div", { class: "slider", title: slider.help, "data-path": slider.path },
+      element("label", { for: id }, slider.label),
+      element("span", { class: "number" }, number, element("span", { class: "unit" }, slider.unit)), range, wrong);
+    this.rows.set(slider.path, {
+      control: slider, node, wrong, snapped,
+      show: (text) => {
+        const own = text.endsWith(` ${slider.unit}`);
+        if (document.activeElement !== number || own) number.value = own ? text.slice(0, -slider.unit.length - 1) : text;
+        if (own && document.activeElement !== range) range.value = numberOf(text);
+        if (own) say(number.value);
+      },
+      mark: (bad) => number.setAttribute("aria-invalid", bad),
+    });
+    return node;
+  }
+
+  show(values) {
+    for (const [path, row] of this.rows) {
+      row.show(values[path]);
+      row.node.hidden = !row.control.patterns.includes(values["ribs.pattern"]);
+    }
+  }
+
+  // Puts each problem beside its control; returns those that belong to none.
+  complain(problems) {
+    const rest = [];
+    for (const row of this.rows.values()) { row.wrong.textContent = ""; row.mark(false); }
+    for (const { path, message } of problems) {
+      const row = this.rows.get(path);
+      if (!row || row.node.hidden) { rest.push(path ? `${path}: ${message}` : message); continue; }
+      row.wrong.textContent = message;
+      row.mark(true);
+    }
+    return rest;
+  }
+}

@@ -1,0 +1,297 @@
+// Meshes from the server on a WebGL 2 canvas: turn, zoom, cut, open the mold, mark what locks.
+
+const VERTEX = `#version 300 es
+in vec3 place; in vec4 shading;
+uniform mat4 view; uniform mat4 model; uniform float inside;
+out vec3 world; out vec3 normal; out float mark;
+void main() {
+  vec4 at = model * vec4(place, 1.0);
+  world = at.xyz;
+  normal = mat3(model) * shading.xyz * inside;
+  mark = shading.w;
+  gl_Position = view * at;
+}`;
+
+// The inside of a cut body is seen as its back faces; they are drawn flat and hatched, so that a
+// cut looks cut without any geometry of its own.
+const FRAGMENT = `#version 300 es
+precision highp float;
+in vec3 world; in vec3 normal; in float mark;
+uniform vec3 color; uniform vec3 light; uniform vec4 cut; uniform float inside; uniform float clear;
+uniform float marking; uniform vec3 warn; uniform vec3 cutColor; uniform float dark;
+out vec4 shown;
+void main() {
+  if (dot(cut.xyz, world) > cut.w) discard;
+  bool back = gl_FrontFacing != (inside > 0.0);
+  float stripe = step(0.5, fract((gl_FragCoord.x + gl_FragCoord.y) / 9.0));
+  if (back) { shown = vec4(mix(cutColor, cutColor * 0.72, stripe * 0.8), 1.0); return; }
+  float lit = 0.5 + 0.5 * dot(normalize(normal), light);
+  vec3 base = color;
+  if (marking > 0.0 && mark > clear) {
+    float bar = step(0.55, fract((gl_FragCoord.x - gl_FragCoord.y) / 8.0));
+    base = mix(warn, warn * 0.55, bar);
+  }
+  shown = vec4(base * mix(0.42, 1.06, lit * lit) + dark * 0.02, 1.0);
+}`;
+
+
+function compile(gl, kind, text) {
+  const shader = gl.createShader(kind);
+  gl.shaderSource(shader, text);
+  gl.compileShader(shader);
+  if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS)) throw new Error(gl.getShaderInfoLog(shader));
+  return shader;
+}
+
+const times = (a, b) => {
+  const out = new Float32Array(16);
+  for (let c = 0; c < 4; c++) for (let r = 0; r < 4; r++) {
+    let sum = 0;
+    for (let k = 0; k < 4; k++) sum += a[k * 4 + r] * b[c * 4 + k];
+    out[c * 4 + r] = sum;
+  }
+  return out;
+};
+
+// Turned about the x axis, moved, grown.
+const placed = (angle, move, grow) => {
+  const c = Math.cos(angle) * grow, s = Math.sin(angle) * grow;
+  return new Float32Array([grow, 0, 0, 0, 0, c, s, 0, 0, -s, c, 0, ...move, 1]);
+};
+
+export function unpack(buffer) {
+  const size = new DataView(buffer).getUint32(0, true);
+  const head = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, size)));
+  let at = 4 + size;
+  for (const body of head.bodies) {
+    body.place = new Float32Array(buffer, at, body.points * 3); at += body.points * 12;
+    body.shading = new Int8Array(buffer, at, body.points * 4); at += body.points * 4;
+    body.index = new Uint32Array(buffer, at, body.triangles * 3); at += body.triangles * 12;
+  }
+  return head;
+}
+
+export class SolidView {
+  constructor(canvas) {
+    this.canvas = canvas;
+    this.light = null;
+    this.exact = null;
+    this.options = { shown: "tube", exact: false, locks: false, cut: "along", place: 0.5, open: 0.35 };
+    this.home();
+    canvas.addEventListener("webglcontextlost", (event) => { event.preventDefault(); this.gl = null; });
+    canvas.addEventListener("webglcontextrestored", () => { this.prepare(); this.reload(); });
+    this.prepare();
+    this.listen();
+    new ResizeObserver(() => this.draw()).observe(canvas);
+  }
+
+  home() { this.turn = -0.62; this.tilt = 0.42; this.zoom = 1; }
+
+  prepare() {
+    const gl = this.canvas.getContext("webgl2", { antialias: true });
+    this.gl = gl;
+    if (!gl) return;
+    const program = gl.createProgram();
+    gl.attachShader(program, compile(gl, gl.VERTEX_SHADER, VERTEX));
+    gl.attachShader(program, compile(gl, gl.FRAGMENT_SHADER, FRAGMENT));
+    gl.bindAttribLocation(program, 0, "place");
+    gl.bindAttribLocation(program, 1, "shading");
+    gl.linkProgram(program);
+    gl.useProgram(program);
+    this.at = {};
+    for (const name of ["view", "model", "inside", "color", "light", "cut", "clear", "marking", "warn", "cutColor", "dark"]) {
+      this.at[name] = gl.getUniformLocation(program, name);
+    }
+    gl.enable(gl.DEPTH_TEST);
+  }
+
+  reload() {
+    for (const kind of ["light", "exact"]) if (this[kind]) this.put(kind, this[kind]);
+  }
+
+  put(kind, head) {
+    this.free(kind);
+    this[kind] = head;
+    const gl = this.gl;
+    if (!gl) return;
+    for (const body of head.bodies) {
+      body.array = gl.createVertexArray();
+      gl.bindVertexArray(body.array);
+      body.buffers = [body.place, body.shading, body.index].map((data, i) => {
+        const target = i < 2 ? gl.ARRAY_BUFFER : gl.ELEMENT_ARRAY_BUFFER, buffer = gl.createBuffer();
+        gl.bindBuffer(target, buffer);
+        gl.bufferData(target, data, gl.STATIC_DRAW);
+        if (i === 0) gl.vertexAttribPointer(0, 3, gl.FLOAT, false, 0, 0);
+        if (i === 1) gl.vertexAttribPointer(1, 4, gl.BYTE, true, 0, 0);
+        if (i < 2) gl.enableVertexAttribArray(i);
+        return buffer;
+      });
+    }
+    gl.bindVertexArray(null);
+    this.draw();
+  }
+
+  free(kind) {
+    const gl = this.gl;
+    for (const body of this[kind]?.bodies ?? []) {
+      if (!gl || !body.array) continue;
+      gl.deleteVertexArray(body.array);
+      body.buffers.forEach((buffer) => gl.deleteBuffer(buffer));
+    }
+    this[kind] = null;
+  }
+
+  // What is drawn: [body, model matrix, inside out, color].
+  pieces() {
+    const { shown, open } = this.options, exact = this.options.exact && this.exact;
+    const head = exact ? this.exact : this.light;
+    if (!head) return [];
+    const by = Object.fromEntries(head.bodies.map((body) => [body.name, body]));
+    const still = (dz = 0, grow = 1) => placed(0, [0, 0, dz], grow);
+    const colors = this.light?.colors ?? {}, list = [];
+    const high = Math.max(...head.bodies.map((body) => body.high[2]));
+    const lift = { core: -1.1 * open * high, cavity: 1.1 * open * high };
+    if (exact) {
+      for (const body of head.bodies) {
+        if (shown !== "mold" && head.roles[body.name] !== "part") continue;
+        list.push([body, still(lift[head.roles[body.name]] ?? 0), 1, colors[head.roles[body.name]]]);
+      }
+      return list;
+    }
+    if (shown === "tube") {
+      for (const [angle, shift] of head.copies) {
+        for (const name of ["ribbed", "rest"]) list.push([by[name], placed(angle, [shift, 0, 0], 1), 1, colors.part]);
+      }
+      return list;
+    }
+    for (const name of ["ribbed", "rest"]) list.push([by[name], still(), 1, colors.part]);
+    if (shown !== "mold") return list;
+    for (const name of ["core", "cavity"]) {
+      if (!by[name]) continue;
+      list.push([by[name], still(lift[name]), 1, colors[name]]);
+      if (head.grooved === name) list.push([by.ribbed, still(lift[name], head.growth), -1, colors[name]]);
+    }
+    return list;
+  }
+
+  draw() {
+    if (this.waiting) return;
+    this.waiting = requestAnimationFrame(() => { this.waiting = null; this.paint(); });
+  }
+
+  paint() {
+    const gl = this.gl;
+    if (!gl) return;
+    const ratio = Math.min(window.devicePixelRatio || 1, 2), box = this.canvas.getBoundingClientRect();
+    const width = Math.max(1, Math.round(box.width * ratio)), height = Math.max(1, Math.round(box.height * ratio));
+    if (this.canvas.width !== width || this.canvas.height !== height) Object.assign(this.canvas, { width, height });
+    gl.viewport(0, 0, width, height);
+    gl.clearColor(0, 0, 0, 0);
+    gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
+    const list = this.pieces();
+    if (!list.length) return;
+    const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity];
+    for (const [body, m] of list) {
+      for (let i = 0; i < 8; i++) {
+        const p = [0, 1, 2].map((k) => (i >> k & 1 ? body.high[k] : body.low[k]));
+        for (let k = 0; k < 3; k++) {
+          const v = m[k] * p[0] + m[4 + k] * p[1] + m[8 + k] * p[2] + m[12 + k];
+          low[k] = Math.min(low[k], v); high[k] = Math.max(high[k], v);
+        }
+      }
+    }
+    const center = low.map((v, k) => (v + high[k]) / 2), size = Math.hypot(...low.map((v, k) => high[k] - v)) / 2;
+    gl.uniformMatrix4fv(this.at.view, false, this.camera(center, size, low, high, width / height));
+    const dark = matchMedia("(prefers-color-scheme: dark)").matches;
+    gl.uniform3f(this.at.light, ...this.lamp());
+    gl.uniform3f(this.at.warn, 0.84, 0.33, 0.0);
+    gl.uniform1f(this.at.dark, dark ? 1 : 0);
+    gl.uniform1f(this.at.marking, this.options.locks ? 1 : 0);
+    gl.uniform1f(this.at.clear, this.light?.clear ?? 1);
+    const { cut, place } = this.options, k = cut === "across" ? 0 : 1;
+    const plane = [0, 0, 0, 1e9];
+    // What lies before the plane is taken away: the eye starts on that side.
+    if (cut !== "none") { plane[k] = -1; plane[3] = -(low[k] + (high[k] - low[k]) * place); }
+    gl.uniform4f(this.at.cut, ...plane);
+    for (const [body, model, inside, color] of list) {
+      gl.uniformMatrix4fv(this.at.model, false, model);
+      gl.uniform1f(this.at.inside, inside);
+      gl.uniform3f(this.at.color, ...color);
+      gl.uniform3f(this.at.cutColor, ...color.map((c) => c * 0.72));
+      gl.bindVertexArray(body.array);
+      gl.drawElements(gl.TRIANGLES, body.index.length, gl.UNSIGNED_INT, 0);
+    }
+    gl.bindVertexArray(null);
+  }
+
+  // Axes of the eye: right, up, towards the eye.
+  basis() {
+    const c = Math.cos, s = Math.sin, a = this.turn, b = this.tilt;
+    const right = [c(a), s(a), 0];
+    const back = [s(a) * c(b), -c(a) * c(b), s(b)];
+    const up = [back[1] * right[2] - back[2] * right[1], back[2] * right[0] - back[0] * right[2], back[0] * right[1] - back[1] * right[0]];
+    return [right, up, back];
+  }
+
+  lamp() {
+    const [right, up, back] = this.basis();
+    const v = right.map((_, k) => -0.35 * right[k] + 0.55 * up[k] + 0.75 * back[k]), n = Math.hypot(...v);
+    return v.map((x) => x / n);
+  }
+
+  camera(center, size, low, high, aspect) {
+    const [right, up, back] = this.basis();
+    // Parallel view, fitted to the box as it is seen, so that sizes compare.
+    const extent = (axis) => axis.reduce((sum, v, k) => sum + Math.abs(v) * (high[k] - low[k]) / 2, 0);
+    const half = Math.max(extent(right) / aspect, extent(up)) * 1.04 / this.zoom;
+    const dot = (axis) => -(axis[0] * center[0] + axis[1] * center[1] + axis[2] * center[2]);
+    const rotate = new Float32Array([
+      right[0], up[0], back[0], 0, right[1], up[1], back[1], 0, right[2], up[2], back[2], 0, dot(right), dot(up), dot(back), 1,
+    ]);
+    const project = new Float32Array([1 / (half * aspect), 0, 0, 0, 0, 1 / half, 0, 0, 0, 0, -1 / (1.1 * size), 0, 0, 0, 0, 1]);
+    return times(project, rotate);
+  }
+
+  move(turn, tilt, zoom = 1) {
+    this.turn += turn;
+    this.tilt = Math.max(-1.57, Math.min(1.57, this.tilt + tilt));
+    this.zoom = Math.max(0.4, Math.min(25, this.zoom * zoom));
+    this.draw();
+  }
+
+  listen() {
+    const fingers = new Map();
+    const canvas = this.canvas;
+    canvas.addEventListener("pointerdown", (event) => {
+      canvas.setPointerCapture(event.pointerId);
+      fingers.set(event.pointerId, [event.clientX, event.clientY]);
+    });
+    canvas.addEventListener("pointermove", (event) => {
+      const before = fingers.get(event.pointerId);
+      if (!before) return;
+      const now = [event.clientX, event.clientY];
+      if (fingers.size === 1) this.move(-(now[0] - before[0]) * 0.008, (now[1] - before[1]) * 0.008);
+      else {
+        const other = [...fingers].find(([id]) => id !== event.pointerId)[1];
+        const gap = (p) => Math.hypot(p[0] - other[0], p[1] - other[1]);
+        this.move(0, 0, gap(now) / Math.max(gap(before), 1));
+      }
+      fingers.set(event.pointerId, now);
+    });
+    for (const kind of ["pointerup", "pointercancel"]) canvas.addEventListener(kind, (event) => fingers.delete(event.pointerId));
+    canvas.addEventListener("wheel", (event) => {
+      if (document.activeElement !== canvas) return; // or the page could not be scrolled past it
+      event.preventDefault();
+      this.move(0, 0, Math.exp(-event.deltaY * 0.0012));
+    }, { passive: false });
+    canvas.addEventListener("keydown", (event) => {
+      const deed = {
+        ArrowLeft: [0.12, 0], ArrowRight: [-0.12, 0], ArrowUp: [0, -0.1], ArrowDown: [0, 0.1],
+        "+": [0, 0, 1.15], "=": [0, 0, 1.15], "-": [0, 0, 1 / 1.15],
+      }[event.key];
+      if (event.key === "0") { this.home(); this.draw(); } else if (deed) this.move(...deed); else return;
+      event.preventDefault();
+    });
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
+  }
+}

@@ -1,0 +1,111 @@
+"""The CAD worker: one job in a process of its own, so that a crash of the kernel ends only the job.
+
+Reads one JSON order from standard input, tells its progress as JSON lines on standard output.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from gridshell.define.errors import InputError
+from gridshell.define.files import replacing
+from gridshell.define.model import Design
+from gridshell.define.reading import read_design
+from gridshell.explore.controls import controls_of, stated
+
+SHOWN_TOLERANCE = 0.08  # mm, of the triangles that are only looked at
+SHOWN_ANGLE = 0.35  # rad
+_ROLES = ("part", "core", "cavity")
+
+
+class Teller:
+    """Writes progress where the server listens; what libraries print goes elsewhere."""
+
+    def __init__(self) -> None:
+        self._out = os.fdopen(os.dup(1), "w", encoding="utf-8")
+        os.dup2(2, 1)
+        self._steps = 0
+
+    def tell(self, **content: Any) -> None:
+        """One line."""
+        self._out.write(json.dumps(content) + "\n")
+        self._out.flush()
+
+    def step(self, line: str) -> None:
+        """A step of building; how many there will be depends on the design, so the share creeps."""
+        self._steps += 1
+        self.tell(share=0.7 * (1 - 0.75**self._steps), doing=line)
+
+
+def design_of(order: Mapping[str, Any]) -> Design:
+    """The design that the page states."""
+    base = read_design(order["path"])
+    return stated(base, controls_of(base), order["values"])
+
+
+def build_solids(design: Design, scratch: Path, teller: Teller) -> dict[str, Any]:
+    """Exact solids as triangles, packed into the scratch folder."""
+    from gridshell.explore.packing import packed
+    from gridshell.explore.triangles import triangles_of
+    from gridshell.mold.molds import build_molds
+
+    found = build_molds(design, progress=teller.step)
+    pieces = [piece for piece in found.pieces if piece.role in _ROLES and not piece.casting]
+    bodies = {}
+    for index, piece in enumerate(pieces):
+        teller.tell(share=0.7 + 0.3 * index / len(pieces), doing=f"triangles of {piece.name}")
+        bodies[piece.name] = triangles_of(
+            piece.solid, SHOWN_TOLERANCE, SHOWN_ANGLE, design,
+            1.0 if piece.role == "part" else found.factor, piece.role,
+        )
+    roles = {piece.name: piece.role for piece in pieces}
+    with replacing(scratch / "mesh.bin") as file:
+        file.write_bytes(packed(bodies, {"roles": roles, "notes": list(found.notes)}))
+    return {"pieces": [piece.name for piece in pieces], "notes": list(found.notes)}
+
+
+def make_files(design: Design, order: Mapping[str, Any], teller: Teller) -> dict[str, Any]:
+    """The files of `gridshell mold`."""
+    from gridshell.mold.files import write_molds
+
+    folder = Path(order["folder"])
+    written = write_molds(design, folder, force=bool(order["force"]), progress=teller.step)
+    return {"folder": folder.name, "files": sorted(path.name for path in written)}
+
+
+def run(order: Mapping[str, Any], teller: Teller) -> int:
+    """Do one order; 0, or 2 for a design that can't be made."""
+    try:
+        design = design_of(order)
+        if order["kind"] == "solids":
+            result = build_solids(design, Path(order["scratch"]), teller)
+        else:
+            result = make_files(design, order, teller)
+    except InputError as error:
+        teller.tell(refused=str(error))
+        return 2
+    teller.tell(result=result)
+    return 0
+
+
+def main() -> int:
+    """Entry of the process."""
+    # The server asks with SIGTERM; as an interrupt it lets `finally` blocks remove half-written
+    # files. An interrupt of the terminal goes to the server, which then asks.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    teller = Teller()
+    try:
+        return run(json.loads(sys.stdin.buffer.read()), teller)
+    except KeyboardInterrupt:
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())
