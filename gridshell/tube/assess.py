@@ -97,7 +97,7 @@ def assess(
         cases = tuple(_worst_first(case) for case in cases)
     slender = length / (2 * built.grid.radius)
     notes = range_notes(built) + notes_where(
-        (slender < 5, "shorter than five diameters: frequencies are within a few per cent only"),
+        (slender < 8, "shorter than eight diameters: frequencies may be a few per cent low"),
         ((built.grid.seam_land + built.grid.end_land) > 0,
          "solid lands count in the mass but not in the stiffness"),
     )

@@ -164,6 +164,20 @@ def test_skin_and_ribs_together_carry_the_load(make_design, make_properties, pat
         assert np.all(curvature == 0)
 
 
+@pytest.mark.xfail(strict=True, reason="stress is recovered as if ribs were thin: with the fat-rib "
+                   "stiffness the recovered forces fall 2 to 11 % short of the load")
+def test_skin_and_ribs_carry_the_load_with_the_default_formula(make_design, make_properties):
+    built = wall(make_design("isogrid", ribs__width=2.5e-3, **DETAILS), make_properties())
+    assert built.design.ribs.formula == "fat"
+    forces = np.array([1000.0, 0.0, 0.0])
+    state = stress_of(built, *strain_of(built, forces))
+    carried = state.skin_middle[0] * float(built.design.skin.thickness)
+    for line, section, ribs in zip(built.grid.families, built.sections, state.ribs, strict=True):
+        mean = ribs.root + (ribs.tip - ribs.root) * section.centroid / section.height
+        carried += line.cosine**2 * mean * section.area / line.pitch
+    assert carried == pytest.approx(forces[0], rel=0.01)
+
+
 def test_plain_wall_stress_is_force_over_thickness(make_design, make_properties):
     built = wall(make_design("plain"), make_properties())
     forces = np.array([[1500.0, -300.0, 600.0], [0.0, 150.0, 0.0]])
