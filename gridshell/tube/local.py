@@ -82,16 +82,17 @@ def rectangle_ratio(
     along = np.maximum(-stress[..., 0], 0.0)
     across = np.maximum(-stress[..., 1], 0.0)
     worst: Quantity = 0.0
-    # The ratio for one load is the largest over the waves; long plates need waves up to the
-    # aspect ratio, so these are tried relative to it.
-    aspect = length / width
-    for half in (1.0, 2.0, 3.0):
-        for m, n in (
-            (half, 1.0), (1.0, half), (np.maximum(np.rint(aspect) + half - 2.0, 1.0), 1.0),
-            (1.0, np.maximum(np.rint(1 / aspect) + half - 2.0, 1.0)),
-        ):
-            x, y = (m / length) ** 2, (n / width) ** 2
-            worst = np.maximum(worst, (along * x + across * y) / (bending * (x + y) ** 2))
+    # With one half wave across, the ratio is largest at (m/a)^2 = (1 - 2 sy/sx)/b^2, so the whole
+    # numbers on either side of it hold the worst wave; likewise along.
+    for first, other, near, far in (
+        (along, across, length, width), (across, along, width, length)
+    ):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(first > 0, 1 - 2 * other / first, 0.0)
+        best = near / far * np.sqrt(np.maximum(share, 0.0))
+        for waves in (np.maximum(np.floor(best), 1.0), np.maximum(np.ceil(best), 1.0)):
+            x, y = (waves / near) ** 2, 1 / far**2
+            worst = np.maximum(worst, (first * x + other * y) / (bending * (x + y) ** 2))
     short, long = np.minimum(length, width), np.maximum(length, width)
     shear_strength = (5.34 + 4 * (short / long) ** 2) * bending / short**2
     shear = np.abs(stress[..., 2]) / shear_strength
