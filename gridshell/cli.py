@@ -143,6 +143,71 @@ def run_coupon(options: argparse.Namespace) -> int:
     return 0
 
 
+def run_size(options: argparse.Namespace) -> int:
+    """Rib height, width, spacing and skin for the least mass within every limit."""
+    from gridshell.report.size_text import size_json, size_text
+    from gridshell.study.size import size, write_sized
+
+    design = _read(options)
+    sizing = size(design, progress=_progress)
+    _progress("")
+    if options.plot:
+        from gridshell.report.size_plot import plot_size
+
+        plot_size(sizing, options.plot, design.units)
+    if options.write:
+        write_sized(sizing, options.write, options.force)
+    if options.json:
+        _print_json(size_json(sizing))
+    else:
+        print(size_text(sizing, design.units))
+    return 0
+
+
+def run_sweep(options: argparse.Namespace) -> int:
+    """Every combination of varied fields, written as one table."""
+    from gridshell.study.sweep import sweep
+
+    design = _read(options)
+    done = sweep(
+        design, options.vary, options.out, resume=options.resume, workers=options.workers,
+        cluster=options.cluster, force=options.force, progress=_counted,
+    )
+    _progress("")
+    if options.plot:
+        from gridshell.report.sweep_plot import plot_sweep
+
+        plot_sweep(options.out, options.plot)
+    if options.json:
+        _print_json({"file": str(done.output), "rows": done.rows})
+    else:
+        print(f"wrote {done.output}: {done.rows:,} rows")
+    return 0
+
+
+def run_scatter(options: argparse.Namespace) -> int:
+    """Tolerances and material scatter -> distribution of stiffness, margin and mass."""
+    from gridshell.report.scatter_text import scatter_json, scatter_text
+    from gridshell.study.scatter import scatter
+
+    design = _read(options)
+    result = scatter(design, draws=options.draws, workers=options.workers, progress=_counted)
+    _progress("")
+    if options.plot:
+        from gridshell.report.scatter_plot import plot_scatter
+
+        plot_scatter(result, options.plot, design.units)
+    if options.json:
+        _print_json(scatter_json(result))
+    else:
+        print(scatter_text(result, design.units))
+    return 0
+
+
+def _counted(done: int, whole: int) -> None:
+    _progress(f"{done:,} of {whole:,}")
+
+
 def run_chill(options: argparse.Namespace) -> int:
     """Chill the tube as the file says and follow it back: the usable window."""
     from gridshell.report.chill_text import chill_text
@@ -276,6 +341,22 @@ def build_parser() -> argparse.ArgumentParser:
         help="bend test of the finished tube: actual against predicted stiffness",
     )
     add("compare", run_compare, "the grid beside plain walls of equal mass, EI or buckling load")
+    size = add("size", run_size, "rib height, width, spacing and skin for the least mass")
+    size.add_argument("--write", metavar="DESIGN.toml", help="write the sized design")
+    size.add_argument("--force", action="store_true", help="replace a file that is there")
+    sweep = add("sweep", run_sweep, "every combination of varied fields, as a table")
+    sweep.add_argument(
+        "--vary", metavar="FIELD=FROM:TO:COUNT", action="append", required=True,
+        help="such as ribs.height=2mm:8mm:25 or ribs.pattern=isogrid,orthogrid; repeat",
+    )
+    sweep.add_argument("--out", metavar="TABLE.csv", required=True, help=".csv, .parquet or .npz")
+    sweep.add_argument("--resume", action="store_true", help="go on with a stopped sweep")
+    sweep.add_argument("--workers", type=int, metavar="N", help="processes; default: all cores")
+    sweep.add_argument("--cluster", metavar="ADDRESS", help="Dask scheduler, or 'local'")
+    sweep.add_argument("--force", action="store_true", help="replace a file that is there")
+    scatter = add("scatter", run_scatter, "tolerances -> distribution of stiffness, margin, mass")
+    scatter.add_argument("--draws", type=int, metavar="N", help="tubes drawn, instead of the file's")
+    scatter.add_argument("--workers", type=int, metavar="N", help="processes; default: all cores")
     add("chill", run_chill, "chill-down, cracking, warm-up: the usable window")
     loads = add("loads", run_loads, "axial force, shear, moment along the body -> load cases")
     loads.add_argument("--cases", action="store_true", help="print the [[case]] tables only")
