@@ -355,7 +355,7 @@ def build_parser() -> argparse.ArgumentParser:
     sweep.add_argument("--cluster", metavar="ADDRESS", help="Dask scheduler, or 'local'")
     sweep.add_argument("--force", action="store_true", help="replace a file that is there")
     scatter = add("scatter", run_scatter, "tolerances -> distribution of stiffness, margin, mass")
-    scatter.add_argument("--draws", type=int, metavar="N", help="tubes drawn, instead of the file's")
+    scatter.add_argument("--draws", type=int, metavar="N", help="tubes drawn, if not the file's")
     scatter.add_argument("--workers", type=int, metavar="N", help="processes; default: all cores")
     add("chill", run_chill, "chill-down, cracking, warm-up: the usable window")
     loads = add("loads", run_loads, "axial force, shear, moment along the body -> load cases")
