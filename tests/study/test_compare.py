@@ -1,0 +1,90 @@
+"""The grid beside plain walls."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from gridshell.define.model import Case, with_values
+from gridshell.study.compare import compare, first_buckling, plain_design, pressure_buckling
+from gridshell.tube.assess import assess
+
+NAMES = ("plain wall, equal mass", "plain wall, equal EI", "plain wall, equal buckling load")
+
+
+@pytest.fixture(scope="module", params=["isogrid", "orthogrid", "diagonal"])
+def compared(request, make_design, make_properties):
+    design = with_values(make_design(request.param), {
+        "case": (Case(name="pushed", compression=100.0),)})
+    return compare(design, make_properties())
+
+
+def test_each_plain_wall_is_equal_in_what_it_says(compared):
+    grid, *plain = compared.contenders
+    assert tuple(c.name for c in plain) == NAMES and not compared.missing
+    mass, stiff, strong = plain
+    assert float(mass.tube.mass) == pytest.approx(float(grid.tube.mass), rel=1e-6)
+    assert float(stiff.tube.stiffness.EI) == pytest.approx(
+        float(grid.tube.stiffness.EI), rel=1e-6)
+    assert strong.buckling_load == pytest.approx(grid.buckling_load, rel=1e-4)
+    outside = grid.tube.design.tube.outside_diameter
+    for contender in plain:
+        assert contender.tube.design.tube.outside_diameter == outside
+        assert not contender.tube.design.has_ribs
+        assert float(contender.tube.wall.depth) == pytest.approx(contender.thickness)
+
+
+def test_mass_by_hand(compared):
+    grid, plain = compared.contenders[:2]
+    outer = float(grid.tube.design.tube.outside_diameter) / 2
+    t = float(plain.thickness)
+    volume = np.pi * (outer**2 - (outer - t) ** 2) * float(grid.tube.design.tube.length)
+    assert 1000 * volume == pytest.approx(float(grid.tube.mass), rel=1e-6)
+
+
+def test_verdict_says_the_ratios(compared):
+    grid, plain = compared.contenders[:2]
+    assert f"{grid.buckling_load / plain.buckling_load:.2f} times the buckling" in compared.verdict
+    assert f"{float(grid.wall_bending / plain.wall_bending):.2f} times the" in compared.verdict
+
+
+def test_first_buckling_is_where_the_worst_margin_is_zero(make_design, make_properties):
+    design = make_design("isogrid")
+    worst = first_buckling(design, make_properties())
+    loaded = with_values(design, {
+        "case": (Case(name="at it", compression=worst.allowable, factor=1.0),)})
+    margins = {c.name: float(c.margin) for c in assess(loaded, make_properties()).cases[0].checks
+               if not c.name.startswith("strength")}
+    assert min(margins.values()) == pytest.approx(0, abs=1e-9)
+    assert min(margins, key=margins.get) == worst.name
+
+
+def test_pressure_is_that_of_the_wall_alone(make_design, make_properties):
+    design = make_design("isogrid")
+    check = pressure_buckling(design, make_properties())
+    loads = assess(design, make_properties(), needed=("lateral",)).buckling
+    assert float(check.allowable) == pytest.approx(0.75 * float(loads.lateral.load))
+
+
+def test_a_plain_wall_compares_with_itself(make_design, make_properties):
+    found = compare(make_design("plain"), make_properties())
+    for contender in found.contenders:
+        assert contender.thickness == pytest.approx(1.5e-3, rel=1e-4)
+    assert found.contenders[0].name == "as defined"
+
+
+def test_what_no_plain_wall_reaches_is_said(make_design, make_properties):
+    # A deep grid on a small tube: the plain wall of equal buckling load would fill the bore.
+    design = make_design("isogrid", tube__outside_diameter=0.07, ribs__height=12e-3,
+                         ribs__width=5e-3, ribs__spacing=18e-3, skin__thickness=3e-3)
+    found = compare(design, make_properties())
+    assert len(found.contenders) + len(found.missing) == 4
+    for line in found.missing:
+        assert "none" in line
+
+
+def test_plain_design_keeps_everything_else(make_design):
+    design = make_design("orthogrid", tube__length=0.7)
+    plain = plain_design(design, 2e-3)
+    assert plain.skin.thickness == 2e-3 and plain.ribs.pattern == "plain"
+    assert plain.tube == design.tube and plain.material == design.material
