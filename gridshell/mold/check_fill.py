@@ -11,14 +11,9 @@ from gridshell.define.model import Design
 from gridshell.define.mold import Mold
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
-from gridshell.mold.check_cooling import (
-    HOT,
-    contact_temperature,
-    effusivity,
-    slab_cooling_time,
-    wait,
-)
+from gridshell.mold.check_cooling import HOT, wait
 from gridshell.mold.check_flanks import Flanks
+from gridshell.mold.check_heat import contact_temperature, effusivity, slab_cooling_time
 from gridshell.mold.check_result import CAUTION, COMMON, FAILS, OK, MoldCheck, least
 from gridshell.mold.check_undercut import CLEAR
 from gridshell.wall.lattice import Lattice
@@ -58,7 +53,7 @@ def narrowest_filled(
 
     Filling takes 6 eta L^2/(w^2 p) and setting w^2/(pi^2 a) ln(...), so that
     w^4 = 6 eta L^2 pi^2 a/(p ln(...)); see `slot_fill_time` and
-    `gridshell.mold.check_cooling.slab_cooling_time`. Infinite where it sets at once.
+    `gridshell.mold.check_heat.slab_cooling_time`. Infinite where it sets at once.
     """
     # A slot of 1 m gives the factor in front of w^2.
     setting = slab_cooling_time(1.0, diffusivity, start, wall, sets_at)

@@ -12,7 +12,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.model import ROOM_TEMPERATURE, Design
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
-from gridshell.mold.check_result import FAILS, OK, UNKNOWN, MoldCheck, most
+from gridshell.mold.check_result import CAUTION, FAILS, OK, UNKNOWN, MoldCheck, most
 from gridshell.mold.check_undercut import Undercut
 from gridshell.thermal.curves import material_curves
 from gridshell.thermal.peel import peel_range, peel_strain
@@ -129,6 +129,13 @@ def _opened(
         if low is not None and high is not None and verdict != FAILS:
             advice += f"; peel it between {low - 273.15:.0f} and {high - 273.15:.0f} degC"
         notes += note
+    if warm.strength is not None and np.isfinite(warm.strength):
+        yields = float(warm.strength / warm.modulus)
+        details["strain_at_yield"] = yields
+        if verdict == OK and strain > yields:
+            verdict = CAUTION
+            advice += (f"; it stays bent, for it gives from {yields:.1%} on: lay it on a mandrel "
+                       "of its own radius at once")
     if verdict == FAILS:
         advice += "; it tears: cast against a rubber mold, more segments, or lower ribs"
     source += "; strain at break: " + warm.sources.get("strain_at_break", "not stated")

@@ -47,6 +47,7 @@ class MoldChecks:
         cooling: None for a resin that cures.
         part: material at room temperature; warm: at release; shell: the mold's.
         start, release: temperatures when poured and when taken out, K.
+        pour_known: whether the pour temperature is stated or in the library.
         shrinkage: linear, None when not known.
     """
 
@@ -61,6 +62,7 @@ class MoldChecks:
     start: float
     release: float
     shrinkage: float | None
+    pour_known: bool
 
     @property
     def verdict(self) -> str:
@@ -141,7 +143,7 @@ def mold_checks(
         *mass_checks(design, wall(design, part), mold, part, batches),
     )
     return MoldChecks(design, mold, checks, found, plan, part, warm, shell, start, release,
-                      shrinkage)
+                      shrinkage, known)
 
 
 def _first(*values: Any) -> Any:

@@ -11,7 +11,7 @@ from typing import Any
 from gridshell.define.files import replacing, write_text
 from gridshell.define.units import convert
 from gridshell.mold.check_cooling import wait
-from gridshell.mold.check_result import FAILS, OK, UNKNOWN
+from gridshell.mold.check_result import FAILS, OK
 from gridshell.mold.checks import MoldChecks
 from gridshell.mold.sheet_parts import (
     CURE_CAUTIONS,
@@ -23,6 +23,8 @@ from gridshell.mold.sheet_parts import (
 )
 
 WIDTH = 92  # characters of the plain text
+# Not known here is no news to whoever pours.
+_QUIET = ("solids against the wall's mass", "time to the peel temperature")
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ def pour_sheet(checks: MoldChecks) -> PourSheet:
         ("finished tube", mass(tube.value)),
     ]
     hot = checks.cooling is not None
-    temperatures = [("pour at", degrees(checks.start)),
+    temperatures = [("pour at", degrees(checks.start) if checks.pour_known else "not known"),
                     ("mold at", degrees(float(casting.mold_temperature)))]
     if hot:
         temperatures.append(("take out at or below", degrees(checks.release)))
@@ -89,8 +91,9 @@ def pour_sheet(checks: MoldChecks) -> PourSheet:
                              degrees(float(checks.part.softening_temperature))))
     warnings = tuple(
         f"{check.name}: {check.verdict}. {check.advice}" for check in checks.checks
-        if check.verdict not in (OK, UNKNOWN))
-    cautions = (*(MELT_CAUTIONS if hot else CURE_CAUTIONS), *checks.part.cautions, DEFER)
+        if check.verdict != OK and check.name not in _QUIET)
+    general = MELT_CAUTIONS if hot else CURE_CAUTIONS if checks.pour_known else ()
+    cautions = (*general, *checks.part.cautions, DEFER)
     return PourSheet(checks.design.title, tuple(amounts), tuple(temperatures),
                      _steps(checks, hot, mass(pour.value), degrees), warnings,
                      tuple(dict.fromkeys(cautions)))
@@ -98,6 +101,9 @@ def pour_sheet(checks: MoldChecks) -> PourSheet:
 
 def _steps(checks: MoldChecks, hot: bool, mass: str, degrees: Any) -> tuple[str, ...]:
     mold, casting = checks.mold, checks.mold.casting
+    if not checks.pour_known:
+        return (f"No steps: the pour temperature of {checks.part.name} is not known. State "
+                "mold.casting.pour_temperature if it is to be cast at all.",)
     steps = ["Check that grooves, gate and vents are clean and open; wax or spray every face that "
              "the part touches, also the bottom of the grooves."]
     steps.append("Set the core on its dowels, close the halves, tighten the screws crosswise from "

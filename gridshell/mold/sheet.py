@@ -15,6 +15,7 @@ from gridshell.define.mold import Mold
 from gridshell.mold.halves import gate_diameter, places_along, spans
 from gridshell.mold.layout import Layout, cavity_profile, core_profile, layout, part_profile
 from gridshell.mold.ribbing import Ribbing
+from gridshell.mold.sheet_details import flange_detail, groove_detail
 from gridshell.mold.sheet_parts import (
     ACCENT,
     DEFER,
@@ -27,6 +28,7 @@ from gridshell.mold.sheet_parts import (
     page,
     pocket_spans,
     profile_points,
+    rectangle,
     ribbed_line,
     rows_block,
     text_block,
@@ -59,13 +61,23 @@ def sheet_figure(
         f"{design.title}",
         f"{what}{' ' + name if name else ''} for {design.material.name}{made}; dimensions in mm, "
         "views not to scale")
-    _section(figure.add_axes((0.04, 0.47, 0.44, 0.42)), design, grid, ribs, plan, side)
-    _plan(figure.add_axes((0.50, 0.47, 0.465, 0.42)), design, mold, grid, plan, side, planes,
+    _section(figure.add_axes((0.04, 0.47, 0.44, 0.395)), design, grid, ribs, plan, side)
+    _plan(figure.add_axes((0.50, 0.47, 0.465, 0.395)), design, mold, grid, plan, side, planes,
           scale)
-    if design.has_ribs:
-        _groove(figure.add_axes((0.04, 0.06, 0.32, 0.38)), design, side, scale)
+    detail = figure.add_axes((0.04, 0.06, 0.32, 0.38))
+    if design.has_ribs and (side == "part" or _is_ribbed(plan, side)):
+        groove_detail(detail, design, side, scale)
+    elif side != "part":
+        flange_detail(detail, design, mold, plan, side)
+    else:
+        detail.set_axis_off()
     _words(figure, design, mold, grid, ribs, plan, side, scale)
     return figure
+
+
+def _is_ribbed(plan: Layout, side: str) -> bool:
+    """Whether a half carries the grooves: the core for ribs inside, else the cavity."""
+    return side == ("core" if plan.base == plan.inner else "cavity")
 
 
 def _section(
@@ -77,7 +89,7 @@ def _section(
     skin = plan.far + (1 if plan.far < plan.base else -1) * (
         float(design.skin.thickness) * (plan.outer - plan.inner)
         / (float(design.skin.thickness) + float(design.ribs.height)))
-    ribbed = design.has_ribs and side != ("cavity" if plan.base == plan.inner else "core")
+    ribbed = design.has_ribs and (side == "part" or _is_ribbed(plan, side))
     axes.fill(outline[:, 0], outline[:, 1], fc=FILL, ec=INK, lw=0.9)
     if side == "cavity":
         # Between the end walls the half is bored out to the casting's outer radius.
@@ -109,16 +121,15 @@ def _section(
                   (0, -step))
         dimension(axes, (wide, low), (wide, high), millimeters((high - low) / 1e3, units),
                   (step, 0))
-    for radius, words, turn in ((plan.outer, "R outer", 30.0), (plan.inner, "R inner", 62.0)):
+    for radius, words, share in ((plan.outer, "R outer", 0.62), (plan.inner, "R inner", 0.3)):
         if side == "core" and radius == plan.outer:
             continue
-        angle = math.radians(turn) if plan.half_angle > math.radians(45) else math.pi / 2 - (
-            plan.half_angle * 0.6 * (1 if turn < 45 else 0.2))
-        tip = np.array([radius * math.cos(angle), radius * math.sin(angle)])
-        inside = tip * 0.45
-        axes.annotate(f"{words} {millimeters(radius / 1e3, units)}", tip, inside, fontsize=7,
-                      ha="center", va="center", bbox={"boxstyle": "square,pad=0.15",
-                                                      "fc": "white", "ec": "none"},
+        angle = math.pi / 2 - share * plan.half_angle
+        way = np.array([math.cos(angle), math.sin(angle)])
+        axes.annotate(f"{words} {millimeters(radius / 1e3, units)}", radius * way,
+                      radius * way - 0.45 * (high - low) * way / way[1] * np.array([1.0, 0.9]),
+                      fontsize=7, ha="center", va="center",
+                      bbox={"boxstyle": "square,pad=0.15", "fc": "white", "ec": "none"},
                       arrowprops={"arrowstyle": "-|>", "lw": 0.6, "color": INK})
     axes.annotate("", (0, high + 1.9 * step), (0, high + 0.4 * step),
                   arrowprops={"arrowstyle": "-|>", "lw": 1.2, "color": ACCENT})
@@ -127,7 +138,7 @@ def _section(
     axes.set_ylim(low - 1.8 * step, high + 2.4 * step)
     axes.set_aspect("equal")
     axes.set_axis_off()
-    axes.set_title("Section across, through a row of pockets" if ribs.pockets
+    axes.set_title("Section across, through a row of pockets" if ribbed and ribs.pockets
                    else "Section across", fontsize=8, loc="left")
 
 
@@ -148,17 +159,19 @@ def _plan(
         width, start, stop = plan.edge, 0.0, plan.length
     else:
         width, start, stop = plan.half_width, plan.start, plan.end
-    _rectangle(axes, start, -width, stop, width, FILL, INK, 0.9)
-    _rectangle(axes, 0.0, -plan.edge, plan.length, plan.edge, "white", INK, 0.7)
+    rectangle(axes, start, -width, stop, width, FILL, INK, 0.9)
+    rectangle(axes, 0.0, -plan.edge, plan.length, plan.edge, "white", INK, 0.7)
     panel = float(grid.panel_width) / (2 * float(grid.radius))
     across = plan.base * math.sin(min(panel, math.pi / 2))
-    _rectangle(axes, end, -across, plan.length - end, across, "none", ACCENT, 0.8, "--")
+    ribbed = design.has_ribs and (side == "part" or _is_ribbed(plan, side))
+    if ribbed:
+        rectangle(axes, end, -across, plan.length - end, across, "none", ACCENT, 0.8, "--")
     edges = np.array([0.0, *planes, plan.length])
     widest = int(np.argmax(np.diff(edges)))
     axes.text(
         float(edges[widest:widest + 2].mean()), 0.0,
-        f"pockets\n{int(grid.cells_round)} x {int(grid.cells_along)} cells" if design.has_ribs
-        else "no ribs", ha="center", va="center", fontsize=7, color=ACCENT)
+        f"pockets\n{int(grid.cells_round)} x {int(grid.cells_along)} cells" if ribbed
+        else "smooth", ha="center", va="center", fontsize=7, color=ACCENT)
     step = 0.10 * (stop - start)
     if side != "part":
         _holes(axes, mold, plan, planes)
@@ -170,7 +183,7 @@ def _plan(
               f"casting {millimeters(plan.length / 1e3, units)}", (0, -0.65 * step))
     dimension(axes, (stop, -width), (stop, width), millimeters(2 * width / 1e3, units),
               (0.7 * step, 0))
-    if end > 0:
+    if end > 0 and ribbed:
         dimension(axes, (plan.length - end, across), (plan.length, across), "", (0, 0))
         axes.annotate(f"end land {end:.2f}", (plan.length - end / 2, across),
                       (plan.length - end - 0.5 * step, 0.45 * across), fontsize=7,
@@ -185,14 +198,6 @@ def _plan(
     axes.margins(0.03)
 
 
-def _rectangle(axes: Any, left: float, low: float, right: float, high: float, fill: str,
-               edge: str, width: float, style: str = "-") -> None:
-    from matplotlib.patches import Rectangle
-
-    axes.add_patch(Rectangle((left, low), right - left, high - low, fc=fill, ec=edge, lw=width,
-                             ls=style))
-
-
 def _holes(axes: Any, mold: Mold, plan: Layout, planes: Sequence[float]) -> None:
     from matplotlib.patches import Circle
 
@@ -205,52 +210,6 @@ def _holes(axes: Any, mold: Mold, plan: Layout, planes: Sequence[float]) -> None
                 diameter = (mold.dowel_diameter if dowel else mold.screw_diameter) * 1e3
                 axes.add_patch(Circle((x, sign * plan.fastener), diameter / 2, ec=INK, lw=0.6,
                                       fc=INK if dowel else "white"))
-
-
-def _groove(axes: Any, design: Design, side: str, scale: float) -> None:
-    """One rib (or the groove that casts it), enlarged, with its dimensions."""
-    ribs, mm = design.ribs, scale * 1e3
-    tip, height = float(ribs.width) * mm, float(ribs.height) * mm
-    skin = float(design.skin.thickness) * mm
-    root = tip + 2 * height * math.tan(float(ribs.draft))
-    reach = root * 1.6
-    units = design.units
-    line = np.array([[-reach, 0], [-root / 2, 0], [-tip / 2, -height], [tip / 2, -height],
-                     [root / 2, 0], [reach, 0]])
-    inside = ribs.side == "inside"
-    line[:, 1] *= 1 if inside else -1
-    away = skin if inside else -skin
-    if side == "part":
-        shape = np.concatenate([line, [[reach, away], [-reach, away]]])
-    else:
-        deep = -height * 1.35 if inside else height * 1.35
-        shape = np.concatenate([line, [[reach, deep], [-reach, deep]]])
-    axes.fill(shape[:, 0], shape[:, 1], fc=FILL, ec=INK, lw=0.9)
-    sign = -1 if inside else 1
-    dimension(axes, (-tip / 2, sign * height), (tip / 2, sign * height), "",
-              (0, sign * -0.08 * height))
-    axes.text(0, sign * height * 0.78, millimeters(tip / mm * scale, units), fontsize=7,
-              ha="center", va="center",
-              bbox={"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"})
-    dimension(axes, (reach, 0), (reach, sign * height), millimeters(height / 1e3, units),
-              (0.16 * reach, 0))
-    dimension(axes, (-root / 2, 0), (root / 2, 0), millimeters(root / 1e3, units),
-              (0, -sign * (skin + 0.14 * height)))
-    if side == "part":
-        dimension(axes, (-reach, 0), (-reach, away), "", (-0.12 * reach, 0))
-        axes.text(-1.17 * reach, away / 2, millimeters(skin / 1e3, units), fontsize=7, ha="right",
-                  va="center")
-    words = [f"draft {math.degrees(float(ribs.draft)):.3g} deg"]
-    if ribs.corner_radius:
-        words.append(f"pocket corners R {millimeters(ribs.corner_radius * scale, units)}")
-    if ribs.root_fillet:
-        words.append(f"root fillet R {millimeters(ribs.root_fillet * scale, units)}")
-    axes.text(-1.12 * reach, sign * height * 0.62, "\n".join(words), fontsize=7, va="center",
-              ha="right")
-    axes.set_title("Rib" if side == "part" else "Groove", fontsize=8, loc="left")
-    axes.set_xlim(-2.45 * reach, 1.35 * reach)
-    axes.set_aspect("equal")
-    axes.set_axis_off()
 
 
 def _words(

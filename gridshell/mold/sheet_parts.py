@@ -161,6 +161,15 @@ def dimension(
                   bbox={"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"})
 
 
+def rectangle(axes: Any, left: float, low: float, right: float, high: float, fill: str,
+              edge: str, width: float, style: str = "-") -> None:
+    """An upright rectangle between two corners."""
+    from matplotlib.patches import Rectangle
+
+    axes.add_patch(Rectangle((left, low), right - left, high - low, fc=fill, ec=edge, lw=width,
+                             ls=style))
+
+
 def text_block(
     figure: Any, place: tuple[float, float], title: str, lines: Sequence[str], width: int,
     size: float = 7.0, step: float = 0.0165,

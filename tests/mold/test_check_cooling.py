@@ -6,15 +6,12 @@ from scipy.special import erf
 
 from gridshell.define.casting import Casting
 from gridshell.material.properties import Properties
-from gridshell.mold.check_cooling import (
+from gridshell.mold.check_cooling import cooling_checks, cooling_plan, mold_properties, stands
+from gridshell.mold.check_heat import (
     contact_temperature,
-    cooling_checks,
-    cooling_plan,
     effusivity,
     follow_cooling,
-    mold_properties,
     slab_cooling_time,
-    stands,
 )
 
 MELT = Properties("melt", 300.0, 1e7, 0.4, 950.0, conductivity=0.2, heat_capacity=2200.0,

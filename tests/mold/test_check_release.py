@@ -99,6 +99,14 @@ def test_brittle_parts_tear_and_tough_ones_peel():
         pytest.approx(0.25))
 
 
+def test_a_part_bent_beyond_its_yield_stays_bent():
+    design = make()
+    # Yields at 2 MPa / 50 MPa = 4 %, which opening passes.
+    found = peel_of(design, rubbery(strain_at_break=1.0, strength=2e6))[0]
+    assert found.value > found.details["strain_at_yield"] == pytest.approx(0.04)
+    assert found.verdict == "caution" and "stays bent" in found.advice
+
+
 def test_ribs_outside_need_a_mold_that_bends():
     design = make(side="outside")
     warm = rubbery(strain_at_break=1.0)
