@@ -133,10 +133,14 @@ def pieces(cell: Cell) -> list[Piece]:
     return lower + upper
 
 
-def outline(piece: Piece, offset: float, radius: float, stretch: float, u: Array) -> Array:
+def outline(
+    piece: Piece, offset: float, radius: float, stretch: float, u: Array, chords: int = 0
+) -> Array:
     """Points at fractions ``u`` of the pocket's outline from the bisector at N to opposite M.
 
     ``stretch`` is the hoop scale r/R at this height: the outline is an offset in true lengths.
+    The first ``chords`` steps of ``u`` take the corner arc, if it is long enough for that; the
+    arc is then drawn a little smaller, so that the chords hold the area of the arc.
     """
     scale = np.array([1.0, stretch])
     node, middle, other = piece.node * scale, piece.middle * scale, piece.other * scale
@@ -156,6 +160,14 @@ def outline(piece: Piece, offset: float, radius: float, stretch: float, u: Array
     turn = np.pi / 2 - half  # the arc from the bisector to the straight side
     arc = radius * turn
     distance = u * (arc + length - tangent)
+    if chords and arc > 0.5 * distance[chords]:
+        corner = 1 / np.tan(half)
+        radius *= np.sqrt((corner - turn) / (corner - chords * np.sin(turn / chords)))
+        tangent, arc = (offset + radius) * corner, radius * turn
+        rest = (u[chords:] - u[chords]) / (1 - u[chords])
+        distance = np.concatenate([
+            np.linspace(0, arc, chords + 1), arc + rest[1:] * (length - tangent)
+        ])
     angle = np.where(distance < arc, turn - distance / radius if radius > 0 else 0.0, 0.0)
     # arc center at (tangent, offset + radius) in (along, normal); angle 0 points at the rib
     s = tangent - radius * np.sin(angle) + np.clip(distance - arc, 0, None)
@@ -259,7 +271,7 @@ def quarter_cell(cell: Cell, size: Resolution = MEDIUM) -> tuple[Array, Array]:
 
         def strip(level: int, z: float, piece: Piece = piece, u: Array = u,
                   center_line: Array = center_line, v: Array = v) -> Array:
-            edge = outline(piece, offsets[level], radii[level], stretch(z), u)
+            edge = outline(piece, offsets[level], radii[level], stretch(z), u, size.node)
             return np.asarray((1 - v) * center_line[:, None] + v * edge[:, None])
 
         top = cell.side * cell.thickness / 2

@@ -1,0 +1,212 @@
+"""Formula against solid for one design: wall stiffness flat, tube stiffness on the true radius."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.model import Design
+from gridshell.define.types import Array
+from gridshell.material.properties import Properties
+from gridshell.proof.cell_mesh import COARSE, FINE, MEDIUM, PATTERNS, Cell
+from gridshell.proof.curved import curved_stiffness, shell_stiffness
+from gridshell.proof.formula import Stiffness, cell_formulas
+from gridshell.proof.homogenize import converged, finite_elements
+from gridshell.wall.lattice import Lattice, lattice
+
+RESOLUTIONS = {"coarse": COARSE, "medium": MEDIUM, "fine": FINE}
+_PLACES = {"11": (0, 0), "22": (1, 1), "12": (0, 1), "66": (2, 2)}
+_UNITS = {"A": "N/m", "B": "N", "D": "N m"}
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """One number three ways.
+
+    Attributes:
+        name: such as "A11" or "EA". unit: SI.
+        handbook: smeared thin ribs. improved: with the fat-rib terms. solid: of the solid cell.
+    """
+
+    name: str
+    unit: str
+    handbook: float
+    improved: float
+    solid: float
+
+    @property
+    def handbook_ratio(self) -> float:
+        """Handbook over solid."""
+        return self.handbook / self.solid if self.solid else float("nan")
+
+    @property
+    def improved_ratio(self) -> float:
+        """Improved formula over solid; what a stiffness of the formula is to be divided by."""
+        return self.improved / self.solid if self.solid else float("nan")
+
+
+@dataclass(frozen=True)
+class CellResult:
+    """Formula against solid for the cell of one design.
+
+    Attributes:
+        cell: what was meshed, on the tube's true radius.
+        rows: each stiffness three ways: flat wall A, B, D, then the tube's EA and GJ.
+        solid: A, B, D of the flat solid cell, SI; the correction for wall and tube.
+        unknowns: of the finite-element model of the flat cell.
+        seconds: time taken.
+        notes: what to keep in mind.
+    """
+
+    cell: Cell
+    rows: tuple[Comparison, ...]
+    solid: Stiffness
+    unknowns: int
+    seconds: float
+    notes: tuple[str, ...]
+
+    @property
+    def worst(self) -> Comparison:
+        """The row where the improved formula is farthest off (rows near zero aside)."""
+        return max(self.rows, key=lambda row: abs(row.improved_ratio - 1)
+                   if np.isfinite(row.improved_ratio) else 0.0)
+
+
+def cell_of(design: Design, grid: Lattice | None = None) -> Cell:
+    """The repeating rectangle of a (scalar) design, on its true radius.
+
+    Raises:
+        InputError: the pattern has no such cell.
+    """
+    ribs = design.ribs
+    if ribs.pattern not in PATTERNS:
+        raise InputError(
+            f"ribs.pattern {ribs.pattern!r} has no repeating rectangle to prove; known: "
+            + ", ".join(PATTERNS)
+        )
+    grid = lattice(design) if grid is None else grid
+    along, around = float(grid.cell_height), float(grid.cell_width)
+    if ribs.pattern == "isogrid":  # two rows or two columns of triangles repeat
+        along, around = (2 * along, around) if ribs.orientation == "hoop" else (along, 2 * around)
+    if ribs.pattern == "plain":
+        along = around = float(grid.radius) / 4
+    return Cell(
+        ribs.pattern, along, around, float(design.skin.thickness), float(ribs.height),
+        float(ribs.width), float(ribs.draft), float(ribs.corner_radius),
+        float(ribs.root_fillet), ribs.orientation, 1 if ribs.side == "outside" else -1,
+        float(grid.radius),
+    )
+
+
+def run_cell(
+    design: Design, properties: Properties, resolution: str = "medium", curved: bool = True
+) -> CellResult:
+    """Solve the solid cell of a design and set it beside the formulas.
+
+    Args:
+        design: one design.
+        properties: of its material at the temperature of use.
+        resolution: coarse (about 3,000 unknowns, 1 s), medium (12,000, 5 s) or fine (30,000,
+            30 s). Medium is within 1 % of fine.
+        curved: also solve the cell on the tube's radius, for EA and GJ.
+    Raises:
+        MissingPackage: scikit-fem is not installed.
+        InputError: the pattern has no cell, or its corners overlap.
+    """
+    if resolution not in RESOLUTIONS:
+        raise InputError(f"resolution {resolution!r} is unknown; known: {', '.join(RESOLUTIONS)}")
+    finite_elements()
+    started = time.perf_counter()
+    size = RESOLUTIONS[resolution]
+    cell = cell_of(design)
+    modulus, poisson = float(properties.modulus), float(properties.poisson)
+    flat = replace(cell, radius=np.inf)
+    wall, left = converged(flat, modulus, poisson, size)
+    solid = Stiffness(wall.A, wall.B, wall.D)
+    handbook, improved = cell_formulas(
+        cell.pattern, cell.along_axis, cell.round_hoop, cell.thickness, cell.height, cell.width,
+        cell.draft, cell.corner_radius, cell.root_fillet, modulus, poisson, cell.orientation,
+        cell.side,
+    )
+    rows = [
+        Comparison(matrix + name, _UNITS[matrix], *(
+            float(getattr(source, matrix)[place]) for source in (handbook, improved, solid)))
+        for matrix in "ABD" for name, place in _PLACES.items()
+        if matrix != "B" or cell.pattern != "plain"
+    ]
+    notes = [
+        "Solid cell: linear elastic, periodic, about the skin's middle surface; mesh error taken "
+        f"out by two meshes, about {100 * left:.1f} % at most.",
+    ]
+    if curved:
+        bent = curved_stiffness(cell, modulus, poisson, size)
+        shells = [shell_stiffness(w, cell.radius) for w in (handbook, improved)]
+        r = cell.radius
+        for name, unit, entry, scale in (
+            ("EA", "N", 0, 2 * np.pi * r), ("GJ", "N m2", 2, 2 * np.pi * r**3),
+        ):
+            values = [float(_axial_or_twist(m, entry)) * scale for m in (*shells, bent)]
+            rows.append(Comparison(name, unit, *values))
+        notes.append("EA and GJ: the cell on its true radius, lands and seams not counted.")
+    return CellResult(cell, tuple(rows), solid, wall.unknowns, time.perf_counter() - started,
+                      tuple(notes))
+
+
+def _axial_or_twist(matrix: Array, entry: int) -> float:
+    # A closed tube does not open: its hoop opening is zero, its radius is free.
+    return float(matrix[entry, entry])
+
+
+def draw_cell(result: CellResult, path: Path) -> None:
+    """Picture of the solid mesh (a quarter of the cell) beside the ratios; format by suffix."""
+    from matplotlib.figure import Figure
+    from mpl_toolkits.mplot3d.art3d import (  # type: ignore[import-untyped]
+        Poly3DCollection,
+    )
+
+    from gridshell.proof.cell_mesh import quarter_cell
+
+    points, corners = quarter_cell(replace(result.cell, radius=np.inf), MEDIUM)
+    faces = _outer_faces(corners)
+    shown = points.T[faces] * 1e3
+    figure = Figure(figsize=(11, 4.8), layout="constrained")
+    left: Any = figure.add_subplot(1, 2, 1, projection="3d")
+    side = result.cell.side
+    shown = shown * np.array([1, 1, side])  # ribs upward, whichever side they are on
+    left.add_collection3d(Poly3DCollection(
+        list(shown), facecolors="#c9d8e6", edgecolors="#33475b", linewidths=0.3, shade=True,
+    ))
+    low, high = shown.reshape(-1, 3).min(axis=0), shown.reshape(-1, 3).max(axis=0)
+    left.set(xlim=(low[0], high[0]), ylim=(low[1], high[1]), zlim=(low[2], high[2]))
+    left.set_box_aspect(high - low)
+    left.view_init(elev=38, azim=-60)
+    left.set_axis_off()
+    left.set_title(f"Quarter of the cell, {(high - low)[0]:.1f} x {(high - low)[1]:.1f} mm",
+                   fontsize=10)
+    right = figure.add_subplot(1, 2, 2)
+    rows = [row for row in result.rows if np.isfinite(row.handbook_ratio)]
+    place = np.arange(len(rows))[::-1]
+    right.axvline(0, color="black", linewidth=0.8)
+    right.plot([100 * (row.handbook_ratio - 1) for row in rows], place, "o", color="#b5541c",
+               label="handbook, thin ribs")
+    right.plot([100 * (row.improved_ratio - 1) for row in rows], place, "D", color="#1c6db5",
+               label="with fat-rib terms", markersize=5)
+    right.set_yticks(place, [row.name for row in rows])
+    right.set_xlabel("formula over solid cell, difference in %")
+    right.grid(axis="x", linewidth=0.4)
+    right.legend(loc="lower left", fontsize=8, framealpha=1)
+    figure.savefig(path, dpi=130)
+
+
+def _outer_faces(corners: Array) -> Array:
+    quads = [(0, 1, 4, 2), (3, 5, 7, 6), (0, 1, 5, 3), (2, 4, 7, 6), (0, 2, 6, 3), (1, 4, 7, 5)]
+    faces = np.concatenate([corners[list(quad)].T for quad in quads])
+    _, first, count = np.unique(
+        np.sort(faces, axis=1), axis=0, return_index=True, return_counts=True
+    )
+    return np.asarray(faces[first[count == 1]])
