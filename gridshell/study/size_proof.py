@@ -97,12 +97,22 @@ def _relaxation(limit: Limit, step: float) -> tuple[float, float]:
 
 
 def prices(found: WallSearch) -> tuple[Price, ...]:
-    """Solve again with each active limit relaxed a little, cells held."""
-    searcher, ends, b = found.searcher, found.ends, found.best
+    """Solve again with each active limit relaxed a little.
+
+    Cells are real numbers before and after, free to follow: with whole cells the gain would jump.
+    """
+    searcher = found.searcher
     step = float(searcher.task.target.step)
+
+    def plain(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
+        return searcher.look(points, whole=False)
+
+    starts = np.concatenate([found.ends.points[[found.best]], found.rough.points])
+    base = descend(plain, starts, searcher.low, searcher.high, radius=0.05)
+    b = int(np.argmin(base.merit))
     numbers = [
-        i for i in np.argsort(-ends.multipliers[b], kind="stable")
-        if ends.multipliers[b][i] > _PRICED and ends.slack[b][i] < ACTIVE
+        int(i) for i in np.argsort(-base.multipliers[b], kind="stable")
+        if base.multipliers[b][i] > _PRICED and base.slack[b][i] < ACTIVE
         and not searcher.limits[i].hard
     ]
     if not numbers:
@@ -110,22 +120,21 @@ def prices(found: WallSearch) -> tuple[Price, ...]:
     moves = [_relaxation(searcher.limits[i], step) for i in numbers]
 
     def look(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
-        aim, slack = searcher.look(points, whole=True)
+        aim, slack = searcher.look(points, whole=False)
         slack = slack.copy()
         for which, (i, (_, room)) in enumerate(zip(numbers, moves, strict=True)):
             slack[owner == which, i] += room
         return aim, slack
 
-    start = np.repeat(ends.points[b][None, :], len(numbers), axis=0)
-    again = descend(look, start, searcher.low, searcher.high, free=searcher.choice.lengths,
-                    radius=0.02)
+    again = descend(look, np.repeat(base.points[[b]], len(numbers), axis=0), searcher.low,
+                    searcher.high, radius=0.02)
     stiffness = searcher.task.target.aim == "stiffness"
-    before = float(np.exp(-ends.aim[b] if stiffness else ends.aim[b]))
+    before = float(np.exp(-base.aim[b] if stiffness else base.aim[b]))
     listed = []
     for which, (i, (by, _)) in enumerate(zip(numbers, moves, strict=True)):
         after = float(np.exp(-again.aim[which] if stiffness else again.aim[which]))
         gain = after - before if stiffness else before - after
-        listed.append(Price(searcher.limits[i], by, gain, float(ends.multipliers[b][i])))
+        listed.append(Price(searcher.limits[i], by, gain, float(base.multipliers[b][i])))
     return tuple(sorted(listed, key=lambda price: -price.gain))
 
 

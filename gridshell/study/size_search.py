@@ -6,6 +6,7 @@ best answers are held fixed and the lengths solved again for each.
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import math
 from dataclasses import dataclass
@@ -21,9 +22,11 @@ from gridshell.tube.result import Tube
 from gridshell.wall.lattice import lattice
 
 FEASIBLE = 2e-5  # shortfall (of a logarithm) that counts as met, the noise of the wave search
-_STARTS = 8
+_STARTS = 7  # of each kind
 _KEPT = 3  # answers of the first stage whose whole neighbors are solved again
-_LEVELS = {"height": 5, "width": 3, "skin": 6, "cells_round": 6, "cells_along": 4}
+_LEVELS = {"height": 6, "width": 3, "skin": 6, "cells_round": 6, "cells_along": 5}
+_CORRECTED = 4  # ends at most that are solved under the exhaustive search
+_ROUNDS = 4
 _WALKS = 6  # times the whole numbers about the best are tried
 _CHUNK = 4096  # designs assessed in one call
 
@@ -143,7 +146,7 @@ class WallSearch:
 
 
 def scan(searcher: Searcher) -> tuple[Array, tuple[Array, Array]]:
-    """Promising starts (B, n): the best of each pair of cell counts on a coarse net.
+    """Promising starts (B, n): the best of each pair of cell counts, and of each pair of depths.
 
     Returns:
         starts, and the points of the whole net with their slack.
@@ -155,19 +158,21 @@ def scan(searcher: Searcher) -> tuple[Array, tuple[Array, Array]]:
     ]
     points = np.array(list(itertools.product(*levels)))
     aim, slack = searcher.look(points, whole=False)
-    # A gentle price: light walls a little short of a limit are good starts.
-    merit = aim + 3.0 * np.maximum(-slack.min(axis=1), 0.0)
-    order = np.argsort(merit, kind="stable")
+    short = np.maximum(-slack.min(axis=1), 0.0)
     cells = [i for i, name in enumerate(names) if name.startswith("cells")]
-    seen: set[tuple[float, ...]] = set()
-    starts = [order[0]]
-    for number in order:
-        key = tuple(points[number, cells])
-        if key not in seen:
-            seen.add(key)
-            starts.append(number)
-        if len(starts) > _STARTS:
-            break
+    depths = [i for i, name in enumerate(names) if name in ("height", "skin")]
+    starts: list[int] = []
+    # A gentle price likes light walls a little short of a limit; the full one, walls that hold.
+    # Thick skins with low ribs and thin skins with tall ribs are valleys of their own.
+    for price, fields in ((3.0, cells), (3.0, depths), (PENALTY, depths)):
+        seen: set[tuple[float, ...]] = set()
+        for number in np.argsort(aim + price * short, kind="stable"):
+            key = tuple(points[number, fields])
+            if key not in seen:
+                seen.add(key)
+                starts.append(int(number))
+            if len(seen) == _STARTS:
+                break
     return points[list(dict.fromkeys(starts))], (points, slack)
 
 
@@ -219,7 +224,7 @@ def search_wall(task: Task, choice: WallChoice) -> WallSearch:
         limit=25 if has_cells else 60, gain=1e-4 if has_cells else 1e-7,
     )
     if not has_cells:
-        return WallSearch(searcher, net, rough, rough, np.argsort(rough.merit, kind="stable"))
+        return WallSearch(searcher, net, rough, *_corrected(searcher, rough))
     seeds = _whole_neighbors(searcher, _distinct(rough.points, rough.merit, _KEPT))
     ends = _solve_lengths(searcher, seeds)
     # Walk on over the whole numbers while a neighbor of the best is better.
@@ -236,7 +241,59 @@ def search_wall(task: Task, choice: WallChoice) -> WallSearch:
         ends = joined(ends, _solve_lengths(searcher, np.array(fresh)))
         if ends.merit.min() > best - 1e-6:
             break
-    return WallSearch(searcher, net, rough, ends, np.argsort(ends.merit, kind="stable"))
+    return WallSearch(searcher, net, rough, *_corrected(searcher, ends))
+
+
+def _corrected(searcher: Searcher, ends: Descent) -> tuple[Descent, np.ndarray]:
+    """Solve the best end again under the exhaustive search of buckling waves.
+
+    The search for many designs at once may miss the lowest wave by a little. Its limits are moved
+    by what the exhaustive search of the one design says, and the lengths are solved again, until
+    the two agree; then the next best, until the best is one that has been corrected.
+
+    Returns:
+        the ends with the corrected ones, and their order, best first.
+    """
+    exact: set[int] = set()
+    dead: set[int] = set()
+    for _ in range(_CORRECTED):
+        order = [i for i in np.argsort(ends.merit, kind="stable") if i not in dead]
+        best = int(order[0])
+        if best in exact:
+            break
+        found = _correct(searcher, ends, best)
+        dead.add(best)
+        exact.add(len(ends.points))
+        ends = joined(ends, found)
+    order = [i for i in np.argsort(ends.merit, kind="stable") if i not in dead]
+    order.sort(key=lambda i: i not in exact)
+    return ends, np.array(order)
+
+
+def _correct(searcher: Searcher, ends: Descent, number: int) -> Descent:
+    """One end, solved until the limits of the exhaustive search hold."""
+    point = ends.points[[number]]
+    whole = searcher.choice.pattern != "plain"
+    free = searcher.choice.lengths
+
+    def exact_slack(at: Array) -> Array:
+        searcher.looks += 1
+        return searcher.slack(searcher.assess(at[0], whole), None)
+
+    found = descend(lambda p, owner: searcher.look(p, whole), point, searcher.low, searcher.high,
+                    free=free, radius=0.01, limit=1)
+    for _ in range(_ROUNDS):
+        gap = exact_slack(found.points) - searcher.look(found.points, whole)[1][0]
+        if np.abs(gap).max() < 1e-9:
+            break
+
+        def look(p: Array, owner: np.ndarray, gap: Array = gap) -> tuple[Array, Array]:
+            aim, slack = searcher.look(p, whole)
+            return aim, slack + gap
+
+        found = descend(look, found.points, searcher.low, searcher.high, free=free, radius=0.01,
+                        limit=20)
+    return dataclasses.replace(found, slack=exact_slack(found.points)[None, :])
 
 
 def _solve_lengths(searcher: Searcher, seeds: Array) -> Descent:

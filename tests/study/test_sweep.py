@@ -1,0 +1,252 @@
+"""Sweeps: what may be varied, three formats alike, stopped and resumed, executors alike."""
+
+from __future__ import annotations
+
+import csv
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+
+from gridshell.define.errors import InputError
+from gridshell.define.model import with_values
+from gridshell.report.sweep_plot import plot_sweep, read_sweep
+from gridshell.study.possible import possible
+from gridshell.study.sweep import executor, sweep
+from gridshell.study.sweep_plan import make_plan, read_axis
+from gridshell.study.sweep_store import Parts
+from gridshell.study.sweep_work import run_chunk
+from gridshell.tube.assess import assess
+
+from .conftest import make
+
+VARY = ["ribs.pattern=isogrid,plain,orthogrid", "ribs.height=2mm:8mm:5",
+        "ribs.spacing=15 mm,40 mm,90 mm", "case.push.compression=2kN:20kN:3:log"]
+
+
+def stated():
+    return with_values(make(), {"ribs.hoop_spacing": 40e-3})
+
+
+def test_rows_equal_single_assessments(tmp_path):
+    """Every column of every row is what one design assessed alone gives."""
+    sweep(stated(), VARY, tmp_path / "out.npz", workers=1, chunk=40)
+    with np.load(tmp_path / "out.npz") as kept:
+        columns = {name: kept[name] for name in kept.files}
+    assert len(columns["row"]) == 3 * 5 * 3 * 3
+    np.testing.assert_array_equal(columns["row"], np.arange(135))
+    assert columns["ribs.pattern"][0] == "isogrid" and columns["ribs.pattern"][-1] == "orthogrid"
+    for row in (0, 50, 100, 130):
+        pattern = str(columns["ribs.pattern"][row])
+        spacing = {"ribs.spacing": float(columns["ribs.spacing"][row])}
+        design = make(pattern=pattern, **({"hoop_spacing": 40e-3} if pattern == "orthogrid" else {}))
+        if pattern != "plain":
+            design = with_values(
+                design, {**spacing, "ribs.height": float(columns["ribs.height"][row])})
+        case = with_values(design, {}).case[0].__class__(
+            name="push", compression=float(columns["case.push.compression"][row]), moment=300.0,
+            factor=1.4)
+        tube = assess(with_values(design, {"case": (case,)}))
+        assert columns["mass"][row] == pytest.approx(float(tube.mass), rel=1e-12)
+        assert columns["EI"][row] == pytest.approx(float(tube.stiffness.EI), rel=1e-12)
+        # The search over many designs may miss the lowest wave by a little.
+        assert 1 + columns["margin"][row] == pytest.approx(1 + float(tube.margin), rel=3e-3)
+        assert columns["case.push.governing"][row] == tube.cases[0].governing
+
+
+def test_three_formats_hold_the_same(tmp_path):
+    pytest.importorskip("pyarrow")
+    names = [tmp_path / f"out.{ending}" for ending in ("csv", "npz", "parquet")]
+    for name in names:
+        sweep(stated(), VARY, name, workers=1, chunk=50)
+    tables = [read_sweep(name) for name in names]
+    for columns, units in tables[1:]:
+        assert list(columns) == list(tables[0][0])
+        assert units["ribs.height"] == tables[0][1]["ribs.height"] == "m"
+        for name, values in columns.items():
+            np.testing.assert_array_equal(values, tables[0][0][name].astype(values.dtype))
+    with names[0].open(newline="") as file:
+        assert "mass [kg]" in next(csv.reader(file))
+
+
+def test_stopped_and_resumed_gives_the_same_bytes(tmp_path):
+    """Stopped by an interrupt after two chunks: resumed, it works only what is missing."""
+    whole, stopped = tmp_path / "whole.csv", tmp_path / "stopped.csv"
+    sweep(stated(), VARY, whole, workers=1, chunk=30)
+
+    def interrupt(done, rows):
+        if done >= 60:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        sweep(stated(), VARY, stopped, workers=1, chunk=30, progress=interrupt)
+    assert not stopped.exists()
+    with pytest.raises(InputError, match="--resume"):
+        sweep(stated(), VARY, stopped, workers=1, chunk=30)
+    with pytest.raises(InputError, match="another sweep"):
+        sweep(stated(), VARY[:2], stopped, workers=1, chunk=30, resume=True)
+    done = sweep(stated(), VARY, stopped, workers=1, chunk=30, resume=True)
+    assert done.fresh == 135 - 60
+    assert stopped.read_bytes() == whole.read_bytes()
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["stopped.csv", "whole.csv"]
+
+
+KILLED = """
+import sys
+sys.path.insert(0, {root!r})
+from tests.study.test_sweep import VARY, stated
+from gridshell.study.sweep import sweep
+import time
+sweep(stated(), VARY, {path!r}, workers=1, chunk=10, progress=lambda d, n: time.sleep(0.15))
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="kills a process")
+def test_killed_and_resumed(tmp_path):
+    """A killed process leaves whole parts only, and the sweep goes on from them."""
+    path = tmp_path / "killed.npz"
+    root = os.getcwd()
+    process = subprocess.Popen([sys.executable, "-c", KILLED.format(root=root, path=str(path))])
+    parts = tmp_path / "killed.npz.parts"
+    try:
+        for _ in range(600):
+            if len(list(parts.glob("part-*.npz"))) >= 2 or process.poll() is not None:
+                break
+            time.sleep(0.05)
+    finally:
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+    assert not path.exists() and len(list(parts.glob("part-*.npz"))) >= 2
+    done = sweep(stated(), VARY, path, workers=1, chunk=10, resume=True)
+    assert 0 < done.fresh < 135
+    sweep(stated(), VARY, tmp_path / "whole.npz", workers=1, chunk=10)
+    assert path.read_bytes() == (tmp_path / "whole.npz").read_bytes()
+
+
+def test_processes_give_the_same_rows(tmp_path):
+    sweep(stated(), VARY, tmp_path / "one.csv", workers=1, chunk=50)
+    sweep(stated(), VARY, tmp_path / "two.csv", workers=2, chunk=50)
+    assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
+
+
+def test_cluster_gives_the_same_rows(tmp_path):
+    """The same call on Dask's own cluster on this machine."""
+    pytest.importorskip("distributed")
+    sweep(stated(), VARY, tmp_path / "one.csv", workers=1, chunk=50)
+    sweep(stated(), VARY, tmp_path / "two.csv", workers=1, cluster="local", chunk=50)
+    assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
+
+
+def test_missing_scheduler_is_one_clear_line():
+    pytest.importorskip("distributed")
+    from unittest.mock import patch
+
+    def refuse(*args, **keys):
+        raise OSError("Timed out trying to connect")
+
+    with patch("distributed.Client", refuse), pytest.raises(InputError, match="no scheduler"), \
+            executor(cluster="tcp://127.0.0.1:1"):
+        pass
+
+
+def test_impossible_designs_are_marked_and_empty():
+    """Ribs that close the pockets have no results, only the mark."""
+    plan = make_plan(make(), ["ribs.width=1mm:40mm:9"])
+    columns = run_chunk(plan, 0)
+    assert columns["possible"][0] and not columns["possible"][-1]
+    bad = ~columns["possible"]
+    assert np.isnan(columns["mass"][bad]).all() and (columns["case.push.governing"][bad] == "").all()
+    assert np.isfinite(columns["mass"][~bad]).all()
+
+
+def test_possible_agrees_with_the_checks_of_one_design():
+    """Random designs, good and bad: the array check says what the check in words says."""
+    from gridshell.define.checks import check_design
+
+    rng = np.random.default_rng(5)
+    seen = set()
+    for pattern in ("isogrid", "orthogrid", "diagonal", "plain"):
+        for _ in range(250):
+            values = {"skin.thickness": 10 ** rng.uniform(-3.5, -1.0)}
+            if pattern != "plain":
+                values |= {
+                    "ribs.height": 10 ** rng.uniform(-3.5, -1.0),
+                    "ribs.width": 10 ** rng.uniform(-3.5, -1.3),
+                    "ribs.spacing": 10 ** rng.uniform(-2.3, 0.0),
+                    "ribs.draft": rng.uniform(0.0, 0.3),
+                    "ribs.corner_radius": rng.choice([0.0, 10 ** rng.uniform(-4, -2)]),
+                    "ribs.root_fillet": rng.choice([0.0, 10 ** rng.uniform(-4, -2)]),
+                    "ribs.side": str(rng.choice(["inside", "outside"])),
+                }
+            if pattern == "orthogrid":
+                values["ribs.hoop_spacing"] = 10 ** rng.uniform(-2.3, 0.0)
+            values["tube.seam_land"] = rng.choice([0.0, 10 ** rng.uniform(-3, 0.2)])
+            values["tube.end_land"] = rng.choice([0.0, 10 ** rng.uniform(-3, 0)])
+            design = with_values(make(pattern=pattern), values)
+            good = not check_design(design)
+            assert bool(possible(design)) is good, (pattern, values, check_design(design))
+            seen.add((pattern, good))
+    assert len(seen) == 8
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("ribs.height", "write field=low:high:count"),
+    ("ribs.hight=2mm:8mm:5", "did you mean 'height'"),
+    ("ribs.height=2:8:5", "has no unit"),
+    ("ribs.height=2mm:8mm", "is not low:high:count"),
+    ("ribs.height=8mm:2mm:5", "must be below"),
+    ("ribs.height=2mm:8mm:1", "must be 2 to"),
+    ("ribs.height=2mm:8mm:x", "is not a whole number"),
+    ("ribs.pattern=isogrid:plain:2", "takes words"),
+    ("ribs.pattern=isogrd", "not one of"),
+    ("ribs.height=2mm,2 mm", "names a value twice"),
+    ("case.pull.moment=1N m:2N m:3", "did you mean 'push'"),
+    ("tube.sections=1.5:3:2", "is not a whole number"),
+    ("target.step=1mm:2mm:2", "unknown table|can't be varied|target"),
+    ("ribs.family=1:2:3", "can't be varied"),
+    ("ribs.draft=0deg:8deg:3:log", "above zero"),
+])
+def test_bad_axes_are_named(text, said):
+    with pytest.raises(InputError, match=said):
+        read_axis(make(), text)
+
+
+def test_missing_dimension_of_a_pattern_is_named_before_work(tmp_path):
+    with pytest.raises(InputError, match="ribs.hoop_spacing: missing"):
+        sweep(make(), ["ribs.pattern=isogrid,orthogrid"], tmp_path / "out.csv")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("name", "said"), [
+    ("out.xlsx", "ending must be"), ("no/out.csv", "does not exist"), ("old.csv", "there already"),
+])
+def test_bad_places_are_named(tmp_path, name, said):
+    (tmp_path / "old.csv").write_text("kept")
+    with pytest.raises(InputError, match=said):
+        sweep(make(), ["ribs.height=2mm:4mm:2"], tmp_path / name)
+    assert (tmp_path / "old.csv").read_text() == "kept"
+
+
+def test_foreign_folder_of_parts_is_left_alone(tmp_path):
+    folder = tmp_path / "out.csv.parts"
+    folder.mkdir()
+    (folder / "mine.txt").write_text("mine")
+    with pytest.raises(InputError, match="not a sweep's"):
+        Parts(make_plan(make(), ["ribs.height=2mm:4mm:2"]), tmp_path / "out.csv").open(True)
+    assert (folder / "mine.txt").read_text() == "mine"
+
+
+def test_pictures_of_a_sweep(tmp_path):
+    """A line, maps with panels, and a result that is not there."""
+    sweep(stated(), VARY, tmp_path / "maps.csv", workers=1)
+    plot_sweep(tmp_path / "maps.csv", tmp_path / "maps.png")
+    sweep(make(), ["skin.thickness=1mm:3mm:7"], tmp_path / "line.npz", workers=1)
+    plot_sweep(tmp_path / "line.npz", tmp_path / "line.svg", "mass")
+    assert (tmp_path / "maps.png").stat().st_size > 5000
+    assert b"<svg" in (tmp_path / "line.svg").read_bytes()[:600]
+    with pytest.raises(InputError, match="did you mean 'mass'"):
+        plot_sweep(tmp_path / "line.npz", tmp_path / "x.png", "mas")
