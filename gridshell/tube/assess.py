@@ -93,7 +93,7 @@ def assess(
     cases = tuple(
         _assess_case(case, built, stiffness, line_mass, loads) for case in design.case
     )
-    if np.ndim(mass) == 0:
+    if all(np.ndim(case.margin) == 0 for case in cases):  # one design under one set of loads
         cases = tuple(_worst_first(case) for case in cases)
     slender = length / (2 * built.grid.radius)
     notes = range_notes(built) + notes_where(
