@@ -268,13 +268,12 @@ def chart(design: Design, controls: Controls, count: int) -> dict[str, Any]:
 
 def _possible(design: Design, heights: Array, spacings: Array) -> np.ndarray:
     """Which pairs make a design without contradiction (spacings, heights)."""
-    return np.array([
-        [
-            not check_design(with_values(design, {"ribs.height": float(h), "ribs.spacing": float(s)}))
-            for h in heights
-        ]
-        for s in spacings
-    ])
+    def holds(height: float, spacing: float) -> bool:
+        return not check_design(
+            with_values(design, {"ribs.height": height, "ribs.spacing": spacing})
+        )
+
+    return np.array([[holds(float(h), float(s)) for h in heights] for s in spacings])
 
 
 def _governing(tube: Tube, count: int) -> tuple[list[str], np.ndarray]:

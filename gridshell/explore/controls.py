@@ -71,24 +71,20 @@ class Controls:
     choices: tuple[Choice, ...]
 
     @property
-    def paths(self) -> tuple[str, ...]:
-        """Paths of all of them."""
-        return tuple(control.path for control in (*self.choices, *self.sliders))
+    def each(self) -> tuple[Slider | Choice, ...]:
+        """Choices, then sliders."""
+        return (*self.choices, *self.sliders)
 
     @property
     def start(self) -> dict[str, str]:
         """The values of the definition file."""
-        return {control.path: control.start for control in (*self.choices, *self.sliders)}
+        return {control.path: control.start for control in self.each}
 
 
 def _round_step(span: float) -> float:
     """A round number (1, 2 or 5 times a power of ten) near a share of the span."""
     size = 10.0 ** math.floor(math.log10(span / _STEPS))
     return next(size * m for m in (1, 2, 5, 10) if size * m >= span / _STEPS * 0.999)
-
-
-def _in_unit(value: float, kind: str, unit: str) -> float:
-    return convert(value, kind, unit)
 
 
 def _temperature_range(design: Design) -> tuple[float, float]:
@@ -130,7 +126,7 @@ def controls_of(design: Design) -> Controls:
         patterns: tuple[str, ...], further: bool = False,
     ) -> None:
         rules = field_rules(Design, path)
-        ends = [_in_unit(v, rules["kind"], unit) for v in (low, high)]
+        ends = [convert(v, rules["kind"], unit) for v in (low, high)]
         step = _round_step(ends[1] - ends[0])
         shown_low = math.floor(ends[0] / step + 1e-6) * step
         if path == "material.temperature":  # never outside the material's data
@@ -195,13 +191,12 @@ def stated(base: Design, controls: Controls, values: Any) -> Design:
     if not isinstance(values, Mapping):
         raise InputError("values: must be a table of paths and texts")
     problems: list[Problem] = []
-    known = {c.path: c for c in (*controls.choices, *controls.sliders)}
+    known = {control.path for control in controls.each}
     read: dict[str, Any] = {}
     for path, written in {**controls.start, **values}.items():
         if path not in known:
-            problems.append(Problem(
-                str(path)[:LONGEST_VALUE], f"unknown value; {nearest(str(path)[:60], list(known))}"
-            ))
+            name = str(path)[:LONGEST_VALUE]
+            problems.append(Problem(name, f"unknown value; {nearest(name, sorted(known))}"))
         elif not isinstance(written, str) or len(written) > LONGEST_VALUE:
             problems.append(Problem(path, f"must be a text of up to {LONGEST_VALUE} characters"))
         else:
@@ -227,7 +222,7 @@ def _of(controls: Controls, path: str) -> Choice:
 def _with(base: Design, controls: Controls, read: Mapping[str, Any]) -> Design:
     pattern = read["ribs.pattern"]
     used = {
-        control.path: read[control.path] for control in (*controls.choices, *controls.sliders)
+        control.path: read[control.path] for control in controls.each
         if pattern in control.patterns
     }
     blank = Ribs(pattern="plain")

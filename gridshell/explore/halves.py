@@ -7,6 +7,7 @@ and splits are left to the exact solids.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 
@@ -117,7 +118,7 @@ def cap(polygon: Array, x: float, sign: float) -> Mesh:
     after = np.roll(polygon, -1, axis=0)
     levels = np.unique(np.round(polygon[:, 0], 9))
     quads = []
-    for low, high in zip(levels[:-1], levels[1:], strict=True):
+    for low, high in itertools.pairwise(levels):
         middle = (low + high) / 2
         crosses = (np.minimum(polygon[:, 0], after[:, 0]) < middle) & (
             np.maximum(polygon[:, 0], after[:, 0]) > middle)

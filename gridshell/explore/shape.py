@@ -29,6 +29,7 @@ from gridshell.wall.pattern import panel_pockets
 FACET = math.radians(6.0)  # of a cylinder; leaves a 49 mm radius by 0.07 mm
 _FINEST = math.radians(3.0)
 _LEAVES = 0.15  # share of the skin by which a facet may leave the cylinder, within those two
+ON_FLOOR = -0.5
 _SHARP = 1e-7  # m, stands for a sharp corner so that every outline has its arcs
 _MANY, _MOST = 800, 20_000  # pockets of a panel: coarser above, none drawn above
 
@@ -39,7 +40,8 @@ class Mesh:
 
     Attributes:
         points: (n, 3) mm. normals: (n, 3), out of the material.
-        mark: (n,) component of a flank's normal along the pull: above 0 it locks; -1 elsewhere.
+        mark: (n,) above 0 the component along the pull of the normal of a flank that locks; 0 on
+            other flanks, -0.5 on pocket floors, -1 elsewhere.
         triangles: (m, 3), counterclockwise seen from outside the material.
     """
 
@@ -200,8 +202,8 @@ def _pocketed(
     if count > _MOST:
         return [], 0, (f"{count:,} pockets in each casting: too many to draw, shown plain",)
     chords, parts = (2 if count < _MANY else 1), []
-    for group in found.pockets:
-        parts += _pocket_meshes(design, grid, group, chords)
+    for corners, corner_radius in _alike(found.pockets):
+        parts += _pocket_meshes(design, grid, corners, corner_radius, chords)
     for kind in panel_pockets(grid):
         if kind.cut and bool(np.all(is_left_solid(design, grid, kind.corners[:1], True))):
             corners = kind.corners - [float(grid.panel_width) / 2, -float(grid.end_land)]
@@ -212,15 +214,21 @@ def _pocketed(
     return parts, count, tuple(notes)
 
 
+def _alike(groups: Sequence[Pockets]) -> list[tuple[Array, float]]:
+    """Pockets with as many corners and the same radius together: few arrays are fast arrays."""
+    together: dict[tuple[int, float], list[Array]] = {}
+    for group in groups:
+        together.setdefault((group.corners.shape[1], group.corner_radius), []).append(group.corners)
+    return [(np.concatenate(corners), radius) for (_, radius), corners in together.items()]
+
+
 def _solid_cells(corners: Array, radius: float, tip: float, side: float) -> Mesh:
     """Cells with no pocket: rib tip surface all over, as rings about the cell's middle."""
-    count = len(corners)
     border = _between(corners, 4)
     middle = corners.mean(axis=1, keepdims=True)
     rings = np.stack([border, (border + middle) / 2, np.broadcast_to(middle, border.shape)], 1)
     hoop = rings[..., 0] / radius
     points = on_cylinder(hoop, rings[..., 1], tip) * 1e3
-    assert points.shape[0] == count
     return grid_mesh(points, side * outward(hoop), flip=side < 0)
 
 
@@ -234,15 +242,16 @@ def _between(corners: Array, pieces: int) -> Array:
 
 
 def _outline(
-    design: Design, grid: Lattice, group: Pockets, depth: float, chords: int, pieces: int
+    design: Design, grid: Lattice, corners: Array, corner_radius: float, depth: float, chords: int,
+    pieces: int,
 ) -> tuple[Array, float]:
     """Rounded outlines (n, p, 2) as (angle from the crown, x) at a height, and their radius.
 
     Order: side from the first corner to the next, arc at that corner, next side...
     """
     radius, inset, rounding = (float(v) for v in pocket_outline_at(design, grid, depth))
-    less = float(pocket_outline_at(design, grid, 0.0)[2]) - group.corner_radius
-    corners = at_radius(group.corners, np.full(len(group.corners), radius), grid.radius)
+    less = float(pocket_outline_at(design, grid, 0.0)[2]) - corner_radius
+    corners = at_radius(corners, np.full(len(corners), radius), grid.radius)
     loops = polygon_loops(corners, inset, max(rounding - less, _SHARP))
     pieces_of = [chords if arc else pieces for arc in loops.arc]
     points = [
@@ -253,14 +262,14 @@ def _outline(
 
 
 def _pocket_meshes(
-    design: Design, grid: Lattice, group: Pockets, chords: int
+    design: Design, grid: Lattice, corners: Array, corner_radius: float, chords: int
 ) -> list[Mesh]:
     side, reference = rib_side(design), float(grid.radius)
-    corners = group.corners
-    widest = float(np.ptp(corners[0, :, 0])) / reference
+    widest = float(np.ptp(corners[..., 0], axis=1).max()) / reference
     pieces = max(1, math.ceil(widest / facet_of(float(design.skin.thickness), reference)))
-    top, tip = _outline(design, grid, group, float(design.ribs.height), chords, pieces)
-    low, floor = _outline(design, grid, group, 0.0, chords, pieces)
+    top, tip = _outline(
+        design, grid, corners, corner_radius, float(design.ribs.height), chords, pieces)
+    low, floor = _outline(design, grid, corners, corner_radius, 0.0, chords, pieces)
     # The cell's border, point for point: along each side, then waiting at its end for the arc.
     after = np.roll(corners, -1, axis=1)
     share = np.concatenate([np.arange(pieces) / pieces, np.ones(chords)])
@@ -271,9 +280,9 @@ def _pocket_meshes(
     tips = np.stack([cell, top], axis=1)
     floors = np.stack([low, (low + middle) / 2, middle] if pieces > 1 else [low, middle], axis=1)
     meshes = []
-    for rings, radius in ((tips, tip), (floors, floor)):
+    for rings, radius, mark in ((tips, tip, -1.0), (floors, floor, ON_FLOOR)):
         points = on_cylinder(rings[..., 0], rings[..., 1], radius) * 1e3
-        meshes.append(grid_mesh(points, side * outward(rings[..., 0]), flip=side < 0))
+        meshes.append(grid_mesh(points, side * outward(rings[..., 0]), mark, flip=side < 0))
     meshes.append(_flanks(design, top, low, tip, floor))
     return meshes
 
@@ -294,7 +303,7 @@ def _flanks(design: Design, top: Array, low: Array, tip: float, floor: float) ->
     size = np.linalg.norm(normal, axis=-1, keepdims=True)
     normal = normal / np.where(size > 0, size, 1.0)
     pull = np.array([0.0, 0.0, out_of_mold(design)])
-    lean = normal @ pull
+    lean = np.maximum(normal @ pull, 0.0)
     return grid_mesh(
         quads, normal[:, :, None, None, :], lean[:, :, None, None], flip=side < 0
     )

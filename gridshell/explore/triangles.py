@@ -7,19 +7,20 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.model import Design
-from gridshell.explore.shape import Mesh, joined
+from gridshell.explore.shape import ON_FLOOR, Mesh, joined
 from gridshell.mold.block import walk
 from gridshell.mold.check_flanks import out_of_mold
-from gridshell.wall.mass import pocket_outline_at
 from gridshell.wall.lattice import lattice
+from gridshell.wall.mass import pocket_outline_at
 
 _BAND = 1e-3  # mm
 
 
 def triangles_of(
     solid: Any, tolerance: float, angle: float, design: Design, growth: float, role: str
-) -> Mesh:
-    """A solid as a mesh whose flanks of ribs are marked as in the light mesh.
+) -> tuple[Mesh, int]:
+    """A solid as a mesh whose flanks of ribs are marked as in the light mesh, and how many of its
+    faces the kernel could not divide into triangles.
 
     Args:
         solid: of the kernel, mm.
@@ -33,15 +34,18 @@ def triangles_of(
     BRepMesh_IncrementalMesh(solid, tolerance, False, angle, False)
     height = float(design.ribs.height) if design.has_ribs else 0.0
     grid = lattice(design)
-    ends = sorted(
+    skin, tip = (
         float(pocket_outline_at(design, grid, depth)[0]) * 1e3 * growth for depth in (0.0, height)
     )
-    meshes = []
+    way = out_of_mold(design) if role == "part" else -out_of_mold(design)
+    meshes, missing = [], 0
     for face in walk(solid, "face"):
         points, triangles = _face(face)
         if len(triangles):
-            meshes.append(_shaded(points, triangles, ends, design, 1.0 if role == "part" else -1.0))
-    return joined(meshes)
+            meshes.append(_shaded(points, triangles, skin, tip, way))
+        else:
+            missing += 1
+    return joined(meshes), missing
 
 
 def _face(face: Any) -> tuple[np.ndarray, np.ndarray]:
@@ -67,8 +71,9 @@ def _face(face: Any) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _shaded(
-    points: np.ndarray, triangles: np.ndarray, band: list[float], design: Design, sign: float
+    points: np.ndarray, triangles: np.ndarray, skin: float, tip: float, way: float
 ) -> Mesh:
+    """One face with normals and marks; ``skin`` and ``tip`` are the radii its ribs lie between."""
     corners = points[triangles]
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     normals = np.zeros_like(points)
@@ -77,12 +82,13 @@ def _shaded(
     size = np.linalg.norm(normals, axis=1, keepdims=True)
     normals = normals / np.where(size > 0, size, 1.0)
     radius = np.hypot(points[:, 1], points[:, 2])
-    # A flank lies between skin and rib tip and reaches over a good part of the height.
-    flank = (
-        band[1] > band[0] and np.ptp(radius) > 0.3 * (band[1] - band[0])
-        and radius.min() > band[0] - _BAND and radius.max() < band[1] + _BAND
-    )
+    low, high = sorted((skin, tip))
     mark = np.full(len(points), -1.0)
-    if flank:
-        mark = sign * normals[:, 2] * out_of_mold(design)
+    # A flank lies between skin and rib tip and reaches over a good part of the height.
+    if high > low and np.ptp(radius) > 0.3 * (high - low) and (
+        radius.min() > low - _BAND and radius.max() < high + _BAND
+    ):
+        mark = np.maximum(way * normals[:, 2], 0.0)
+    elif high > low and np.abs(radius - skin).max() < _BAND:
+        mark = np.full(len(points), ON_FLOOR)
     return Mesh(points, normals, mark, triangles)

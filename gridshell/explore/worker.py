@@ -57,17 +57,19 @@ def build_solids(design: Design, scratch: Path, teller: Teller) -> dict[str, Any
 
     found = build_molds(design, progress=teller.step)
     pieces = [piece for piece in found.pieces if piece.role in _ROLES and not piece.casting]
-    bodies = {}
+    bodies, notes = {}, list(found.notes)
     for index, piece in enumerate(pieces):
         teller.tell(share=0.7 + 0.3 * index / len(pieces), doing=f"triangles of {piece.name}")
-        bodies[piece.name] = triangles_of(
+        bodies[piece.name], missing = triangles_of(
             piece.solid, SHOWN_TOLERANCE, SHOWN_ANGLE, design,
             1.0 if piece.role == "part" else found.factor, piece.role,
         )
+        if missing:
+            notes.append(f"{piece.name}: {missing} faces could not be drawn")
     roles = {piece.name: piece.role for piece in pieces}
     with replacing(scratch / "mesh.bin") as file:
-        file.write_bytes(packed(bodies, {"roles": roles, "notes": list(found.notes)}))
-    return {"pieces": [piece.name for piece in pieces], "notes": list(found.notes)}
+        file.write_bytes(packed(bodies, {"roles": roles, "notes": notes}))
+    return {"pieces": [piece.name for piece in pieces], "notes": notes}
 
 
 def make_files(design: Design, order: Mapping[str, Any], teller: Teller) -> dict[str, Any]:

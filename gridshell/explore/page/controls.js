@@ -1,5 +1,7 @@
 // Sliders, number boxes and choices, made from the list that the server sends.
 
+import { typeset } from "./tables.js";
+
 const digits = (step) => Math.max(0, Math.min(6, Math.ceil(-Math.log10(step) - 1e-9)));
 
 export const numberOf = (text) => parseFloat(text);
@@ -33,7 +35,7 @@ export class Controls {
     this.rows = new Map();
     form.addEventListener("submit", (event) => event.preventDefault());
     for (const choice of start.choices) this.addChoice(choice, changed);
-    const further = element("details", {}, element("summary", {}, "Finer sizes"));
+    const further = element("details", { open: innerWidth > 900 }, element("summary", {}, "Finer sizes"));
     for (const slider of start.sliders) (slider.further ? further : form).append(this.slider(slider, changed));
     form.append(further);
   }
@@ -62,7 +64,7 @@ export class Controls {
       const on = Math.min(slider.high, Math.max(slider.low, slider.low + steps * slider.step));
       return Number(on.toFixed(places + 1)).toString();
     };
-    const say = (value) => range.setAttribute("aria-valuetext", `${value} ${slider.unit}`);
+    const say = (value) => range.setAttribute("aria-valuetext", typeset(`${value} ${slider.unit}`));
     const dragged = (rested) => {
       const value = snapped(Number(range.value));
       number.value = value;
@@ -85,7 +87,7 @@ export class Controls {
     });
     const node = element("div", { class: "slider", title: slider.help, "data-path": slider.path },
       element("label", { for: id }, slider.label),
-      element("span", { class: "number" }, number, element("span", { class: "unit" }, slider.unit)), range, wrong);
+      element("span", { class: "number" }, number, element("span", { class: "unit" }, typeset(slider.unit))), range, wrong);
     this.rows.set(slider.path, {
       control: slider, node, wrong, snapped,
       show: (text) => {

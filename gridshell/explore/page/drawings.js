@@ -24,7 +24,7 @@ export function drawSection(svg, section) {
   const [width, height] = sized(svg);
   const xs = section.outline.map((p) => p[0]), zs = section.outline.map((p) => p[1]);
   const wide = Math.max(...xs) - Math.min(...xs), deep = Math.max(...zs) - Math.min(...zs);
-  const left = 96, right = 84, above = 34, below = 30;
+  const left = 106, right = 88, above = 34, below = 30;
   const scale = Math.min((width - left - right) / wide, (height - above - below) / deep);
   const middleX = left + (width - left - right) / 2;
   const middleZ = (Math.max(...zs) + Math.min(...zs)) / 2;
@@ -132,7 +132,7 @@ export class DesignMap {
       if (at) pick(at.height, at.spacing);
     });
     svg.addEventListener("pointermove", (event) => this.tell(this.under(event)));
-    svg.addEventListener("pointerleave", () => this.tell(this.nearest(this.here)));
+    svg.addEventListener("pointerleave", () => this.tell(null));
     svg.addEventListener("keydown", (event) => {
       const move = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
       if (!move || !this.data || !this.here) return;
@@ -196,6 +196,9 @@ export class DesignMap {
     const clip = (v, low, high) => Math.min(high, Math.max(low, v));
     const pattern = add(add(this.svg, "defs"), "pattern", { id: "fails", width: 8, height: 8, patternUnits: "userSpaceOnUse" });
     add(pattern, "path", { d: "M-1 9L9 -1M-3 3L3 -3M5 11L11 5", class: "hatch" });
+    const hold = add(add(this.svg, "defs"), "clipPath", { id: "frame" });
+    add(hold, "rect", { x: f.left, y: f.top, width: f.wide, height: f.high });
+    this.said.textContent = "";
     const cases = data.names.length > 0;
     const fails = [];
     s.forEach((spacing, j) => {
@@ -214,7 +217,7 @@ export class DesignMap {
     for (const box of fails) add(this.svg, "rect", { ...box, fill: "url(#fails)" });
     this.changes(data, x, y, dx, dy);
     const toX = (i) => f.left + i * dx, toY = (j) => f.top + f.high - j * dy;
-    if (cases) add(this.svg, "path", { d: contours(data.margin, 0, toX, toY), class: "zero" });
+    if (cases) add(this.svg, "path", { d: contours(data.margin, 0, toX, toY), class: "zero", "clip-path": "url(#frame)" });
     this.massLines(data, toX, toY);
     this.axes(data, x, y);
     this.point();
@@ -232,7 +235,7 @@ export class DesignMap {
         if (j + 1 < g.length && g[j + 1][i] >= 0 && g[j + 1][i] !== g[j][i]) path += `M${(cx - dx).toFixed(1)} ${cy.toFixed(1)}h${dx.toFixed(1)}`;
       }
     }
-    add(this.svg, "path", { d: path, class: "change" });
+    add(this.svg, "path", { d: path, class: "change", "clip-path": "url(#frame)" });
   }
 
   massLines(data, toX, toY) {
@@ -245,7 +248,7 @@ export class DesignMap {
       if (!path) continue;
       add(this.svg, "path", { d: path, class: "level" });
       const [x, y] = path.split("M").at(-1).split("L")[0].split(" ").map(Number);
-      const place = [Math.min(x, this.frame.left + this.frame.wide - 30), Math.max(y + 12, this.frame.top + 12)];
+      const place = [Math.max(this.frame.left + 24, Math.min(x, this.frame.left + this.frame.wide - 30)), Math.max(y + 12, this.frame.top + 12)];
       if (last && Math.hypot(place[0] - last[0], place[1] - last[1]) < 34) continue;
       last = place;
       add(this.svg, "text", { x: place[0], y: place[1], "text-anchor": "middle", class: "halo" }, `${short(level)} ${data.mass_unit}`);

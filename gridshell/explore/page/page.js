@@ -76,6 +76,9 @@ const answering = new Latest(async ({ values, since }) => {
     $("equivalent").textContent = typeset(answer.section.equivalent);
     drawSection($("section"), answer.section);
     drawn("answer", since);
+    // The numbers first; map and mesh share what is left of the tenth of a second.
+    drawMap(values, since);
+    meshing.call({ values, since });
   } catch (error) { troubled(error); }
 });
 
@@ -94,12 +97,19 @@ const meshing = new Latest(async ({ values, since }) => {
   } catch (error) { if (!(error instanceof Refused)) troubled(error); }
 });
 
-const resting_ = new Latest(async ({ values }) => {
+const detailing = new Latest(async ({ values }) => {
   try {
     showDetails(await post("/details", { values }));
-    showMoldAdvice(await post("/mold-advice", { values }));
-  } catch (error) { if (!(error instanceof Refused)) troubled(error); else showMoldAdvice([]); }
+  } catch (error) { if (!(error instanceof Refused)) troubled(error); }
 });
+
+// The mold's checks take most of a second: only while they are looked at.
+const advising = new Latest(async ({ values }) => {
+  try {
+    showMoldAdvice(await post("/mold-advice", { values }));
+  } catch (error) { if (!(error instanceof Refused)) troubled(error); else showMoldAdvice(null, error.message); }
+});
+$("mold-fold").addEventListener("toggle", () => { if ($("mold-fold").open) advising.call({ values: { ...state.values } }); });
 
 function follow(showAll = true) {
   moved = performance.now();
@@ -108,21 +118,21 @@ function follow(showAll = true) {
   if ($("exact").checked) useExact(false);
   $("exact").disabled = true;
   answering.call({ values, since });
-  meshing.call({ values, since });
-  drawMap(values, since);
+  map.here = place(values);
+  map.point();
   clearTimeout(resting);
   resting = setTimeout(() => rest(values), REST);
 }
 
 function drawMap(values, since) {
   map.here = place(values);
-  map.pins = state.pins.map((pin) => pin && pin["ribs.pattern"] !== "plain" && place(pin));
+  map.pins = state.pins.map((pin) => pin && pin["ribs.pattern"] === values["ribs.pattern"] && place(pin));
   const pattern = values["ribs.pattern"], mapped = !["plain", "families"].includes(pattern);
   drawMapKey($("map-key"), mapped);
   if (!mapped) { mapFor = pattern; map.none("a map needs ribs with one spacing"); return; }
   // The map is the same wherever in it the design stands.
   const key = JSON.stringify({ ...values, "ribs.height": 0, "ribs.spacing": 0 });
-  if (key === mapFor && map.data) { map.point(); map.tell(map.nearest(map.here)); window.timing.map.push(performance.now() - since); return; }
+  if (key === mapFor && map.data) { map.point(); window.timing.map.push(performance.now() - since); return; }
   mapFor = key;
   mapping.call({ values, since, count: COARSE });
 }
@@ -130,7 +140,9 @@ function drawMap(values, since) {
 function rest(values) {
   history.replaceState(null, "", `#${state.toHash()}`);
   buttons();
-  resting_.call({ values });
+  detailing.call({ values });
+  if ($("mold-fold").open) advising.call({ values });
+  else $("mold-worst").textContent = "";
   if (map.fineFor !== mapFor && !["plain", "families"].includes(values["ribs.pattern"])) {
     map.fineFor = mapFor;
     mapping.call({ values, since: moved, count: FINE });
@@ -221,7 +233,9 @@ function tellSolid() {
   const head = solid.options.exact ? solid.exact : solid.light;
   if (!head || !solid.gl) return;
   const lock = solid.options.locks ? "striped faces lock on a straight pull. " : "";
-  $("solid-said").textContent = solid.options.exact ? `${lock}exact solids` : `${lock}${head.pockets.toLocaleString("en")} pockets in each casting; ${head.notes.join("; ") || "light mesh"}`;
+  const text = solid.options.exact ? "exact solids" : `${head.pockets.toLocaleString("en")} pockets in each casting; light mesh`;
+  $("solid-said").textContent = `${lock}${[text, ...head.notes.filter((note) => note.startsWith("no mold"))].join("; ")}`;
+  $("solid-said").title = head.notes.join("; ");
 }
 function useExact(on) {
   $("exact").checked = on;

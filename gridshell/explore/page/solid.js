@@ -23,12 +23,13 @@ out vec4 shown;
 void main() {
   if (dot(cut.xyz, world) > cut.w) discard;
   bool back = gl_FrontFacing != (inside > 0.0);
-  float stripe = step(0.5, fract((gl_FragCoord.x + gl_FragCoord.y) / 9.0));
+  float stripe = step(0.5, fract((gl_FragCoord.x + gl_FragCoord.y) / 18.0));
   if (back) { shown = vec4(mix(cutColor, cutColor * 0.72, stripe * 0.8), 1.0); return; }
   float lit = 0.5 + 0.5 * dot(normalize(normal), light);
-  vec3 base = color;
+  // Marks: above 0 locks, 0 other flanks, -0.5 pocket floors, -1 the rest.
+  vec3 base = mark < -0.25 && mark > -0.75 ? color * 0.74 : color;
   if (marking > 0.0 && mark > clear) {
-    float bar = step(0.55, fract((gl_FragCoord.x - gl_FragCoord.y) / 8.0));
+    float bar = step(0.55, fract((gl_FragCoord.x - gl_FragCoord.y) / 14.0));
     base = mix(warn, warn * 0.55, bar);
   }
   shown = vec4(base * mix(0.42, 1.06, lit * lit) + dark * 0.02, 1.0);
@@ -88,7 +89,7 @@ export class SolidView {
   home() { this.turn = -0.62; this.tilt = 0.42; this.zoom = 1; }
 
   prepare() {
-    const gl = this.canvas.getContext("webgl2", { antialias: true });
+    const gl = this.canvas.getContext("webgl2", { antialias: false });
     this.gl = gl;
     if (!gl) return;
     const program = gl.createProgram();
@@ -182,7 +183,8 @@ export class SolidView {
   paint() {
     const gl = this.gl;
     if (!gl) return;
-    const ratio = Math.min(window.devicePixelRatio || 1, 2), box = this.canvas.getBoundingClientRect();
+    // Twice as fine as the screen instead of the card's own smoothing, which some draw with faults.
+    const ratio = Math.max(2, Math.min(window.devicePixelRatio || 1, 3)), box = this.canvas.getBoundingClientRect();
     const width = Math.max(1, Math.round(box.width * ratio)), height = Math.max(1, Math.round(box.height * ratio));
     if (this.canvas.width !== width || this.canvas.height !== height) Object.assign(this.canvas, { width, height });
     gl.viewport(0, 0, width, height);

@@ -8,7 +8,7 @@ const ROWS = [
 ];
 
 // Powers and signs as print has them.
-export const typeset = (text) => String(text).replace(/\^2/g, "²").replace(/\^3/g, "³").replace(/(^|[\s(])-(?=\d)/g, "$1−").replace(/(\d[^,;]*?) x (?=\d)/g, "$1 × ");
+export const typeset = (text) => String(text).replace(/deg([CF])\b/g, "°$1").replace(/ ?\bdeg\b/g, "°").replace(/\^2/g, "²").replace(/\^3/g, "³").replace(/(^|[\s(])-(?=\d)/g, "$1−").replace(/(\d[^,;]*?) x (?=\d)/g, "$1 × ");
 
 function cell(kind, text, more = {}) {
   const node = document.createElement(kind);
@@ -73,13 +73,18 @@ export function showDetails(details) {
   $("make-caution").textContent = details.cautions.slice(1).join(" ");
 }
 
-export function showMoldAdvice(advice) {
+export function showMoldAdvice(advice, refused = "") {
+  if (!advice?.length) {
+    $("mold-advice").replaceChildren(cell("li", refused || "no mold for this pattern"));
+    $("mold-worst").textContent = "";
+    return;
+  }
   $("mold-advice").replaceChildren(...advice.map(({ name, verdict, advice: text }) => {
     const item = document.createElement("li");
     item.append(cell("strong", `${name}: ${verdict}. `), typeset(text));
     return item;
   }));
   const count = (word) => advice.filter((a) => a.verdict === word).length;
-  $("mold-worst").textContent = advice.length
-    ? ["fails", "caution"].filter(count).map((word) => `${count(word)} × ${word}`).join(", ") || "nothing against it" : "";
+  $("mold-worst").textContent = ["fails", "caution"].filter(count).map((word) => `${count(word)} × ${word}`).join(", ")
+    || "nothing against it";
 }
