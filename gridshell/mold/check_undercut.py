@@ -13,9 +13,6 @@ from gridshell.mold.check_flanks import Flanks, lock_angle, out_of_mold, panel_f
 from gridshell.mold.check_result import CAUTION, FAILS, OK, MoldCheck
 from gridshell.mold.ribbing import Ribbing, ribbing
 from gridshell.wall.lattice import Lattice, lattice
-from gridshell.wall.mass import at_radius, is_left_solid, pocket_outline_at
-from gridshell.wall.pattern import pocket_shapes
-from gridshell.wall.pockets import corner_cotangents
 
 CLEAR = 1e-4  # component of a unit normal that is taken as sliding, not locking
 MOST_SEGMENTS = 24  # as many as [tube] takes
@@ -127,31 +124,6 @@ def draft_that_releases(furthest: float, cosine: float) -> float | None:
     return float(np.arctan(np.tan(furthest) * cosine)) if furthest < math.pi / 2 else None
 
 
-def largest_corner_radius(design: Design, grid: Lattice) -> float:
-    """Corner radius at the skin up to which no pocket corner overhangs along its own radius, m.
-
-    Radii run together towards the axis, so inside ribs close in on a pocket's corners with depth.
-    On the bisector of a corner of angle 2a the outline lies i/sin a + r (1/sin a - 1) from the
-    rib center lines' crossing, with inset i and corner radius r; that distance must not grow from
-    the skin to the tip, where the angle is 2a', i less and r more by height x tan(draft).
-    """
-    (floor, inset, _), (tip, tip_inset, more) = (
-        pocket_outline_at(with_values(design, {"ribs.corner_radius": 0.0}), grid, depth)
-        for depth in (0.0, design.ribs.height))
-    smallest = math.inf
-    for shape in pocket_shapes(grid):
-        if bool(is_left_solid(design, grid, shape.corners, shape.cut)):
-            continue
-        inverse = [
-            1 / np.sin(corner_cotangents(at_radius(shape.corners, r, grid.radius))[1] / 2)
-            for r in (floor, tip)]
-        growth = inverse[1] - inverse[0]  # of the distance, for each meter of radius
-        spare = inset * inverse[0] - tip_inset * inverse[1] - more * (inverse[1] - 1)
-        allowed = np.where(growth > 1e-12, spare / np.maximum(growth, 1e-12), np.inf)
-        smallest = min(smallest, float(allowed.min()))
-    return max(smallest, 0.0)
-
-
 def undercut_checks(
     design: Design, grid: Lattice, found: Undercut, peels: bool = False
 ) -> tuple[MoldCheck, ...]:
@@ -220,18 +192,13 @@ def _sides(
 
 def _corners(design: Design, grid: Lattice, found: Undercut) -> MoldCheck:
     depth = found.corner_overhang
-    allowed = largest_corner_radius(design, grid)
-    if depth <= 0:
+    if depth <= NOTICED:
         advice, verdict = "pocket corners open towards the pull", OK
     else:
-        verdict = CAUTION if depth > NOTICED else OK
-        if 0 < allowed < float(design.ribs.corner_radius):
-            change = f"a corner radius up to {allowed * 1e3:.2g} mm"
-        else:
-            change = "more draft, or less rib height,"
+        verdict = CAUTION
         advice = (f"pocket corners overhang by {depth * 1e3:.2g} mm wherever they stand, because "
-                  f"the radii run together towards the axis; {change} avoids it")
+                  "the radii run together towards the axis; more draft, or less rib height, "
+                  "avoids it")
     return MoldCheck(
         "undercut at pocket corners", depth, NOTICED, "length", verdict, advice, _DERIVED,
-        (f"limit {NOTICED * 1e3:g} mm: common practice, no source",),
-        {"largest_corner_radius": allowed if math.isfinite(allowed) else None})
+        (f"limit {NOTICED * 1e3:g} mm: common practice, no source",))

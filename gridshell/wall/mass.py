@@ -17,6 +17,10 @@ _POINTS = 0.5 + 0.5 * np.array([-np.sqrt(0.6), 0.0, np.sqrt(0.6)])
 _WEIGHTS = np.array([5.0, 8.0, 5.0]) / 18.0
 
 
+# On a very tight tube the arc could shrink to nothing at the tip; it keeps this share instead.
+_SHARPEST = 0.25
+
+
 def rib_side(design: Design) -> float:
     """+1 for ribs outside, -1 for ribs inside: the sign of z on the rib side."""
     return 1.0 if design.ribs.side == "outside" else -1.0
@@ -46,9 +50,20 @@ def pocket_outline_at(design: Design, grid: Lattice, depth: Quantity) -> tuple[Q
     """
     ribs = design.ribs
     lean = np.tan(ribs.draft)
-    radius = grid.radius + rib_side(design) * (design.skin.thickness / 2 + depth)
+    face = grid.radius + rib_side(design) * design.skin.thickness / 2
+    radius = face + rib_side(design) * depth
     inset = ribs.width / 2 + (ribs.height - depth) * lean
-    return radius, inset, ribs.corner_radius + depth * lean
+    # Outlines at all depths are offsets of each other, but for ribs inside, where the radii close
+    # in: there the arc's center keeps its angle round the tube, or corners would overhang the
+    # pocket and hold the mold.
+    middle = (ribs.width / 2 + ribs.height * lean + ribs.corner_radius) * np.minimum(
+        radius / face, 1.0
+    )
+    rounding = np.where(
+        ribs.corner_radius > 0,
+        np.maximum(middle - inset, _SHARPEST * ribs.corner_radius), 0.0,
+    )
+    return radius, inset, rounding
 
 
 def pocket_volume(design: Design, grid: Lattice, corners: Array) -> Quantity:

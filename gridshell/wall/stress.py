@@ -43,6 +43,9 @@ class WallStress:
 def strain_of(wall: Wall, forces: Array, moments: Array | None = None) -> tuple[Array, Array]:
     """Strain and curvature of the middle surface under forces and moments.
 
+    By the thin-rib stiffness, whose skin and bars carry exactly these forces: what fat ribs add
+    lies in places (nodes, fillets) whose stress is not recovered, and may not be counted on.
+
     Args:
         wall: one or many.
         forces: N (..., 3): axial, hoop, shear, N/m, tension positive.
@@ -51,11 +54,12 @@ def strain_of(wall: Wall, forces: Array, moments: Array | None = None) -> tuple[
     Returns:
         strain (..., 3), curvature (..., 3) in 1/m.
     """
+    A, B, D = wall.thin
     if moments is None:
-        strain = np.linalg.solve(wall.A, forces[..., None])[..., 0]
+        strain = np.linalg.solve(A, forces[..., None])[..., 0]
         return strain, np.zeros(strain.shape)
-    top = np.concatenate([wall.A, wall.B], axis=-1)
-    bottom = np.concatenate([wall.B, wall.D], axis=-1)
+    top = np.concatenate([A, B], axis=-1)
+    bottom = np.concatenate([B, D], axis=-1)
     whole = np.concatenate([top, bottom], axis=-2)
     given = np.concatenate(np.broadcast_arrays(forces, moments), axis=-1)
     answer = np.linalg.solve(whole, given[..., None])[..., 0]

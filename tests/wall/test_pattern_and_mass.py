@@ -260,14 +260,19 @@ def test_details_change_the_mass_the_right_way(make_design, make_properties, pat
     for key, value in DETAILS.items():
         more = float(wall(make_design(pattern, **{key: value}), make_properties()).areal_mass)
         assert more > plain
-    # Corner radius alone: r^2 sum[cot(a/2) - (pi - a)/2] of each pocket, over the rib height;
-    # the corners' angles change a little with the radius of the layer.
+    # Corner radius alone: r^2 sum[cot(a/2) - (pi - a)/2] of each pocket, over the rib height; the
+    # radius of inside corners closes in towards the tip, and the corners' angles change a little.
     built = wall(make_design(pattern, ribs__corner_radius=2e-3), make_properties())
     whole = pocket_shapes(built.grid)[0].corners
     sides = np.roll(whole, -1, axis=0) - whole
     angles = np.arctan2(*sides.T[::-1])
     turning = (angles - np.roll(angles, 1)) % (2 * np.pi)
-    per_pocket = 4e-6 * np.sum(np.tan(turning / 2) - turning / 2) * 5e-3
+    radii = [
+        float(pocket_outline_at(built.design, built.grid, depth)[2])
+        for depth in np.linspace(0.0, 5e-3, 21)
+    ]
+    assert radii[0] == 2e-3 and radii[-1] < radii[0]
+    per_pocket = np.mean(np.square(radii)) * np.sum(np.tan(turning / 2) - turning / 2) * 5e-3
     cell = float(built.grid.cell_width * built.grid.cell_height)
     expected = per_pocket * (1 if pattern == "orthogrid" else 2) / cell * 1000
     assert float(built.areal_mass) - plain == pytest.approx(expected, rel=0.05)
