@@ -9,6 +9,7 @@ from gridshell.define.model import with_values
 from gridshell.define.reading import design_from_table
 from gridshell.mold.check_flanks import lock_angle, panel_flanks
 from gridshell.mold.check_undercut import (
+    NOTICED,
     segments_that_release,
     undercut,
     undercut_checks,
