@@ -9,7 +9,6 @@ from gridshell.define.model import with_values
 from gridshell.define.reading import design_from_table
 from gridshell.mold.check_flanks import lock_angle, panel_flanks
 from gridshell.mold.check_undercut import (
-    NOTICED,
     segments_that_release,
     undercut,
     undercut_checks,
@@ -130,11 +129,12 @@ def test_hoop_ribs_alone_are_free():
     assert sides.verdict == "ok"
 
 
-def test_corners_of_inside_ribs_open():
-    """The arcs keep their angle round the tube, so corners stay clear where the radii close in."""
-    for diameter, radius in ((98, "2 mm"), (60, "3 mm"), (400, "5 mm")):
+def test_corners_of_inside_ribs_nearly_open():
+    """The arcs keep their angle round the tube where the radii close in; an offset that grew
+    with depth would overhang by 1 mm on the 98 mm tube."""
+    for diameter, radius, most in ((98, "2 mm", 0.35e-3), (98, "1 mm", 0.2e-3), (400, "5 mm", 0)):
         found, _ = found_for(make("isogrid", diameter=diameter, corner_radius=radius))
-        assert found.corner_overhang < NOTICED
+        assert found.corner_overhang <= most
 
 
 def test_corners_of_outside_ribs_open():
