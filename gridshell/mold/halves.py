@@ -43,24 +43,28 @@ def spans(plan: Layout, planes: Sequence[float]) -> list[Span]:
 
 def part_solid(plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
     """The casting: a shell of the full wall depth with its pockets and cut-outs."""
-    block = prism(part_profile(plan), 0.0, plan.length)
-    return _relieved(block, plan, islands, mold)
+    return relieved(prism(part_profile(plan), 0.0, plan.length), plan, islands, mold)
 
 
-def core_solid(plan: Layout, mold: Mold, span: Span) -> Any:
+def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:
     """One piece of the core half, ribs not laid yet."""
     block = prism(core_profile(plan), span.start, span.end)
+    if not features:
+        return block
     additions, cuts = _keys(plan, mold, span, core=True)
     cuts += _fasteners(plan, mold, span, core=True)
     cuts += _flash_grooves(plan, mold)
     return combined("cut", combined("fuse", block, additions), cuts)
 
 
-def cavity_solid(plan: Layout, mold: Mold, span: Span) -> Any:
+def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:
     """One piece of the cavity half, ribs not laid yet."""
     block = prism(cavity_profile(plan), span.start, span.end)
+    bore = prism(bore_profile(plan), 0.0, plan.length)
+    if not features:
+        return combined("cut", block, [bore])
     additions, cuts = _keys(plan, mold, span, core=False)
-    cuts.append(prism(bore_profile(plan), 0.0, plan.length))
+    cuts.append(bore)
     cuts += _fasteners(plan, mold, span, core=False)
     cuts += _pry_slots(plan, mold, span)
     if span.start <= plan.start:
@@ -70,10 +74,6 @@ def cavity_solid(plan: Layout, mold: Mold, span: Span) -> Any:
 
 def relieved(block: Any, plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
     """A half (or casting) with its laid ribs, or the block itself if there are none."""
-    return _relieved(block, plan, islands, mold)
-
-
-def _relieved(block: Any, plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
     if not islands:
         return block
     sheet = lay_sheet(plan.base, islands, mold.mesh_tolerance * 1e3)

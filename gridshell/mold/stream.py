@@ -23,7 +23,7 @@ Ids = np.ndarray
 """Integer ids of curves, surfaces or shapes, any shape of array."""
 
 _HEADER = b"\nOpen CASCADE Topology V3 (c)\nLocations 0\n"
-_LINE_2D, _BEZIER_2D, _BEZIER = 1, 6, 6
+_LINE_2D, _BEZIER_2D, _LINE, _BEZIER = 1, 6, 1, 6
 _PLANE, _CYLINDER, _BEZIER_SURFACE = 1, 2, 8
 _COMPOUND, _FACE, _WIRE, _EDGE, _VERTEX = 0, 4, 5, 6, 7
 
@@ -104,6 +104,13 @@ class ShapeStream:
         ]))
         return self._number("2d", count)
 
+    def lines(self, origin: Array, direction: Array) -> Ids:
+        """Straight lines from origins and unit directions (n, 3)."""
+        self._curves.append(_packed(len(origin), [
+            ("type", "u1", _LINE), ("origin", "<f8", origin), ("direction", "<f8", direction),
+        ]))
+        return self._number("3d", len(origin))
+
     def beziers(self, poles: Array, weights: Array | None = None) -> Ids:
         """Bezier curves from poles (n, degree + 1, 3) and, if rational, weights (degree + 1,)."""
         count, order = poles.shape[:2]
@@ -138,13 +145,17 @@ class ShapeStream:
         ]))
         return int(self._number("surface", 1)[0])
 
-    def plane(self, origin: Array, normal: Array, across: Array) -> int:
-        """A plane from a point, unit normal and unit x direction."""
-        frame = np.concatenate([origin, normal, across, np.cross(normal, across)]).astype(float)
-        self._surfaces.append(_packed(1, [
-            ("type", "u1", _PLANE), ("frame", "<f8", frame[None]),
+    def planes(self, origin: Array, normal: Array, across: Array) -> Ids:
+        """Planes from points, unit normals and unit x directions (n, 3)."""
+        frame = np.concatenate([origin, normal, across, np.cross(normal, across)], axis=1)
+        self._surfaces.append(_packed(len(frame), [
+            ("type", "u1", _PLANE), ("frame", "<f8", frame),
         ]))
-        return int(self._number("surface", 1)[0])
+        return self._number("surface", len(frame))
+
+    def plane(self, origin: Array, normal: Array, across: Array) -> int:
+        """One plane."""
+        return int(self.planes(origin[None], normal[None], across[None])[0])
 
     # --- ready meshes -------------------------------------------------------------------------
 
@@ -201,17 +212,18 @@ class ShapeStream:
         ], none, none)
 
     def edges(
-        self, start: Ids, end: Ids, curve: Ids, places: Sequence[OnSurface]
+        self, start: Ids, end: Ids, curve: Ids, places: Sequence[OnSurface],
+        last: Array | float = 1.0,
     ) -> Ids:
-        """Edges (n,) between vertices along curves over the parameter 0 to 1.
+        """Edges (n,) between vertices along curves from the parameter 0 to ``last``.
 
-        ``places``: the same edges on each surface that they lie on.
+        ``places``: the same edges on each curved surface that they lie on; planes need none.
         """
         count = len(start)
         fields: list[tuple[str, Any, Any]] = [
             ("tolerance", "<f8", self.tolerance), ("same", "u1", np.tile([1, 1, 0], (count, 1))),
             ("is3d", "u1", 1), ("curve", "<i4", curve), ("place", "<i4", 0),
-            ("first", "<f8", 0.0), ("last", "<f8", 1.0),
+            ("first", "<f8", 0.0), ("last", "<f8", last),
         ]
         for index, place in enumerate(places):
             fields += [
