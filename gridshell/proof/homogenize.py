@@ -61,7 +61,7 @@ class SolidWall:
     unknowns: int
 
 
-def _strain(u: Any, z: Any, bend: float) -> Array:
+def strain_field(u: Any, z: Any, bend: float) -> Array:
     """Six engineering strains (xx, yy, zz, yz, xz, xy) of a displacement field of skfem.
 
     ``bend`` is 1/R of the wall; components and coordinates follow the cylinder.
@@ -195,7 +195,7 @@ def assemble(cell: Cell, poisson: float, size: Resolution) -> tuple[Any, Any, An
     bend = 1 / cell.radius
 
     def strain_at(u: Any, z: Any) -> Array:
-        return _strain(u, z, bend)
+        return strain_field(u, z, bend)
 
     @skfem.BilinearForm
     def work(u: Any, v: Any, w: Any) -> Any:
@@ -212,9 +212,7 @@ def _supports(basis: Any, cell: Cell) -> tuple[Array, Array]:
     tolerance = 1e-7 * max(cell.along_axis, cell.round_hoop)
     ends_x = (np.abs(x) < tolerance) | (np.abs(x - cell.along_axis / 2) < tolerance)
     ends_y = (np.abs(y) < tolerance) | (np.abs(y - cell.round_hoop / 2) < tolerance)
-    component = np.zeros(basis.N, dtype=int)
-    for dof, name in _dof_components(basis):
-        component[dof] = name
+    component = dof_components(basis)
     even = (ends_x & (component == 0)) | (ends_y & (component == 1))
     odd = (ends_x & (component != 0)) | (ends_y & (component != 1))
     # One height fixed: an even field of a flat wall may move as a whole along z.
@@ -223,10 +221,11 @@ def _supports(basis: Any, cell: Cell) -> tuple[Array, Array]:
     return np.flatnonzero(~even), np.flatnonzero(~odd)
 
 
-def _dof_components(basis: Any) -> list[tuple[Array, int]]:
+def dof_components(basis: Any) -> Array:
+    """Direction (0, 1, 2) of each unknown of a vector basis."""
     dofs = basis.dofs
-    found = []
+    component = np.zeros(basis.N, dtype=int)
     for table in (dofs.nodal_dofs, dofs.edge_dofs, dofs.facet_dofs, dofs.interior_dofs):
         for row in range(table.shape[0]):
-            found.append((table[row].ravel(), row % 3))
-    return found
+            component[table[row].ravel()] = row % 3
+    return component
