@@ -1,0 +1,48 @@
+"""3MF files (3MF Core Specification): a zip with one XML model, in millimeters."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+from xml.sax.saxutils import quoteattr
+
+import numpy as np
+
+from gridshell.define.types import Array
+
+_TYPES = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">'
+    '<Default Extension="rels" ContentType='
+    '"application/vnd.openxmlformats-package.relationships+xml"/>'
+    '<Default Extension="model" ContentType='
+    '"application/vnd.ms-package.3dmanufacturing-3dmodel+xml"/></Types>'
+)
+_LINKS = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
+    '<Relationship Target="/3D/3dmodel.model" Id="model" '
+    'Type="http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"/></Relationships>'
+)
+
+
+def write_3mf(path: Path, name: str, vertices: Array, corners: np.ndarray) -> None:
+    """One named object from vertices (v, 3) in mm and triangles (n, 3)."""
+    points = "".join(
+        f'<vertex x="{x:.5f}" y="{y:.5f}" z="{z:.5f}"/>' for x, y, z in vertices.tolist()
+    )
+    sides = "".join(
+        f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in corners.tolist()
+    )
+    model = (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        '<model unit="millimeter" xml:lang="en-US" '
+        'xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02">'
+        f'<resources><object id="1" type="model" name={quoteattr(name)}><mesh>'
+        f"<vertices>{points}</vertices><triangles>{sides}</triangles></mesh></object></resources>"
+        '<build><item objectid="1"/></build></model>'
+    )
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as archive:
+        archive.writestr("[Content_Types].xml", _TYPES)
+        archive.writestr("_rels/.rels", _LINKS)
+        archive.writestr("3D/3dmodel.model", model)
