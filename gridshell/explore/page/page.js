@@ -16,7 +16,6 @@ const start = await get("/start").catch((error) => { $("said").textContent = err
 const state = new State(start.values);
 let shown = { now: null, plain: null, reason: "", pins: [null, null], section: null };
 let mapFor = "", moved = performance.now(), resting = 0;
-window.timing = { answer: [], map: [], scene: [] }; // ms from move to drawn, for the tests
 
 document.title = `${start.file} – gridshell explore`;
 $("title").textContent = start.title;
@@ -29,6 +28,15 @@ function say(text) {
   clearTimeout(saying);
   saying = setTimeout(() => { $("said").textContent = ""; }, 6000);
 }
+
+// For the tests: what is set, what came back, ms from each move to its drawing.
+const timing = { answer: [], map: [], scene: [] };
+window.explored = {
+  timing, answer: null, solid: null,
+  get values() { return state.values; },
+  settled: () => ![answering, mapping, meshing, detailing].some((l) => l.going) && shownFor === JSON.stringify(state.values),
+};
+let shownFor = "";
 
 const sliders = Object.fromEntries(start.sliders.map((slider) => [slider.path, slider]));
 const controls = new Controls($("controls"), start, (path, text, rested) => {
@@ -46,11 +54,12 @@ const map = new DesignMap($("map"), $("map-said"), (height, spacing) => {
 });
 map.step = [sliders["ribs.height"].step, sliders["ribs.spacing"].step];
 const solid = new SolidView($("solid"));
+window.explored.solid = solid;
 if (!solid.gl) $("solid-said").textContent = "this browser has no WebGL 2: no solid view";
 
 // ---- following a move --------------------------------------------------------------------------
 
-const drawn = (kind, since) => requestAnimationFrame(() => window.timing[kind].push(performance.now() - since));
+const drawn = (kind, since) => requestAnimationFrame(() => timing[kind].push(performance.now() - since));
 
 function troubled(error) {
   if (!(error instanceof Refused)) {
@@ -69,7 +78,8 @@ const answering = new Latest(async ({ values, since }) => {
     document.body.classList.remove("stale");
     controls.complain([]);
     Object.assign(shown, { now: answer.now, plain: answer.plain, reason: answer.plain_missing, section: answer.section });
-    window.answer = answer;
+    window.explored.answer = answer;
+    shownFor = JSON.stringify(values);
     showVerdict(answer.now);
     tell();
     $("cells").textContent = typeset(answer.cells);
@@ -120,6 +130,7 @@ function follow(showAll = true) {
   answering.call({ values, since });
   map.here = place(values);
   map.point();
+  buttons();
   clearTimeout(resting);
   resting = setTimeout(() => rest(values), REST);
 }
@@ -132,7 +143,7 @@ function drawMap(values, since) {
   if (!mapped) { mapFor = pattern; map.none("a map needs ribs with one spacing"); return; }
   // The map is the same wherever in it the design stands.
   const key = JSON.stringify({ ...values, "ribs.height": 0, "ribs.spacing": 0 });
-  if (key === mapFor && map.data) { map.point(); window.timing.map.push(performance.now() - since); return; }
+  if (key === mapFor && map.data) { map.point(); timing.map.push(performance.now() - since); return; }
   mapFor = key;
   mapping.call({ values, since, count: COARSE });
 }
@@ -174,7 +185,9 @@ function tell() {
 async function pin(index, values) {
   state.pins[index] = values;
   state.rest();
-  await refreshPins();
+  buttons();
+  if (values) await refreshPins();
+  else shown.pins[index] = null;
   tell();
   drawMap(state.values, performance.now());
   rest(state.values);

@@ -1,0 +1,331 @@
+"""The page in a real headless browser: every slider, numbers, pins, undo, link, save, files."""
+
+from __future__ import annotations
+
+import json
+import os
+import time
+from pathlib import Path
+
+import pytest
+
+from gridshell.cli import main
+from gridshell.define.reading import read_design
+from gridshell.explore.controls import controls_of, stated
+from gridshell.report.show import shown
+from gridshell.report.tube_text import tube_json
+from gridshell.tube.assess import assess
+
+# A folder to keep the screenshots in, to look at them; none are kept unless it is named.
+KEEP = os.environ.get("GRIDSHELL_SCREENSHOTS")
+
+
+class Page:
+    """The page as a person uses it."""
+
+    def __init__(self, browser, served):
+        self.browser, self.served = browser, served
+        name, _, value = served.cookie.partition("=")
+        address = f"http://127.0.0.1:{served.port}/"
+        browser.execute_cdp_cmd("Network.setCookie", {"name": name, "value": value, "url": address})
+        browser.get(address)
+        self.settle()
+
+    def run(self, script, *arguments):
+        return self.browser.execute_script(script, *arguments)
+
+    def wait(self, script, seconds=20.0):
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            found = self.run(f"return {script}")
+            if found:
+                return found
+            time.sleep(0.03)
+        raise AssertionError(f"never: {script}; page says {self.said()!r}")
+
+    def said(self):
+        return self.run("return document.getElementById('said').textContent")
+
+    def values(self):
+        return self.run("return window.explored?.values")
+
+    def settle(self):
+        """Wait until what is shown is of the values that are set."""
+        self.wait("window.explored && window.explored.settled()")
+
+    def key(self, path, key="ARROW_RIGHT", times=1):
+        from selenium.webdriver.common.keys import Keys
+
+        slider = self.browser.find_element(
+            "css selector", f'[data-path="{path}"] input[type=range]')
+        slider.send_keys(getattr(Keys, key) * times)
+        self.settle()
+
+    def choose(self, path, word):
+        self.run("document.querySelector(arguments[0]).click()",
+                 f'input[name="{path}"][value="{word}"]')
+        self.settle()
+
+    def press(self, words):
+        self.run("[...document.querySelectorAll('button')].find("
+                 "b => b.textContent === arguments[0]).click()", words)
+
+    def errors(self):
+        return [entry for entry in self.browser.get_log("browser") if entry["level"] == "SEVERE"]
+
+    def keep(self, name):
+        if KEEP:
+            self.browser.save_screenshot(str(Path(KEEP) / f"{name}.png"))
+
+    def text(self, key, column=0):
+        return self.run(
+            "return document.querySelectorAll(`#numbers td[data-key=${arguments[0]}]`)"
+            "[arguments[1]].childNodes[0].textContent", key, column)
+
+
+@pytest.fixture(scope="module")
+def page(open_browser, served):
+    return Page(open_browser(), served)
+
+
+def expected(page):
+    base = read_design(page.served.file)
+    return stated(base, controls_of(base), page.values())
+
+
+def check_numbers(page):
+    """What the page shows is what the commands' code gives for the values it states."""
+    design = expected(page)
+    tube = assess(design)
+    assert page.run("return window.explored.answer.tube") == json.loads(json.dumps(tube_json(tube)))
+    assert page.text("mass") == shown(tube.mass, "mass", design.units)
+    assert page.text("EI") == shown(tube.stiffness.EI, "stiffness", design.units).replace(
+        "^2", "²")
+
+
+def test_every_slider_and_choice_is_followed(page):
+    before = page.run("return window.explored.answer.tube")
+    base = read_design(page.served.file)
+    moved = []
+    for pattern in ("isogrid", "orthogrid", "diagonal"):
+        page.choose("ribs.pattern", pattern)
+        check_numbers(page)
+        for slider in controls_of(base).sliders:
+            if pattern not in slider.patterns or slider.path in moved:
+                continue
+            was = page.run("return JSON.stringify(window.explored.answer)")
+            page.key(slider.path, "PAGE_DOWN", 2)  # less might round to the same cells
+            check_numbers(page)
+            assert page.values()[slider.path] != slider.start
+            assert page.run("return JSON.stringify(window.explored.answer)") != was, slider.path
+            moved.append(slider.path)
+    assert sorted(moved) == sorted(s.path for s in controls_of(base).sliders)
+    page.choose("ribs.pattern", "isogrid")
+    for path, word in (("ribs.orientation", "axial"), ("ribs.side", "outside"),
+                       ("ribs.pattern", "plain")):
+        page.choose(path, word)
+        check_numbers(page)
+    assert page.run("return document.querySelector('[data-path=\"ribs.height\"]').hidden")
+    page.press("Reset")
+    page.settle()
+    assert page.run("return window.explored.answer.tube") == before
+    assert page.errors() == []
+
+
+def test_dragging_follows_and_is_one_step_of_undo(page):
+    page.run("""
+        const range = document.querySelector('[data-path="skin.thickness"] input[type=range]');
+        for (const value of [1.3, 1.5, 1.7, 1.9]) {
+            range.value = value; range.dispatchEvent(new Event('input'));
+        }
+        range.dispatchEvent(new Event('change'));""")
+    page.settle()
+    assert page.values()["skin.thickness"] == "1.9 mm"
+    check_numbers(page)
+    page.press("Undo")
+    page.settle()
+    assert page.values()["skin.thickness"] == "1.2 mm"
+    page.press("Redo")
+    page.settle()
+    assert page.values()["skin.thickness"] == "1.9 mm"
+    page.press("Reset")
+    page.settle()
+
+
+def test_what_cant_be_built_is_told_at_its_control(page):
+    box = page.browser.find_element("id", "ribs-width")
+    box.clear()
+    box.send_keys("30\t")
+    page.wait("document.querySelector('[data-path=\"ribs.width\"] .wrong').textContent"
+              ".includes('close the pockets')")
+    assert page.run("return document.body.classList.contains('stale')")
+    box.clear()
+    box.send_keys("0,1 in\t")  # another unit, and a comma, are fine
+    page.settle()
+    assert float(expected(page).ribs.width) == pytest.approx(2.54e-3)
+    check_numbers(page)
+    page.press("Reset")
+    page.settle()
+    # The refusals above are the only errors that the browser may have noted.
+    assert all("422" in entry["message"] for entry in page.errors())
+
+
+def test_pins_stand_beside_and_the_link_restores_all(page):
+    page.press("pin 1")
+    page.key("ribs.height", "PAGE_UP", 2)
+    page.press("pin 2")
+    page.key("ribs.spacing", "PAGE_DOWN", 1)
+    page.wait("document.querySelectorAll('#numbers thead th').length === 4")
+    page.wait("location.hash.includes('pin2')")
+    three = [page.text("mass", column) for column in (0, 2, 3)]
+    assert len(set(three)) == 3
+    page.keep("pins")
+    address = page.run("return location.href")
+    page.browser.get("about:blank")
+    page.browser.get(address)
+    page.settle()
+    page.wait("document.querySelectorAll('#numbers thead th').length === 4")
+    assert [page.text("mass", column) for column in (0, 2, 3)] == three
+    page.press("back to it")
+    page.settle()
+    assert page.text("mass") == three[1]
+    page.press("unpin")
+    page.press("unpin")
+    page.wait("document.querySelectorAll('#numbers thead th').length === 2")
+
+
+def test_map_shows_and_moves_the_design(page):
+    from selenium.webdriver.common.keys import Keys
+
+    page.press("Reset")
+    page.settle()
+    page.wait("document.querySelectorAll('#map rect').length > 20")
+    page.wait("document.querySelector('#map .zero').getAttribute('d').length > 20")
+    page.browser.find_element("id", "map").send_keys(Keys.ARROW_RIGHT * 2 + Keys.ARROW_UP)
+    page.settle()
+    assert page.values()["ribs.height"] == "5.2 mm" and page.values()["ribs.spacing"] == "26.5 mm"
+    check_numbers(page)
+    page.run("""
+        const map = document.getElementById('map'), box = map.getBoundingClientRect();
+        map.dispatchEvent(new MouseEvent('click', {clientX: box.left + box.width * 0.8,
+            clientY: box.top + box.height * 0.7, bubbles: true}));""")
+    page.settle()
+    assert float(expected(page).ribs.height) > 9e-3
+    check_numbers(page)
+    page.press("Reset")
+    page.settle()
+
+
+def pixels(page):
+    """Share of the canvas that is drawn, and how many colors it has."""
+    return page.run("""
+        const view = window.explored.solid; view.paint();
+        const gl = view.gl, w = gl.drawingBufferWidth, h = gl.drawingBufferHeight;
+        const data = new Uint8Array(w * h * 4);
+        gl.readPixels(0, 0, w, h, gl.RGBA, gl.UNSIGNED_BYTE, data);
+        let full = 0, rust = 0; const colors = new Set();
+        for (let i = 0; i < data.length; i += 4) {
+            if (!data[i + 3]) continue;
+            full++; colors.add(data[i] >> 3 << 10 | data[i + 1] >> 3 << 5 | data[i + 2] >> 3);
+            if (data[i] > 1.9 * data[i + 1] && data[i + 2] < 60) rust++;
+        }
+        return [full / (w * h), colors.size, rust];""")
+
+
+def test_solid_is_drawn_cut_opened_and_marked(page):
+    tube = pixels(page)
+    assert 0.03 < tube[0] < 0.9 and tube[1] > 20 and tube[2] == 0
+    page.run("document.querySelector('input[name=shown][value=mold]').click()")
+    mold = pixels(page)
+    assert mold[1] > tube[1] / 2 and mold[0] != tube[0]
+    page.run("document.getElementById('locks').click()")
+    assert pixels(page)[2] > 50  # faces that lock
+    page.keep("mold")
+    page.run("""const cut = document.getElementById('cut'); cut.value = 'across';
+        cut.dispatchEvent(new Event('change'));""")
+    assert pixels(page)[0] != mold[0]
+    page.run("""const cut = document.getElementById('cut'); cut.value = 'along';
+        cut.dispatchEvent(new Event('change')); document.getElementById('locks').click();
+        document.querySelector('input[name=shown][value=tube]').click();""")
+
+
+def test_exact_solids_come_with_progress_and_are_shown(page):
+    page.press("Build exact solids")
+    page.wait("document.querySelector('.job progress')")
+    page.wait("document.querySelector('.job[data-state=done]')", 90)
+    page.wait("document.getElementById('exact').checked")
+    assert "exact solids" in page.run("return document.getElementById('solid-said').textContent")
+    assert pixels(page)[0] > 0.03
+    page.keep("exact")
+    page.key("ribs.height")  # a move goes back to the light mesh
+    assert not page.run("return document.getElementById('exact').checked")
+    page.press("Build exact solids")
+    page.wait("document.querySelector('.job[data-state=running]')")
+    page.press("Stop")
+    page.wait("document.querySelector('.job[data-state=stopped]')")
+    page.press("Reset")
+    page.settle()
+
+
+def test_save_and_the_command_line_agree(page, capsys):
+    page.key("ribs.height", "ARROW_RIGHT", 7)
+    page.choose("ribs.side", "outside")
+    page.press("Save definition…")
+    name = page.browser.find_element("id", "save-name")
+    name.clear()
+    name.send_keys("kept")
+    page.press("Save")
+    page.wait("document.getElementById('said').textContent.includes('saved kept.toml')")
+    assert main(["tube", str(page.served.folder / "kept.toml"), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == page.run(
+        "return window.explored.answer.tube")
+    page.press("Save definition…")
+    page.press("Save")  # the name is taken now
+    page.wait("document.getElementById('save-wrong').textContent.includes('there already')")
+    page.press("Cancel")
+    page.press("Reset")
+    page.settle()
+
+
+@pytest.mark.parametrize(("name", "size", "dark", "phone"), [
+    ("desktop-light", (1280, 720), False, False), ("desktop-dark", (1280, 720), True, False),
+    ("phone-light", (390, 844), False, True),
+])
+def test_fits_the_window_and_nothing_is_cut(open_browser, page, name, size, dark, phone):
+    other = open_browser(*size, dark=dark, phone=phone)
+    seen = Page(other, page.served)
+    time.sleep(1.0)  # until the fine map is there
+    wide, tall = seen.run("return [document.documentElement.scrollWidth, "
+                          "document.documentElement.scrollHeight]")
+    assert wide <= size[0]
+    if not phone:
+        assert tall <= size[1]
+    # Every label of the drawings lies inside its drawing.
+    outside = seen.run("""
+        return [...document.querySelectorAll('svg text')].filter(t => {
+            const a = t.getBoundingClientRect(), b = t.ownerSVGElement.getBoundingClientRect();
+            return a.width && (a.left < b.left - 1 || a.right > b.right + 1 || a.top < b.top - 2
+                || a.bottom > b.bottom + 2);
+        }).map(t => t.textContent);""")
+    assert outside == []
+    # Everything that can be used has a name, and text stands out from what is behind it.
+    unnamed = seen.run("""
+        return [...document.querySelectorAll('button, input, select, canvas, #map')].filter(n =>
+            !(n.getAttribute('aria-label') || n.textContent.trim() || n.labels?.length)
+        ).map(n => n.outerHTML);""")
+    assert unnamed == []
+    assert seen.run("""
+        const bright = (c) => { const [r, g, b] = c.match(/[\\d.]+/g).map(v => {
+            v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; });
+            return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+        const back = bright(getComputedStyle(document.getElementById('result')).backgroundColor);
+        return [...document.querySelectorAll('p, th, td, label, summary, #margin, .small')].map(n =>
+            bright(getComputedStyle(n).color)).map(v => (Math.max(v, back) + 0.05)
+            / (Math.min(v, back) + 0.05)).filter((r) => r < 4.5 && r > 1.2).length;""") == 0
+    assert seen.errors() == []
+    if phone:
+        other.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {
+            "width": size[0], "height": tall, "deviceScaleFactor": 2, "mobile": True})
+        time.sleep(0.5)
+    seen.keep(name)
+    other.quit()
