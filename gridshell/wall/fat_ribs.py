@@ -174,7 +174,7 @@ def crossing_node(rounding: Quantity, poisson: Quantity, sine: Quantity
     >>> round(float(own), 3), round(float(other), 3)
     (0.141, 0.361)
     """
-    c2 = 1 / (sine * sine) - 1
+    c2 = np.maximum(1 / (sine * sine) - 1, 0.0)
     c1 = np.sqrt(c2)
     r = rounding
     own = (0.1414 + 0.079 * c2 + r * (0.3451 - 0.0055 * c1 + 0.0558 * c2)
