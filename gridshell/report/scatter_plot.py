@@ -51,8 +51,10 @@ def _draw(axes: Any, spread: Spread, scale: float, label: str, stated: float,
              (spread.quantiles[0.99] * scale, "99 % below", ":")]
     for level, (at, name, dash) in enumerate(marks):
         axes.axvline(at, color=style.INK, lw=1.1, ls=dash)
-        axes.text(at, top * (0.985 if level == 0 else 0.9), f" {name} ", fontsize=8, va="top",
-                  ha="left" if level != 1 else "right")
+        axes.text(at + (0.006 if level != 1 else -0.006) * (edges[-1] - edges[0]),
+                  top * (0.985 if level == 0 else 0.9), name, fontsize=8, va="top", zorder=4,
+                  ha="left" if level != 1 else "right",
+                  bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6})
     if zero and edges[0] < 0 < edges[-1]:
         axes.axvline(0.0, color=style.RED, lw=1.8)
     axes.set_xlabel(label)

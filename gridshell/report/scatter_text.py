@@ -96,8 +96,8 @@ def scatter_text(result: ScatterResult, system: str = "metric") -> str:
         lines += ["", f"{which}, this check has the lowest margin:",
                   table([[name, percent(number / total)] for name, number in counted.items()])]
     if result.impossible:
-        lines.append(f"{result.impossible:,} tubes could not exist (their dimensions contradict "
-                     "each other); they count as failing.")
+        lines.append(f"{result.impossible:,} tubes could not exist or be assessed (their "
+                     "dimensions contradict each other); they count as failing.")
     lines += ["", "Buckling waves are taken from a list; on an independent lot that moved a "
               f"margin by at most {percent(result.wave_error)} of the load."]
     return "\n".join(lines)

@@ -102,6 +102,8 @@ def _plain_ticks(axis: Any, values: Any) -> None:
 def _draw_fronts(axes: Any, found: tuple[Front, ...], sizing: Sizing, system: str) -> None:
     mass_unit, mass_word = (1e3, "g") if system == "metric" else (2.20462262, "lb")
     unit, word = (1.0, "N m$^2$") if system == "metric" else (348.4, "lbf in$^2$")
+    if max(f.EI.max() for f in found) * unit >= 1e6:
+        unit, word = unit * 1e-6, "MN m$^2$" if system == "metric" else "10$^6$ lbf in$^2$"
     heaviest = np.nanmax([np.nanmax(f.mass, initial=0.0) for f in found])
     if system == "metric" and heaviest > 10:
         mass_unit, mass_word = 1.0, "kg"
@@ -174,10 +176,11 @@ def _draw_prices(axes: Any, sizing: Sizing, system: str) -> None:
         axes.text(price.gain * unit, place, f"  {price.gain * unit:.3g} {word}", va="center",
                   fontsize=8)
         eased = (
-            f"{price.by * 1e3:g} mm" if price.limit.kind == "length" and system == "metric"
+            f"{price.by * 1e3:.3g} mm" if price.limit.kind == "length" and system == "metric"
             else f"{price.by / 0.0254:.3g} in" if price.limit.kind == "length"
             else percent(price.by / price.limit.bound)
         )
+        eased = eased.replace(" ", "\u00a0")  # a number and its unit stay on one line
         names.append("\n".join(textwrap.wrap(f"{price.limit.text}, by {eased}", 34)))
     axes.set_yticks(range(len(listed)), names, fontsize=8)
     axes.set_xlim(0, max(p.gain for p in listed) * unit * 1.3)

@@ -25,7 +25,8 @@ def percent(share: float) -> str:
     >>> percent(0.1234)
     '12.3 %'
     """
-    return f"{digits(share * 100, 3)} %"
+    number = share * 100
+    return f"{number:,.0f} %" if abs(number) >= 1000 else f"{number:.3g} %"
 
 
 def _finite(value: Any) -> float | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from scipy.optimize import brentq
 
+from gridshell.define.checks import THINNEST_SKIN
 from gridshell.define.model import Case, Design, Ribs, with_values
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
@@ -130,7 +131,7 @@ def compare(design: Design, properties: Properties | None = None) -> Comparison:
     known = properties
     grid = _contender("grid" if design.has_ribs else "as defined", design, known)
     limit = float(design.tube.outside_diameter) / 2 * _THICKEST_SHARE
-    thinnest = limit * 1e-5
+    thinnest = limit / THINNEST_SKIN
 
     def mass(thickness: float) -> float:
         return float(assess(plain_design(design, thickness), known, needed=()).mass)
@@ -155,6 +156,9 @@ def compare(design: Design, properties: Properties | None = None) -> Comparison:
             missing.append(
                 f"{name}: none; even a wall of {limit * 1e3:.3g} mm falls short of it"
             )
+            continue
+        if gap(thinnest) > 0:
+            missing.append(f"{name}: none; even a wall of {thinnest * 1e3:.3g} mm is above it")
             continue
         thickness = float(brentq(gap, thinnest, limit, xtol=1e-9, rtol=1e-9))
         contenders.append(_contender(name, plain_design(design, thickness), known))

@@ -8,9 +8,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from gridshell.define.checks import THINNEST_MEAN_RADIUS_RATIO
+from gridshell.define.checks import (
+    LEAST_RIB,
+    LONGEST_TUBE,
+    MOST_CELLS,
+    THINNEST_MEAN_RADIUS_RATIO,
+    THINNEST_SKIN,
+)
 from gridshell.define.model import Design
 from gridshell.define.types import Quantity
+
+_MOST_OF_A_CELL = 1.5  # cell over panel up to which rounding to one cell is let pass
 
 
 def possible(design: Design) -> Quantity:
@@ -19,41 +27,78 @@ def possible(design: Design) -> Quantity:
     Args:
         design: one design or many of one pattern.
     """
-    tube, skin, ribs = design.tube, design.skin, design.ribs
+    tube, skin = design.tube, design.skin
     outside = tube.outside_diameter / 2
-    depth = skin.thickness + (ribs.height if design.has_ribs else 0.0)
     radius = design.skin_radius
     around = 2 * np.pi * radius
-    section = design.section_length
-    good = (
-        (skin.thickness > 0)
-        & (outside >= THINNEST_MEAN_RADIUS_RATIO * depth)
-        & (radius > 0)
-        & (tube.segments * tube.seam_land < around / 2)
-        & (2 * tube.end_land < section)
-    )
-    if not design.has_ribs:
-        return np.asarray(good)
-    spacings = [ribs.spacing] if ribs.spacing is not None else []
-    if ribs.pattern == "families":
-        spacings = [family.spacing for family in ribs.family]
+    with np.errstate(all="ignore"):
+        good = (
+            (skin.thickness > 0)
+            & (outside <= THINNEST_SKIN * skin.thickness)
+            & (tube.length <= LONGEST_TUBE * outside)
+            & (outside >= THINNEST_MEAN_RADIUS_RATIO * (skin.thickness + design.rib_height))
+            & (radius > 0)
+            & (tube.segments * tube.seam_land < around / 2)
+            & (2 * tube.end_land < design.section_length)
+        )
+        if design.has_ribs:
+            good = good & _ribs_fit(design, around) & _cells_fit(design, around)
+    return np.asarray(good)
+
+
+def _ribs_fit(design: Design, around: Quantity) -> Quantity:
+    """Whether spacings go round and ribs, corner radii and fillets leave pockets."""
+    ribs = design.ribs
+    spacings = [f.spacing for f in ribs.family] if ribs.pattern == "families" else [ribs.spacing]
+    good: Quantity = True
     for spacing in spacings:
         good = good & (spacing > 0) & (spacing <= around / 3)
-    if ribs.hoop_spacing is not None:
-        good = good & (ribs.hoop_spacing > 0) & (ribs.hoop_spacing <= section)
+    if ribs.pattern == "families":
+        for family in ribs.family:
+            good = good & _room_left(
+                design, ribs.width if family.width is None else family.width,
+                ribs.height if family.height is None else family.height, family.spacing,
+            )
+        return good
+    good = good & (ribs.height >= LEAST_RIB) & (ribs.width >= LEAST_RIB)
+    room: Quantity = ribs.spacing
     if ribs.pattern == "isogrid":
-        room: Quantity = ribs.spacing / np.sqrt(3)
+        room = ribs.spacing / np.sqrt(3)
     elif ribs.pattern == "orthogrid":
+        good = good & (ribs.hoop_spacing > 0) & (ribs.hoop_spacing <= design.section_length)
         room = np.minimum(ribs.spacing, ribs.hoop_spacing)
-    else:
-        room = np.inf
-        for spacing in spacings:
-            room = np.minimum(room, spacing)
-    root = ribs.width + 2 * ribs.height * np.tan(ribs.draft)
+    return good & _room_left(design, ribs.width, ribs.height, room)
+
+
+def _room_left(design: Design, width: Quantity, height: Quantity, room: Quantity) -> Quantity:
+    ribs = design.ribs
+    root = width + 2 * height * np.tan(ribs.draft)
     rounding = np.maximum(ribs.corner_radius, ribs.root_fillet)
-    if ribs.pattern != "families":
-        good = good & (ribs.height > 0) & (ribs.width > 0)
-    return np.asarray(
-        good & (root < room) & (rounding <= (room - root) / 2)
-        & ((ribs.height <= 0) | (ribs.root_fillet <= ribs.height))
+    return (
+        (root < room) & (rounding <= (room - root) / 2)
+        & ((height <= 0) | (ribs.root_fillet <= height))
     )
+
+
+def _cells_fit(design: Design, around: Quantity) -> Quantity:
+    """Whether a whole cell fits between the lands, and the number of cells is not absurd."""
+    ribs, tube = design.ribs, design.tube
+    wide = around / tube.segments - tube.seam_land
+    high = design.section_length - 2 * tube.end_land
+    good: Quantity = True
+    if ribs.pattern == "families":
+        width: Quantity = np.inf
+        for family in ribs.family:
+            width = np.minimum(width, family.spacing)
+        height = width
+    else:
+        row = np.sqrt(3) / 2
+        if ribs.pattern == "isogrid":
+            size = (1.0, row) if ribs.orientation == "hoop" else (row, 1.0)
+            width, height = ribs.spacing * size[0], ribs.spacing * size[1]
+        elif ribs.pattern == "orthogrid":
+            width, height = ribs.spacing, ribs.hoop_spacing
+        else:
+            width, height = ribs.spacing / np.cos(ribs.angle), ribs.spacing / np.sin(ribs.angle)
+        good = (width <= _MOST_OF_A_CELL * wide) & (height <= _MOST_OF_A_CELL * high)
+    return good & (around / width * tube.length / height <= MOST_CELLS)

@@ -47,8 +47,8 @@ class ScatterResult:
 
     Attributes:
         nominal: the tube as stated. inputs: what varied.
-        draws: tubes drawn. impossible: of these, with fields that contradict each other; they
-            count as failing.
+        draws: tubes drawn. impossible: of these, with fields that contradict each other or that
+            no formula reaches; they count as failing.
         spreads: of margin, mass (kg) and EI (N m2).
         failing: tubes below zero margin, impossible ones included.
         share: failing over draws. interval: its confidence interval. confidence: of that.
@@ -98,9 +98,10 @@ def _assess(job: Job, values: Array, buckling: bool) -> tuple[Tube, Array]:
         values = values[good]
         design, properties = drawn(job.design, job.properties, job.inputs, values)
     loads: BucklingLoads | None = None
-    if buckling:
-        loads = listed_loads(wall(design, properties), job.waves)
-    return assess(design, properties, buckling=loads), np.flatnonzero(good)
+    with np.errstate(all="ignore"):  # what no formula reaches is counted by the caller
+        if buckling:
+            loads = listed_loads(wall(design, properties), job.waves)
+        return assess(design, properties, buckling=loads), np.flatnonzero(good)
 
 
 def run_lot(job: Job, lot: int) -> Tally:
@@ -109,15 +110,17 @@ def run_lot(job: Job, lot: int) -> Tally:
     values = sample(job.inputs, count, job.seed, lot + 2)
     tube, good = _assess(job, values, buckling=True)
     margins, names = _margins(tube, good.size)
-    worst = np.argmin(margins, axis=0)
-    lowest = margins[worst, np.arange(good.size)]
     results = {
-        "margin": lowest,
+        "margin": margins.min(axis=0),
         "mass": np.broadcast_to(tube.mass, (good.size,)),
         "EI": np.broadcast_to(tube.stiffness.EI, (good.size,)),
     }
+    # A shape so far out of the formulas' reach that they give no number counts as impossible.
+    told = ~np.any([np.isnan(value) for value in results.values()], axis=0)
+    worst = np.argmin(margins[:, told], axis=0)
     return Tally.of(
-        count, results, worst, names, values[good], job.inputs, job.edges
+        count, {name: value[told] for name, value in results.items()}, worst, names,
+        values[good][told], job.inputs, job.edges,
     )
 
 

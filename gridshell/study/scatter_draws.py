@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -106,7 +107,7 @@ def drawn(
 ) -> tuple[Design, Properties]:
     """Designs and properties with drawn values (count, inputs)."""
     by_field = {one.field: values[:, k] for k, one in enumerate(inputs)}
-    material = {
+    material: dict[str, Any] = {
         field.split(".")[1]: value for field, value in by_field.items()
         if field.startswith("material.") and field != "material.temperature"
     }

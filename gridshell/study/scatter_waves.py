@@ -19,7 +19,7 @@ from gridshell.tube.waves import LowestWave, compression_load, pressure_load, to
 from gridshell.wall.wall import Wall
 
 KINDS = ("compression", "lateral", "hydrostatic", "torsion")
-_TORSION_NUMBERS = 5  # axial wave numbers kept for each n: they vary continuously
+_TORSION_NUMBERS = 7  # axial wave numbers kept for each n: they vary continuously
 _WIDENED = 0.01
 
 
@@ -38,15 +38,27 @@ def list_waves(found: BucklingLoads) -> WaveList:
         if lowest is None:
             continue
         m, n = np.ravel(lowest.m), np.ravel(lowest.n)
+        known = np.isfinite(np.ravel(lowest.load))
+        m, n = m[known], n[known]
         if kind != "torsion":
-            waves[kind] = np.unique(np.stack([m, n], axis=-1), axis=0)
+            # With its neighbors: a wave that wins once in a thousand draws is next to one that
+            # wins often.
+            near = [(i, j) for i in (-1.0, 0.0, 1.0) for j in (-1.0, 0.0, 1.0)]
+            listed = np.unique(np.stack([m, n], axis=-1), axis=0)[:, None, :] + np.array(near)
+            listed = np.unique(listed.reshape(-1, 2), axis=0)
+            # m counts half waves, from one; n = 1 is the column, which has a check of its own.
+            good = (listed[:, 0] >= 1) & (listed[:, 1] >= 0) & (listed[:, 1] != 1)
+            waves[kind] = listed[good]
             continue
-        listed = []
-        for number in np.unique(n):
-            own = m[n == number]
+        of_torsion: list[tuple[float, float]] = []
+        counts = np.unique(n)
+        for number in np.unique(np.concatenate([counts - 1, counts, counts + 1])):
+            if number < 2:
+                continue
+            own = m[np.abs(n - number) <= 1]
             ends = own.min() * (1 - _WIDENED), own.max() * (1 + _WIDENED)
-            listed += [(value, number) for value in np.linspace(*ends, _TORSION_NUMBERS)]
-        waves[kind] = np.array(listed)
+            of_torsion += [(value, number) for value in np.linspace(*ends, _TORSION_NUMBERS)]
+        waves[kind] = np.array(of_torsion)
     return WaveList(waves)
 
 

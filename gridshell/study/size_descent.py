@@ -73,6 +73,14 @@ def joined(one: Descent, other: Descent) -> Descent:
     )
 
 
+def chosen(ends: Descent, numbers: np.ndarray) -> Descent:
+    """Some of the ends."""
+    return Descent(
+        ends.points[numbers], ends.aim[numbers], ends.slack[numbers], ends.multipliers[numbers],
+        ends.aim_slope[numbers], ends.slack_slope[numbers], ends.kept_slope[numbers], ends.looks,
+    )
+
+
 class _Sampler:
     """Values and forward differences of the starts that are still moving."""
 

@@ -32,7 +32,8 @@ from gridshell.wall.pockets import inscribed_radius
 
 IDLE = 20.0  # slack of a check that nothing loads
 LEAST, MOST = "least", "most"
-_SIGNED = ("target.least_pocket", "ribs.corner_radius")  # ribs may overlap, and leave less than none
+# Ribs may overlap and leave less than no pocket.
+_SIGNED = ("target.least_pocket", "ribs.corner_radius")
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ import numpy as np
 
 from gridshell.define.types import Array
 from gridshell.study.size import SizedWall, Sizing
-from gridshell.study.size_descent import descend
+from gridshell.study.size_descent import chosen, descend, joined
 from gridshell.study.size_limits import Limit, limits_of
 from gridshell.study.size_search import FEASIBLE
 from gridshell.tube.result import Tube
@@ -140,6 +140,17 @@ def _front(sizing: Sizing, wall: SizedWall, wanted: Array) -> Front:
     if wall.choice.pattern == "plain":
         start = start + np.log(wanted / wanted[0])[:, None]
     ends = descend(look, start, searcher.low, searcher.high, finest=5e-4, limit=40, gain=1e-5)
+    # Each point once more from its neighbors' answers, in case it stopped in a worse valley.
+    count = len(wanted)
+    shifted = np.concatenate([ends.points[[0, *range(count - 1)]],
+                              ends.points[[*range(1, count), count - 1]]])
+    again = descend(
+        lambda flat, owner: look(flat, owner % count), shifted, searcher.low, searcher.high,
+        finest=5e-4, limit=30, gain=1e-5,
+    )
+    every = joined(ends, again)
+    pick = every.merit.reshape(3, count).argmin(axis=0) * count + np.arange(count)
+    ends = chosen(every, pick)
     mass = np.where(ends.shortfall <= 50 * FEASIBLE, np.exp(ends.aim), np.nan)
     # What is stiff enough for the next point is stiff enough for this one.
     mass = np.fmin.accumulate(mass[::-1])[::-1]

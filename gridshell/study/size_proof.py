@@ -107,7 +107,8 @@ def prices(found: WallSearch) -> tuple[Price, ...]:
     def plain(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
         return searcher.look(points, whole=False)
 
-    starts = np.concatenate([found.ends.points[[found.best]], found.rough.points])
+    rough = found.rough.points[np.argsort(found.rough.merit, kind="stable")[:2]]
+    starts = np.concatenate([found.ends.points[[found.best]], rough])
     base = descend(plain, starts, searcher.low, searcher.high, radius=0.05)
     b = int(np.argmin(base.merit))
     numbers = [

@@ -22,6 +22,7 @@ CHUNK = 8192  # rows worked at once: some tens of megabytes, and half a second o
 MOST_ROWS = 10**9
 _NUMBERS = ("quantity", "number")
 _WORDS = ("choice", "text", "count", "flag")
+_TABLES = ("tube", "skin", "ribs", "material")  # what an assessment depends on
 _LAYOUT = 1  # of the parts; changes when older parts can't be continued
 
 
@@ -49,6 +50,11 @@ def _rules(design: Design, path: str) -> Mapping[str, Any]:
         if name not in names:
             raise InputError(f"{path}: no load case {name!r}; {nearest(name, names)}")
         return field_rules(Case, last)
+    table = path.partition(".")[0]
+    if table not in _TABLES:
+        raise InputError(
+            f"--vary {path}: can't be varied; only fields of {', '.join(_TABLES)} and case.NAME can"
+        )
     return field_rules(Design, path)
 
 

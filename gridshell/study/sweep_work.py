@@ -160,7 +160,9 @@ def run_chunk(plan: Plan, number: int) -> Columns:
         if not rows.size:
             continue
         kept = {path: values[good] for path, values in numbers.items()}
-        tube = assess(fitted(varied(plan.design, {**kept, **words})))
-        for name, value in _results(tube).items():
+        with np.errstate(all="ignore"):  # what no formula reaches stays NaN
+            tube = assess(fitted(varied(plan.design, {**kept, **words})))
+            results = _results(tube)
+        for name, value in results.items():
             columns[name][rows] = value
     return columns

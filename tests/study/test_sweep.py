@@ -43,7 +43,8 @@ def test_rows_equal_single_assessments(tmp_path):
     for row in (0, 50, 100, 130):
         pattern = str(columns["ribs.pattern"][row])
         spacing = {"ribs.spacing": float(columns["ribs.spacing"][row])}
-        design = make(pattern=pattern, **({"hoop_spacing": 40e-3} if pattern == "orthogrid" else {}))
+        ortho = {"hoop_spacing": 40e-3} if pattern == "orthogrid" else {}
+        design = make(pattern=pattern, **ortho)
         if pattern != "plain":
             design = with_values(
                 design, {**spacing, "ribs.height": float(columns["ribs.height"][row])})
@@ -159,7 +160,8 @@ def test_impossible_designs_are_marked_and_empty():
     columns = run_chunk(plan, 0)
     assert columns["possible"][0] and not columns["possible"][-1]
     bad = ~columns["possible"]
-    assert np.isnan(columns["mass"][bad]).all() and (columns["case.push.governing"][bad] == "").all()
+    assert np.isnan(columns["mass"][bad]).all()
+    assert (columns["case.push.governing"][bad] == "").all()
     assert np.isfinite(columns["mass"][~bad]).all()
 
 
@@ -196,6 +198,7 @@ def test_possible_agrees_with_the_checks_of_one_design():
 @pytest.mark.parametrize(("text", "said"), [
     ("ribs.height", "write field=low:high:count"),
     ("ribs.hight=2mm:8mm:5", "did you mean 'height'"),
+    ("rib.height=2mm:8mm:5", "can't be varied"),
     ("ribs.height=2:8:5", "has no unit"),
     ("ribs.height=2mm:8mm", "is not low:high:count"),
     ("ribs.height=8mm:2mm:5", "must be below"),
@@ -206,7 +209,7 @@ def test_possible_agrees_with_the_checks_of_one_design():
     ("ribs.height=2mm,2 mm", "names a value twice"),
     ("case.pull.moment=1N m:2N m:3", "did you mean 'push'"),
     ("tube.sections=1.5:3:2", "is not a whole number"),
-    ("target.step=1mm:2mm:2", "unknown table|can't be varied|target"),
+    ("target.step=1mm:2mm:2", "can't be varied"),
     ("ribs.family=1:2:3", "can't be varied"),
     ("ribs.draft=0deg:8deg:3:log", "above zero"),
 ])
@@ -216,7 +219,7 @@ def test_bad_axes_are_named(text, said):
 
 
 def test_missing_dimension_of_a_pattern_is_named_before_work(tmp_path):
-    with pytest.raises(InputError, match="ribs.hoop_spacing: missing"):
+    with pytest.raises(InputError, match=r"ribs.hoop_spacing: missing"):
         sweep(make(), ["ribs.pattern=isogrid,orthogrid"], tmp_path / "out.csv")
     assert list(tmp_path.iterdir()) == []
 

@@ -85,7 +85,7 @@ def test_arrays_and_old_files_are_refused(tmp_path):
     assert path.read_text() == "old"
     write_definition(make(), path, force=True)
     assert read_design(path).title == make().title
-    with pytest.raises(InputError, match="ends in .toml"):
+    with pytest.raises(InputError, match=r"ends in \.toml"):
         write_definition(make(), tmp_path / "new.txt")
 
 
