@@ -250,7 +250,8 @@ def _proof_lines(sizing: Sizing, system: str) -> list[str]:
         return []
     aim = sizing.task.target.aim
     word = "saves" if aim == "mass" else "wins"
-    lines = ["", "What the answer rests on, and what a little room there buys (cells free to follow):"]
+    lines = ["", "What the answer rests on, and what a little room there buys (cells free to "
+             "follow):"]
     lines.append(table(
         [_price_row(p, aim, system) for p in proof.prices],
         ["limit", "bound", "eased by", word, "share"],
