@@ -163,5 +163,37 @@ def compare(formula: Array, solid: Array) -> Array:
 
 
 
+def draw_map(path: Path) -> None:
+    """Picture of the errors over rib width / node distance; format by suffix."""
+    from matplotlib.figure import Figure
+
+    cells = read()
+    both = errors(cells)
+    figure = Figure(figsize=(11, 7.5), layout="constrained")
+    axes = figure.subplots(3, 3, sharex=True, sharey="row")
+    for column, pattern in enumerate(PATTERNS):
+        rows = np.array([name == pattern for name in cells.pattern])
+        for line, matrix in enumerate("ABD"):
+            plot = axes[line, column]
+            for found, color, mark, label in (
+                (both[0], "#b5541c", "o", "handbook, thin ribs"),
+                (both[1], "#1c6db5", "D", "with fat-rib terms"),
+            ):
+                values = 100 * getattr(found, matrix)[rows]
+                worst = values[np.arange(len(values)), np.argmax(np.abs(values), axis=1)]
+                plot.plot(cells.shape["width"][rows], worst, mark, color=color, label=label,
+                          markersize=4)
+            plot.axhline(0, color="black", linewidth=0.8)
+            plot.grid(linewidth=0.4)
+            if line == 0:
+                plot.set_title(pattern, fontsize=10)
+            if column == 0:
+                plot.set_ylabel(f"{matrix}: largest difference, %")
+            if line == 2:
+                plot.set_xlabel("rib width / node distance")
+    axes[0, 0].legend(fontsize=8, loc="lower left")
+    figure.savefig(path, dpi=130)
+
+
 if __name__ == "__main__":
     solve()

@@ -159,10 +159,13 @@ def converged(
     half, sharp corners).
 
     Returns:
-        The wall, and the fall that was added, over the wall's own stiffness: the largest.
+        The wall, and the fall that was added, over the wall's own stiffness: the largest (not a
+        number for the coarse mesh, which is returned as it is).
     """
-    rough = homogenize(cell, modulus, poisson, COARSE)
     wall = homogenize(cell, modulus, poisson, size)
+    if size == COARSE:
+        return wall, float("nan")
+    rough = homogenize(cell, modulus, poisson, COARSE)
     step = {name: (getattr(wall, name) - getattr(rough, name)) / 3 for name in "ABD"}
     ends = {name: getattr(wall, name) + step[name] for name in "ABD"}
     left = max(

@@ -33,10 +33,12 @@ from gridshell.wall.lattice import FamilyLine
 from gridshell.wall.section import RibSection
 from gridshell.wall.stiffness import symmetric
 
-# Fits are good to this range (rib width and skin thickness at the root).
 # A rib's torsion is stiffer near a node: crossing ribs stop the section from leaning over.
 # Share per (height / node distance), from solid cells (1.6 to 2.5 over the range).
 NODE_TORSION = 2.1
+# A skin under the node holds its rounded corners in shear: added node length over corner radius,
+# fitted to the solid cells of proof/data (a plane grid has no skin).
+NODE_ON_SKIN = 0.41
 SKIN_TO_WIDTH = (0.2, 3.0)
 HEIGHT_TO_WIDTH = (0.35, 6.0)
 
@@ -202,6 +204,7 @@ def _node_gains(
     if pattern == "isogrid":
         mean = sum(slender) / 3
         even, shear = triple_node(rounding, poisson, mean)
+        shear = shear + NODE_ON_SKIN * rounding
         gain_even = 1 / (1 - even * mean) - 1
         gain_shear = 1 / (1 - shear * mean) - 1
         own, other = (gain_even + 2 * gain_shear) / 3, (gain_even - gain_shear) / 3
