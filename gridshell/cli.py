@@ -208,6 +208,43 @@ def _counted(done: int, whole: int) -> None:
     _progress(f"{done:,} of {whole:,}")
 
 
+def run_mold(options: argparse.Namespace) -> int:
+    """Mold halves, checked, with sheets and pour sheet."""
+    from pathlib import Path
+
+    from gridshell.mold.files import FORMATS
+
+    chosen = tuple(options.formats.split(",")) if options.formats else FORMATS
+    for name in chosen:
+        if name not in FORMATS:
+            raise InputError(f"--formats: {name!r} is not one of {', '.join(FORMATS)}")
+    from gridshell.report.mold_job import make_molds
+    from gridshell.report.mold_text import mold_json, mold_text
+
+    design = _read(options)
+    job = make_molds(
+        design, options.out or Path("exports") / Path(options.file).stem, options.force, chosen,
+        _progress,
+    )
+    _progress("")
+    if options.plot:
+        from gridshell.report.mold_plot import plot_undercut
+
+        plot_undercut(job.checks, options.plot)
+    if options.json:
+        _print_json(mold_json(job))
+    else:
+        print(mold_text(job, design.units))
+    return 0
+
+
+def run_explore(options: argparse.Namespace) -> int:
+    """A local page with sliders."""
+    from gridshell.explore.run import run_explore as serve
+
+    return serve(options.file, port=options.port, open_browser=not options.no_browser)
+
+
 def run_chill(options: argparse.Namespace) -> int:
     """Chill the tube as the file says and follow it back: the usable window."""
     from gridshell.report.chill_text import chill_text
@@ -357,6 +394,18 @@ def build_parser() -> argparse.ArgumentParser:
     scatter = add("scatter", run_scatter, "tolerances -> distribution of stiffness, margin, mass")
     scatter.add_argument("--draws", type=int, metavar="N", help="tubes drawn, if not the file's")
     scatter.add_argument("--workers", type=int, metavar="N", help="processes; default: all cores")
+    mold = add("mold", run_mold, "mold halves as STEP and STL, with checks, sheets, pour sheet")
+    mold.add_argument("--out", metavar="FOLDER", help="default: exports/ and the name of FILE")
+    mold.add_argument("--formats", metavar="LIST", help="of step,stl,3mf,png; default: all")
+    mold.add_argument("--force", action="store_true", help="replace files that are there")
+    explore = commands.add_parser(
+        "explore", help="a local page with sliders, curves and the part in 3-D",
+        description="Serves a page on this machine only, until stopped with Ctrl-C.",
+    )
+    explore.set_defaults(run=run_explore)
+    explore.add_argument("file", metavar="FILE", help="definition file (TOML)")
+    explore.add_argument("--port", type=int, default=0, metavar="N", help="default: a free one")
+    explore.add_argument("--no-browser", action="store_true", help="print the address only")
     add("chill", run_chill, "chill-down, cracking, warm-up: the usable window")
     loads = add("loads", run_loads, "axial force, shear, moment along the body -> load cases")
     loads.add_argument("--cases", action="store_true", help="print the [[case]] tables only")

@@ -1,0 +1,100 @@
+"""Everything that `gridshell mold` makes: solids, sheets, drawing, pictures, checks, pour sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from gridshell.define.errors import InputError
+from gridshell.define.model import Design
+from gridshell.define.mold import mold_of
+from gridshell.mold.checks import MoldChecks, mold_checks
+from gridshell.mold.files import FORMATS, planned_names, write_pieces
+from gridshell.mold.molds import MoldSet, build_molds
+from gridshell.mold.output import output_folder
+from gridshell.mold.pour_sheet import write_pour_sheet
+from gridshell.mold.sheet import write_sheets
+from gridshell.mold.solids import SolidCheck, solid_volume
+from gridshell.mold.unrolled_dxf import write_unrolled
+from gridshell.report.mold_plot import plot_cooling, plot_undercut
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class MoldJob:
+    """What was made.
+
+    Attributes:
+        folder: where. files: names in it, sorted.
+        molds: the pieces. solids: what each turned out to be. checks: of the work with them.
+        part_volumes: of one casting of each kind at the part's own size, m3.
+    """
+
+    folder: Path
+    files: tuple[str, ...]
+    molds: MoldSet
+    solids: tuple[SolidCheck, ...]
+    checks: MoldChecks
+    part_volumes: tuple[float, ...]
+
+    @property
+    def pour_mass(self) -> float:
+        """To melt for the heaviest casting with its gate and spare, kg."""
+        return float(self.checks.find("pour for one casting").value or 0.0)
+
+
+def _sides(molds: MoldSet) -> Sequence[str]:
+    """The pieces that get a sheet."""
+    roles = {piece.role for piece in molds.pieces}
+    return [side for side in ("part", "core", "cavity") if side in roles]
+
+
+def make_molds(
+    design: Design, folder: str | Path, force: bool = False,
+    formats: Sequence[str] = FORMATS, progress: Progress | None = None,
+) -> MoldJob:
+    """Build, check and write the molds of a design into a folder, all files or none.
+
+    Args:
+        design: one design.
+        folder: made if it is not there.
+        force: replace files of the same names.
+        formats: of step, stl, 3mf, png; the papers are always written.
+        progress: told each step.
+    Raises:
+        InputError: the design can't be molded as stated, files are in the way, or a solid came
+            out faulty.
+    """
+    say = progress or (lambda line: None)
+    mold = mold_of(design)
+    target = Path(folder)
+    with output_folder(target, force, ["assembly.step", "unrolled.dxf", "pour-sheet.txt"]):
+        pass  # refuse before the work, not after it
+    say("building solids")
+    molds = build_molds(design, mold, say)
+    parts = [piece for piece in molds.pieces if piece.role == "part"]
+    volumes = tuple(solid_volume(piece.solid) * 1e-9 for piece in parts)
+    halves = design.tube.segments > 1
+    checks = mold_checks(design, mold, volumes)
+    plain = molds.ribs.get("", next(iter(molds.ribs.values())))
+    with output_folder(target, force, planned_names(molds, formats)) as scratch:
+        solids = write_pieces(molds, scratch, formats, say)
+        faults = [f"{check.name}: {fault}" for check in solids for fault in check.faults]
+        if faults:
+            raise InputError("a solid came out faulty, nothing is written; " + "; ".join(faults))
+        say("sheets and drawing")
+        if halves:
+            for side in _sides(molds):
+                write_sheets(
+                    [scratch / f"sheet-{side}.pdf", scratch / f"sheet-{side}.png"], design, mold,
+                    molds.grid, plain, side, molds.shrinkage, molds.planes, side,
+                )
+            write_pour_sheet(checks, scratch / "pour-sheet.pdf", scratch / "pour-sheet.txt")
+            plot_undercut(checks, scratch / "check-undercut.png")
+            if checks.cooling is not None:
+                plot_cooling(checks, scratch / "check-cooling.png")
+        write_unrolled(scratch / "unrolled.dxf", design, molds.grid, plain, design.title)
+        names = tuple(sorted(path.name for path in scratch.iterdir()))
+    return MoldJob(target, names, molds, tuple(solids), checks, volumes)
