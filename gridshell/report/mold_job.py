@@ -89,7 +89,7 @@ def make_molds(
             for side in _sides(molds):
                 write_sheets(
                     [scratch / f"sheet-{side}.pdf", scratch / f"sheet-{side}.png"], design, mold,
-                    molds.grid, plain, side, molds.shrinkage, molds.planes, side,
+                    molds.grid, plain, side, molds.shrinkage, molds.planes,
                 )
             write_pour_sheet(checks, scratch / "pour-sheet.pdf", scratch / "pour-sheet.txt")
             plot_undercut(checks, scratch / "check-undercut.png")

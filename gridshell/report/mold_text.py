@@ -62,6 +62,6 @@ def mold_text(job: MoldJob, system: str = "metric") -> str:
         table(solids, ["piece", "make", "volume", f"size [{unit}]", "faces", "solid"]), "",
         *(f"note: {note}" for note in job.molds.notes),
         f"wrote {len(job.files)} files to {job.folder}",
-        "CAUTION: hot melts burn, cutters maim, resins sensitize; read pour-sheet.txt, wear what it",
-        "says, and follow local rules and licensed practice.",
+        "CAUTION: hot melts burn, cutters maim, resins sensitize; read pour-sheet.txt, wear what",
+        "it says, and follow local rules and licensed practice.",
     ])
