@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.errors import InputError
 from gridshell.define.model import Design
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
@@ -21,6 +22,7 @@ from gridshell.tube.result import BucklingLoads, Tube
 from gridshell.wall.wall import wall
 
 Progress = Callable[[int, int], None]
+LEAST_DRAWS = 100
 LOT = 16_384  # draws worked at once
 _FIRST_LOT = 2_000  # full searches that list the waves
 _SECOND_LOT = 1_000  # full searches that measure what the list misses
@@ -165,13 +167,15 @@ def scatter(
         workers: processes; None: one a core where it pays.
         progress: called with tubes done and tubes in all.
     Raises:
-        InputError: no ``[scatter]``, or an input reaches impossible values.
+        InputError: no ``[scatter]``, too few draws, or an input reaches impossible values.
     """
     known = resolve(design.material, design.folder) if properties is None else properties
     inputs = varying(design, known)
     assert design.scatter is not None  # `varying` has refused a design without
     table = design.scatter
     count = table.draws if draws is None else draws
+    if count < LEAST_DRAWS:
+        raise InputError(f"--draws {count}: must be at least {LEAST_DRAWS}")
     seed = int(table.seed)
 
     # The first lot lists the waves and the ends of the histograms.

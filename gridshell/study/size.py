@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +22,8 @@ from gridshell.study.size_search import WallSearch, cells_of, search_wall
 from gridshell.study.size_walls import WallChoice, placed, wall_choice
 from gridshell.tube.assess import assess
 from gridshell.tube.result import Tube
+
+_EXPLAINED = 2  # walls whose conflict is worked out
 
 Progress = Callable[[str], None]
 
@@ -51,7 +54,8 @@ class SizedWall:
         choice: the wall. search: how it was found.
         ideal: None where the limits conflict.
         rounded: the makeable design; None where there is none near the ideal.
-        conflict: why not, where there is no ideal.
+        conflict: why not, where no wall at all has an ideal: for the walls that come nearest and
+            the plain wall.
     """
 
     choice: WallChoice
@@ -142,7 +146,7 @@ def size_wall(task: Task, choice: WallChoice) -> SizedWall:
     """The best of one wall."""
     found = search_wall(task, choice)
     if not found.feasible:
-        return SizedWall(choice, found, None, None, conflict_of(found))
+        return SizedWall(choice, found, None, None, None)
     return SizedWall(choice, found, _ideal(found), round_search(found), None)
 
 
@@ -171,6 +175,13 @@ def size(
         walls.append(size_wall(task, choice))
     walls.sort(key=_merit)
     best = walls[0]
+    if best.ideal is None:
+        # In full for the few that are nearest: each takes as long as sizing a wall.
+        walls = [
+            dataclasses.replace(wall, conflict=conflict_of(wall.search))
+            if rank < _EXPLAINED or wall.choice.wall == "plain" else wall
+            for rank, wall in enumerate(walls)
+        ]
     shown = proof(best.search, best.rounded) if best.ideal is not None else None
     return Sizing(
         task, tuple(walls), shown, bed_problem(task),

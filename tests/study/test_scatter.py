@@ -142,6 +142,11 @@ def test_spreads_that_reach_too_far_are_refused(inputs, said):
         scatter(scattered(*inputs), workers=1)
 
 
+def test_too_few_draws_are_refused():
+    with pytest.raises(InputError, match="at least 100"):
+        scatter(scattered(("skin.thickness", "0.1 mm")), draws=5)
+
+
 def test_no_scatter_table_is_refused():
     with pytest.raises(InputError, match=r"scatter.input: missing"):
         scatter(make())
