@@ -13,6 +13,10 @@ from gridshell.define.scatter import check_scatter
 from gridshell.define.target import check_target
 
 THINNEST_MEAN_RADIUS_RATIO = 2.0  # radius over wall depth below which this is not a shell at all
+THINNEST_SKIN = 2e4  # radius over skin thickness: foil thinner than that does not stand
+LONGEST_TUBE = 2000.0  # length over radius
+LEAST_RIB = 1e-6  # m
+MOST_CELLS = 500_000  # of a whole tube; more is a slip in the spacing
 
 
 def _mm(value: float) -> str:
@@ -31,13 +35,27 @@ def check_design(design: Design) -> list[Problem]:
             f"{_mm(outside)}",
         ))
         return problems
+    if outside / skin.thickness > THINNEST_SKIN:
+        problems.append(Problem(
+            "skin.thickness",
+            f"{_mm(skin.thickness)} on a radius of {_mm(outside)} is too thin; must be at least "
+            f"{_mm(outside / THINNEST_SKIN)}",
+        ))
+    if tube.length > LONGEST_TUBE * outside:
+        problems.append(Problem(
+            "tube.length",
+            f"{_mm(tube.length)} is too long for an outside diameter of "
+            f"{_mm(tube.outside_diameter)}; must be at most {_mm(LONGEST_TUBE * outside)}",
+        ))
+    if problems:
+        return problems
     if design.has_ribs:
         problems += _check_ribs(design)
         if problems:
             return problems
     elif ribs.family:
         problems.append(Problem("ribs.family", "a plain wall has none; set another pattern"))
-    depth = skin.thickness + (ribs.height if design.has_ribs else 0.0)
+    depth = skin.thickness + design.rib_height
     if outside < THINNEST_MEAN_RADIUS_RATIO * depth:
         problems.append(Problem(
             "ribs.height" if design.has_ribs else "skin.thickness",
@@ -59,6 +77,8 @@ def check_design(design: Design) -> list[Problem]:
             f"two lands of {_mm(tube.end_land)} leave nothing of a section "
             f"{_mm(design.section_length)} long",
         ))
+    if not problems and design.has_ribs:
+        problems += _check_cells(design, circumference)
     for index, case in enumerate(design.case, start=1):
         if case.support == "none" and (case.transverse or case.acceleration):
             problems.append(Problem(
@@ -90,8 +110,13 @@ def _check_ribs(design: Design) -> list[Problem]:
     ribs = design.ribs
     problems: list[Problem] = []
     for name in ("height", "width"):
-        if not getattr(ribs, name) > 0 and ribs.pattern != "families":
+        value = getattr(ribs, name)
+        if not value > 0 and ribs.pattern != "families":
             problems.append(Problem(f"ribs.{name}", "missing or zero; must be above 0 m"))
+        elif 0 < value < LEAST_RIB:
+            problems.append(Problem(
+                f"ribs.{name}", f"{_mm(value)} is too small; must be at least {_mm(LEAST_RIB)}"
+            ))
     needed = {
         "isogrid": ("spacing",), "orthogrid": ("spacing", "hoop_spacing"),
         "diagonal": ("spacing", "angle"), "families": (),
@@ -124,13 +149,12 @@ def _check_rib_sizes(design: Design) -> list[Problem]:
     ribs, tube = design.ribs, design.tube
     problems: list[Problem] = []
     outside = tube.outside_diameter / 2
-    if ribs.height + design.skin.thickness >= outside:
+    height = design.rib_height
+    if height + design.skin.thickness >= outside:
         return [Problem(
             "ribs.height",
-            f"{_mm(ribs.height)} with the skin fills the outside radius {_mm(outside)}",
+            f"{_mm(height)} with the skin fills the outside radius {_mm(outside)}",
         )]
-    if not design.skin_radius > 0:
-        return [Problem("ribs.height", f"{_mm(ribs.height)} leaves no skin radius")]
     circumference = 2 * math.pi * design.skin_radius
     stated = [("ribs.spacing", ribs.spacing), ("ribs.hoop_spacing", ribs.hoop_spacing)]
     stated += [
@@ -147,36 +171,86 @@ def _check_rib_sizes(design: Design) -> list[Problem]:
             problems.append(Problem(
                 path, f"{_mm(spacing)} is too wide; must be at most {what}, {_mm(limit)}"
             ))
-    # Width at the root: the draft widens a rib on both flanks.
-    root = ribs.width + 2 * ribs.height * math.tan(ribs.draft)
+    if ribs.pattern == "families":
+        for index, family in enumerate(ribs.family, start=1):
+            tall = ribs.height if family.height is None else family.height
+            wide = ribs.width if family.width is None else family.width
+            problems += _check_room(
+                design, f"ribs.family[{index}].width", wide, tall, family.spacing
+            )
+        return problems
     if ribs.pattern == "isogrid":
         # The pocket triangle's inscribed circle has radius a*sqrt(3)/6; half a rib eats into it.
         room = ribs.spacing / math.sqrt(3)
     elif ribs.pattern == "orthogrid":
         room = min(ribs.spacing, ribs.hoop_spacing)
-    elif ribs.pattern == "diagonal":
-        room = ribs.spacing
     else:
-        room = min(family.spacing for family in ribs.family)
+        room = ribs.spacing
+    return problems + _check_room(design, "ribs.width", ribs.width, height, room)
+
+
+def _check_room(
+    design: Design, path: str, width: float, height: float, room: float
+) -> list[Problem]:
+    """Whether ribs, corner radii and fillets leave a pocket that is ``room`` wide between lines."""
+    ribs = design.ribs
+    # Width at the root: the draft widens a rib on both flanks.
+    root = width + 2 * height * math.tan(ribs.draft)
     if root >= room:
-        problems.append(Problem(
-            "ribs.width",
+        return [Problem(
+            path,
             f"ribs {_mm(root)} wide at the root (width plus draft) close the pockets; the root "
             f"must be below {_mm(room)}",
-        ))
-    else:
-        largest = (room - root) / 2
-        for name in ("corner_radius", "root_fillet"):
-            if getattr(ribs, name) > largest:
-                problems.append(Problem(
-                    f"ribs.{name}",
-                    f"{_mm(getattr(ribs, name))} does not fit the pocket; must be at most "
-                    f"{_mm(largest)}",
-                ))
-        if ribs.root_fillet > ribs.height > 0:
+        )]
+    problems: list[Problem] = []
+    largest = (room - root) / 2
+    for name in ("corner_radius", "root_fillet"):
+        if getattr(ribs, name) > largest:
             problems.append(Problem(
-                "ribs.root_fillet",
-                f"{_mm(ribs.root_fillet)} is taller than the rib; must be at most "
-                f"{_mm(ribs.height)}",
+                f"ribs.{name}",
+                f"{_mm(getattr(ribs, name))} does not fit the pocket; must be at most "
+                f"{_mm(largest)}",
             ))
+    if ribs.root_fillet > height > 0:
+        problems.append(Problem(
+            "ribs.root_fillet",
+            f"{_mm(ribs.root_fillet)} is taller than the rib; must be at most {_mm(height)}",
+        ))
+    return problems
+
+
+def _check_cells(design: Design, circumference: float) -> list[Problem]:
+    """Whether a whole cell fits between the lands, and the number of cells is not absurd."""
+    ribs, tube = design.ribs, design.tube
+    wide = circumference / tube.segments - tube.seam_land
+    high = design.section_length - 2 * tube.end_land
+    if ribs.pattern == "families":
+        width = height = min(family.spacing for family in ribs.family)
+        fits: list[tuple[str, str, float, float]] = []
+    else:
+        row = math.sqrt(3) / 2
+        if ribs.pattern == "isogrid":
+            size = (1.0, row) if ribs.orientation == "hoop" else (row, 1.0)
+            width, height = ribs.spacing * size[0], ribs.spacing * size[1]
+        elif ribs.pattern == "orthogrid":
+            width, height = ribs.spacing, ribs.hoop_spacing
+        else:
+            width, height = ribs.spacing / math.cos(ribs.angle), ribs.spacing / math.sin(ribs.angle)
+        along = "ribs.hoop_spacing" if ribs.pattern == "orthogrid" else "ribs.spacing"
+        fits = [("ribs.spacing", "round", width, wide), (along, "along", height, high)]
+    problems = [
+        Problem(
+            path,
+            f"a cell is {_mm(cell)} {way} the tube, but a panel between lands only {_mm(panel)}; "
+            f"make the spacing smaller",
+        )
+        for path, way, cell, panel in fits
+        if cell > 1.5 * panel  # up to there, rounding to one cell is reported with the result
+    ]
+    cells = circumference / width * tube.length / height
+    if cells > MOST_CELLS:
+        problems.append(Problem(
+            "ribs.spacing" if fits else "ribs.family",
+            f"makes {cells:.3g} cells; a tube has at most {MOST_CELLS:,}",
+        ))
     return problems

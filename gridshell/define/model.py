@@ -50,14 +50,14 @@ class MaterialStatement:
         unit="s",
     )
     modulus: Quantity = quantity(
-        "pressure", "Young's modulus, instead of the library's", default=None, above=0.0,
+        "pressure", "Young's modulus, instead of the library's", default=None, least=1.0,
         most=2e12, unit="GPa",
     )
     poisson: Quantity = quantity(
         "ratio", "Poisson's ratio, instead of the library's", default=None, above=-1.0, below=0.5
     )
     density: Quantity = quantity(
-        "density", "density, instead of the library's", default=None, above=0.0, most=3e4,
+        "density", "density, instead of the library's", default=None, least=0.01, most=3e4,
         unit="kg/m^3",
     )
     strength: Quantity = quantity(
@@ -74,10 +74,10 @@ class Tube:
     """``[tube]``: the whole tube, its cast lengths and the solid lands they are joined by."""
 
     outside_diameter: Quantity = quantity(
-        "length", "largest diameter of the tube, over the ribs if they are outside", above=0.0,
+        "length", "largest diameter of the tube, over the ribs if they are outside", least=1e-3,
         most=100.0, unit="mm",
     )
-    length: Quantity = quantity("length", "whole length", above=0.0, most=1000.0, unit="mm")
+    length: Quantity = quantity("length", "whole length", least=1e-3, most=1000.0, unit="mm")
     sections: int = count("cast lengths joined end to end", default=1, least=1, most=1000)
     segments: int = count(
         "pieces round the tube (2 = half shells); 1 = no seam", default=1, least=1, most=24
@@ -95,7 +95,7 @@ class Tube:
 class Skin:
     """``[skin]``: the plain wall under the ribs."""
 
-    thickness: Quantity = quantity("length", "skin thickness", above=0.0, most=1.0, unit="mm")
+    thickness: Quantity = quantity("length", "skin thickness", least=1e-6, most=1.0, unit="mm")
 
 
 @dataclass(frozen=True)
@@ -106,13 +106,13 @@ class RibFamilyStatement:
         "angle", "angle from the tube's axis", least=-1.5707963268, most=1.5707963268, unit="deg"
     )
     spacing: Quantity = quantity(
-        "length", "perpendicular distance between ribs", above=0.0, unit="mm"
+        "length", "perpendicular distance between ribs", least=1e-5, unit="mm"
     )
     height: Quantity = quantity(
-        "length", "rib height, if not that of [ribs]", default=None, above=0.0, unit="mm"
+        "length", "rib height, if not that of [ribs]", default=None, least=1e-6, unit="mm"
     )
     width: Quantity = quantity(
-        "length", "rib width at the tip, if not that of [ribs]", default=None, above=0.0,
+        "length", "rib width at the tip, if not that of [ribs]", default=None, least=1e-6,
         unit="mm",
     )
 
@@ -173,6 +173,8 @@ class Ribs:
     )
 
 
+LARGEST_LOAD = 1e12  # N, N m or Pa; a larger one is a slip
+
 SUPPORTS = ("none", "cantilever", "simply-supported", "free-free")
 
 
@@ -182,18 +184,23 @@ class Case:
 
     name: str = text("name of the load case", longest=60)
     compression: Quantity = quantity(
-        "force", "axial compression (negative: tension)", default=0.0, unit="N"
+        "force", "axial compression (negative: tension)", default=0.0, least=-LARGEST_LOAD,
+        most=LARGEST_LOAD, unit="N",
     )
     moment: Quantity = quantity(
-        "moment", "bending moment at the worst section", default=0.0, least=0.0, unit="N m"
+        "moment", "bending moment at the worst section", default=0.0, least=0.0,
+        most=LARGEST_LOAD, unit="N m",
     )
     shear: Quantity = quantity(
-        "force", "shear force at the worst section", default=0.0, least=0.0, unit="N"
+        "force", "shear force at the worst section", default=0.0, least=0.0,
+        most=LARGEST_LOAD, unit="N",
     )
-    torque: Quantity = quantity("moment", "torque", default=0.0, least=0.0, unit="N m")
+    torque: Quantity = quantity(
+        "moment", "torque", default=0.0, least=0.0, most=LARGEST_LOAD, unit="N m"
+    )
     pressure: Quantity = quantity(
         "pressure", "external less internal pressure (negative: internal pressure)", default=0.0,
-        unit="kPa",
+        least=-LARGEST_LOAD, most=LARGEST_LOAD, unit="kPa",
     )
     pressure_on_ends: bool = flag(
         "true: the pressure acts on closed ends too (hydrostatic); false: on the wall only",
@@ -204,14 +211,14 @@ class Case:
     )
     transverse: Quantity = quantity(
         "force", "force across the tube: at the tip of a cantilever, else at mid-length",
-        default=0.0, least=0.0, unit="N",
+        default=0.0, least=0.0, most=LARGEST_LOAD, unit="N",
     )
     acceleration: Quantity = quantity(
         "acceleration", "acceleration across the tube, acting on its own mass", default=0.0,
-        least=0.0, unit="m/s^2",
+        least=0.0, most=1e8, unit="m/s^2",
     )
     factor: Quantity = quantity(
-        "ratio", "design factor on the loads", default=1.4, above=0.0, most=100.0
+        "ratio", "design factor on the loads", default=1.4, least=0.01, most=100.0
     )
 
 
@@ -240,8 +247,19 @@ class Design:
     def skin_radius(self) -> Quantity:
         """Radius of the skin's middle surface, m; the reference surface of every formula."""
         outside = self.tube.outside_diameter / 2
-        over_ribs = self.ribs.height if self.has_ribs and self.ribs.side == "outside" else 0.0
+        over_ribs = self.rib_height if self.ribs.side == "outside" else 0.0
         return outside - over_ribs - self.skin.thickness / 2
+
+    @property
+    def rib_height(self) -> Quantity:
+        """Height of the tallest rib, m; zero without ribs."""
+        if not self.has_ribs:
+            return 0.0
+        tallest = self.ribs.height
+        if self.ribs.pattern == "families":
+            own = [family.height for family in self.ribs.family]
+            tallest = max(tallest if height is None else height for height in own)
+        return tallest
 
     @property
     def has_ribs(self) -> bool:
