@@ -78,6 +78,7 @@ def _column(design: Design, properties: Properties, tube: Tube) -> dict[str, Any
     }
     si: dict[str, Any] = {key: value for key, (value, _) in numbers.items()}
     texts = {key: shown(value, kind, system) for key, (value, kind) in numbers.items()}
+    texts["depth"] = shown(depth, "length", system, 3)
     finite = worst is not None and math.isfinite(worst.margin)
     si["margin"] = worst.margin if worst is not None and finite else None
     texts["margin"] = margin(worst.margin) if worst is not None else "no case"

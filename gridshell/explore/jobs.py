@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import itertools
 import json
+import os
 import shutil
+import signal
 import sys
 import tempfile
 from collections.abc import Mapping
@@ -110,12 +113,13 @@ class Jobs:
 
     async def _work(self, job: Job) -> None:
         job.state, job.doing = RUNNING, "starting the CAD kernel"
+        before = _scratches(job)
         errors = job.scratch / "errors.txt"
         with errors.open("wb") as sink:
             process = await asyncio.create_subprocess_exec(
                 sys.executable, "-m", "gridshell.explore.worker",
                 stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE, stderr=sink,
-                limit=1 << 20,
+                limit=1 << 20, start_new_session=True,
             )
             job.process = process
             assert process.stdin is not None and process.stdout is not None
@@ -127,6 +131,9 @@ class Jobs:
             except (ConnectionError, ValueError):
                 pass  # it died, or wrote a line without end: its exit code tells
             code = await process.wait()
+        _kill_group(process)  # helpers that a crashed worker may have left
+        for left in _scratches(job) - before:
+            shutil.rmtree(left, ignore_errors=True)
         if job.state == STOPPED:
             job.doing = "stopped"
         elif code == 0 and job.result:
@@ -153,6 +160,19 @@ def _follow(job: Job, line: bytes) -> None:
         job.result = told["result"]
 
 
+def _scratches(job: Job) -> set[Path]:
+    """Folders of half-written files beside the one that is asked for."""
+    if "folder" not in job.order:
+        return set()
+    folder = Path(str(job.order["folder"]))
+    return set(folder.parent.glob(f".{folder.name}-*"))
+
+
+def _kill_group(process: asyncio.subprocess.Process) -> None:
+    with contextlib.suppress(ProcessLookupError, PermissionError):
+        os.killpg(process.pid, signal.SIGKILL)
+
+
 async def _end(process: asyncio.subprocess.Process) -> None:
     """Ask a worker to stop, then make it."""
     if process.returncode is not None:
@@ -163,5 +183,5 @@ async def _end(process: asyncio.subprocess.Process) -> None:
     except ProcessLookupError:
         return
     except TimeoutError:
-        process.kill()
+        _kill_group(process)
         await process.wait()

@@ -29,7 +29,8 @@ from gridshell.wall.pattern import panel_pockets
 FACET = math.radians(6.0)  # of a cylinder; leaves a 49 mm radius by 0.07 mm
 _FINEST = math.radians(3.0)
 _LEAVES = 0.15  # share of the skin by which a facet may leave the cylinder, within those two
-ON_FLOOR = -0.5
+CHORDS = 2  # straight pieces of a pocket's corner arc
+ON_FLOOR = -0.5  # mark of pocket floors
 _SHARP = 1e-7  # m, stands for a sharp corner so that every outline has its arcs
 _MANY, _MOST = 800, 20_000  # pockets of a panel: coarser above, none drawn above
 
@@ -201,7 +202,7 @@ def _pocketed(
     count = found.count
     if count > _MOST:
         return [], 0, (f"{count:,} pockets in each casting: too many to draw, shown plain",)
-    chords, parts = (2 if count < _MANY else 1), []
+    chords, parts = (CHORDS if count < _MANY else 1), []
     for corners, corner_radius in _alike(found.pockets):
         parts += _pocket_meshes(design, grid, corners, corner_radius, chords)
     for kind in panel_pockets(grid):
@@ -266,7 +267,8 @@ def _pocket_meshes(
 ) -> list[Mesh]:
     side, reference = rib_side(design), float(grid.radius)
     widest = float(np.ptp(corners[..., 0], axis=1).max()) / reference
-    pieces = max(1, math.ceil(widest / facet_of(float(design.skin.thickness), reference)))
+    facet = facet_of(float(design.skin.thickness), reference)
+    pieces = max(1, math.ceil(widest / facet))
     top, tip = _outline(
         design, grid, corners, corner_radius, float(design.ribs.height), chords, pieces)
     low, floor = _outline(design, grid, corners, corner_radius, 0.0, chords, pieces)
@@ -278,7 +280,8 @@ def _pocket_meshes(
     cell = np.concatenate([cell, cell[:, :1]], axis=1) / [reference, 1.0]
     middle = np.broadcast_to(low[:, :-1].mean(axis=1, keepdims=True), low.shape)
     tips = np.stack([cell, top], axis=1)
-    floors = np.stack([low, (low + middle) / 2, middle] if pieces > 1 else [low, middle], axis=1)
+    inwards = np.linspace(0.0, 1.0, max(1, math.ceil(widest / 2 / facet)) + 1)[:, None, None]
+    floors = low[:, None] + (middle - low)[:, None] * inwards
     meshes = []
     for rings, radius, mark in ((tips, tip, -1.0), (floors, floor, ON_FLOOR)):
         points = on_cylinder(rings[..., 0], rings[..., 1], radius) * 1e3

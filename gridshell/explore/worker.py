@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import sys
 from collections.abc import Mapping
@@ -21,6 +22,7 @@ from gridshell.explore.controls import controls_of, stated
 
 SHOWN_TOLERANCE = 0.08  # mm, of the triangles that are only looked at
 SHOWN_ANGLE = 0.35  # rad
+FORMATS = ("step", "stl", "3mf")  # pictures are what the page is for
 _ROLES = ("part", "core", "cavity")
 
 
@@ -38,9 +40,13 @@ class Teller:
         self._out.flush()
 
     def step(self, line: str) -> None:
-        """A step of building; how many there will be depends on the design, so the share creeps."""
+        """A step of the mold's code; where it does not count its steps the share creeps."""
         self._steps += 1
-        self.tell(share=0.7 * (1 - 0.75**self._steps), doing=line)
+        counted = re.search(r"(\d+) of (\d+)$", line)
+        share = 0.4 * (1 - 0.75**self._steps)
+        if counted:
+            share = 0.4 + 0.6 * int(counted[1]) / max(int(counted[2]), 1)
+        self.tell(share=share, doing=line)
 
 
 def design_of(order: Mapping[str, Any]) -> Design:
@@ -59,7 +65,7 @@ def build_solids(design: Design, scratch: Path, teller: Teller) -> dict[str, Any
     pieces = [piece for piece in found.pieces if piece.role in _ROLES and not piece.casting]
     bodies, notes = {}, list(found.notes)
     for index, piece in enumerate(pieces):
-        teller.tell(share=0.7 + 0.3 * index / len(pieces), doing=f"triangles of {piece.name}")
+        teller.step(f"triangles of {piece.name}, {index} of {len(pieces)}")
         bodies[piece.name], missing = triangles_of(
             piece.solid, SHOWN_TOLERANCE, SHOWN_ANGLE, design,
             1.0 if piece.role == "part" else found.factor, piece.role,
@@ -74,11 +80,19 @@ def build_solids(design: Design, scratch: Path, teller: Teller) -> dict[str, Any
 
 def make_files(design: Design, order: Mapping[str, Any], teller: Teller) -> dict[str, Any]:
     """The files of `gridshell mold`."""
-    from gridshell.mold.files import write_molds
+    from gridshell.mold.files import planned_names, write_molds
+    from gridshell.mold.molds import build_molds
 
     folder = Path(order["folder"])
-    written = write_molds(design, folder, force=bool(order["force"]), progress=teller.step)
-    return {"folder": folder.name, "files": sorted(path.name for path in written)}
+    found = build_molds(design, progress=teller.step)
+    checks = write_molds(
+        found, folder, force=bool(order["force"]), formats=FORMATS, progress=teller.step
+    )
+    faults = [f"{check.name}: {fault}" for check in checks for fault in check.faults]
+    return {
+        "folder": folder.name, "files": planned_names(found, FORMATS), "notes": list(found.notes),
+        "faults": faults,
+    }
 
 
 def run(order: Mapping[str, Any], teller: Teller) -> int:

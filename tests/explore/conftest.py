@@ -71,12 +71,28 @@ class Served:
         self.process.stdout.close()
 
 
+def short_probe(folder):
+    """The probe body cut short, so that its solids are quick to build; returns its file."""
+    from gridshell.define.model import with_values
+    from gridshell.define.reading import read_design
+    from gridshell.define.writing import write_definition
+
+    design = with_values(read_design(EXAMPLES / "probe-body.toml"), {
+        "tube.length": 0.24, "tube.sections": 2, "units": "metric"})
+    write_definition(design, folder / "probe-short.toml")
+    return folder / "probe-short.toml"
+
+
+@pytest.fixture(scope="session")
+def short_file(tmp_path_factory):
+    """Definition file of a short probe body."""
+    return short_probe(tmp_path_factory.mktemp("short"))
+
+
 @pytest.fixture(scope="module")
 def served(tmp_path_factory):
-    """A server on a copy of the probe body, entered already."""
-    folder = tmp_path_factory.mktemp("explore")
-    shutil.copy(EXAMPLES / "probe-body.toml", folder)
-    server = Served(folder / "probe-body.toml")
+    """A server on a short probe body, entered already."""
+    server = Served(short_probe(tmp_path_factory.mktemp("explore")))
     server.enter()
     yield server
     server.close()

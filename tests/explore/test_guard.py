@@ -145,8 +145,8 @@ def test_links_out_of_the_folder_are_refused(served, tmp_path):
 
 def test_only_the_page_s_own_files(served):
     assert served.ask("GET", "/page/page.js")[0] == 200
-    for path in ("/page/nothing.js", "/page/../server.py", "/page/%2e%2e%2fserver.py", "/etc/passwd",
-                 "/page/page.html%00.js"):
+    for path in ("/page/nothing.js", "/page/../server.py", "/page/%2e%2e%2fserver.py",
+                 "/etc/passwd", "/page/page.html%00.js"):
         assert served.ask("GET", path)[0] in (400, 404), path
 
 

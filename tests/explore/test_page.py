@@ -287,6 +287,30 @@ def test_save_and_the_command_line_agree(page, capsys):
     page.settle()
 
 
+def test_make_the_files(page):
+    """The one test of the whole way: page -> worker -> the mold's own code -> files."""
+    page.choose("ribs.pattern", "plain")
+    page.press("Make the files…")
+    name = page.browser.find_element("id", "make-name")
+    assert name.get_attribute("value") == "probe-short-mold"
+    name.clear()
+    name.send_keys("molds")
+    page.press("Make")
+    page.wait("[...document.querySelectorAll('.job')].some(j => j.dataset.state === 'done' "
+              "&& j.textContent.includes('molds: '))", 90)
+    written = {path.name for path in (page.served.folder / "molds").iterdir()}
+    assert {f"{piece}.{ending}" for piece in ("part", "core", "cavity", "mandrel")
+            for ending in ("step", "stl", "3mf")} <= written
+    assert "no faults" in page.run("return document.getElementById('jobs').textContent")
+    page.press("Make the files…")
+    page.press("Make")  # the folder is there now
+    page.wait("document.getElementById('make-wrong').textContent.includes('there already')")
+    page.press("Cancel")
+    page.press("Reset")
+    page.settle()
+    assert all("409" in entry["message"] for entry in page.errors())
+
+
 @pytest.mark.parametrize(("name", "size", "dark", "phone"), [
     ("desktop-light", (1280, 720), False, False), ("desktop-dark", (1280, 720), True, False),
     ("phone-light", (390, 844), False, True),

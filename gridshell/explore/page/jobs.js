@@ -63,7 +63,7 @@ export class JobList {
     }
     const more = document.createElement("p");
     if (job.message) { more.className = "wrong"; more.textContent = job.message; row.append(more); }
-    else if (job.result.files) { more.className = "small"; more.textContent = `${job.result.folder}: ${job.result.files.join(", ")}`; row.append(more); }
+    else if (job.result.files) { more.className = "small"; more.textContent = `${job.result.folder}: ${job.result.files.join(", ")}. ${job.result.faults.join("; ") || "Every solid and mesh checked: no faults."}`; row.append(more); }
     return row;
   }
 }
