@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from gridshell import __version__
 from gridshell.define.errors import InputError
 from gridshell.define.model import Case, Design, with_values
 from gridshell.define.schema import field_rules, nearest, read_value
@@ -169,9 +170,9 @@ class Plan:
 
     @property
     def fingerprint(self) -> str:
-        """Tells one sweep from another: same design, axes and cut, same fingerprint."""
+        """Tells one sweep from another: same design, axes, cut and version, same fingerprint."""
         content = (
-            _LAYOUT, definition_text(self.design), self.chunk,
+            _LAYOUT, __version__, definition_text(self.design), self.chunk,
             [(axis.path, axis.values) for axis in self.axes],
         )
         return hashlib.sha256(repr(content).encode()).hexdigest()
