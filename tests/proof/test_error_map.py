@@ -60,6 +60,9 @@ def test_notes_name_what_is_outside():
     assert "within" in range_notes("isogrid", *inside)[0]
     wide = (1.6e-3, np.array([2.4e-3, 6e-3]), 5e-3, 0.8e-3, 2e-3, 0.33, 26e-3)
     assert any("rib width / node distance 0.23" in note for note in range_notes("isogrid", *wide))
+    flat = range_notes("diagonal", *inside, crossing=np.radians(60))
+    assert "cross at 60 deg" in flat[0]
+    assert "within" in range_notes("diagonal", *inside, crossing=np.radians(90))[0]
     assert "no node terms" in range_notes("families", *inside)[0]
 
 

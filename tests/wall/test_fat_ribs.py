@@ -3,7 +3,13 @@
 import numpy as np
 import pytest
 
-from gridshell.wall.fat_ribs import corrections, crossing_node, strip_lengths, triple_node
+from gridshell.wall.fat_ribs import (
+    corrections,
+    crossing_node,
+    crossing_sway,
+    strip_lengths,
+    triple_node,
+)
 from gridshell.wall.lattice import FamilyLine
 from gridshell.wall.section import rib_section
 from gridshell.wall.stiffness import skin_stiffness
@@ -81,6 +87,23 @@ def test_crossing_node_against_plane_stress(angle, rounding):
     solved = crossing_lengths(0.06, rounding * 0.06, np.radians(angle), 0.3)
     formula = crossing_node(rounding, 0.3, np.sin(np.radians(angle)))
     assert formula == pytest.approx(solved, abs=0.03)
+
+
+@pytest.mark.parametrize("angle", [50.0, 70.0, 90.0])
+@pytest.mark.parametrize("rounding", [0.0, 1.0])
+def test_crossing_ribs_sway_like_a_frame(angle, rounding):
+    pytest.importorskip("skfem")
+    from gridshell.proof.cell_mesh import Cell
+    from gridshell.proof.node import grid_stiffness
+
+    width, psi = 0.05, np.radians(angle)
+    c, s = np.cos(psi / 2), np.sin(psi / 2)
+    cell = Cell("diagonal", 2 * c, 2 * s, 1.0, width=width, corner_radius=rounding * width)
+    still = np.array([s * s, -c * c, 0.0])  # stretches neither family
+    stiffness = still @ grid_stiffness(cell, 0.3) @ still / (8 * c * c * s * s)
+    bars = width / np.sin(psi)  # E A/pitch
+    assert crossing_sway(rounding, np.sin(psi), width) == pytest.approx(
+        stiffness / bars, rel=0.03)
 
 
 @pytest.mark.parametrize("thickness", [0.3, 0.7, 1.5])
