@@ -56,8 +56,12 @@ def write_molds(
 def write_pieces(
     mold_set: MoldSet, folder: Path, formats: Sequence[str] = FORMATS,
     progress: Callable[[str], None] | None = None, workers: int | None = None,
+    more: Sequence[Task] = (),
 ) -> list[SolidCheck]:
-    """Write and check every piece into a folder that is there (see `output_folder`)."""
+    """Write and check every piece into a folder that is there (see `output_folder`).
+
+    ``more``: other tasks without result, such as drawings, to run beside the pieces.
+    """
     say = progress or (lambda line: None)
     tasks: list[Task] = [
         _piece_task(mold_set, piece, folder, tuple(formats)) for piece in mold_set.pieces
@@ -66,12 +70,16 @@ def write_pieces(
     if "step" in formats:
         tasks.append(lambda: _write_assembly(mold_set, folder))
         weights.append(0.6 * sum(weights))
-    if "png" in formats:
-        tasks.append(lambda: _draw_assembly(mold_set, folder))
-        weights.append(0.4 * sum(weights[:len(mold_set.pieces)]))
+    tasks += more
+    weights += [0.0] * len(more)
     total = len(tasks)
     say(f"writing and checking {len(mold_set.pieces)} pieces")
     results = run_all(tasks, weights, lambda done: say(f"written {done} of {total}"), workers)
+    if "png" in formats:
+        _draw_assembly(mold_set, folder)
+    if "stl" not in formats:
+        for piece in mold_set.pieces:
+            (folder / f"{piece.name}.stl").unlink()
     return [result for result in results if isinstance(result, SolidCheck)]
 
 
@@ -84,15 +92,13 @@ def _piece_task(
 def write_piece(
     mold_set: MoldSet, piece: Piece, folder: Path, formats: Sequence[str] = FORMATS
 ) -> SolidCheck:
-    """Write one piece in each format and check solid, mesh and STEP."""
+    """Write one piece in each format (always as STL) and check solid, mesh and STEP."""
     solid = piece.solid
     check = check_solid(piece)
     mesh_solid(solid, mold_set.mold.mesh_tolerance * 1e3)
     stl = folder / f"{piece.name}.stl"
     write_stl(solid, stl)
     vertices, corners = joined_mesh(read_stl(stl))
-    if "stl" not in formats:
-        stl.unlink()
     check = dataclasses.replace(
         check, triangles=len(corners), watertight=is_watertight(corners),
         mesh_volume=mesh_volume(vertices, corners) * 1e-9,
@@ -141,18 +147,11 @@ def assembly_offsets(mold_set: MoldSet) -> list[tuple[float, float, float]]:
     plan = mold_set.plan
     step = 2.4 * (plan.half_width if plan else 100.0)
     beside = {"part": -step, "core": 0.0, "cavity": 0.0, "mandrel": step, "ring": 1.9 * step}
-    offsets, plain = [], {"core": "", "cavity": ""}
-    extra = 0
-    for piece in mold_set.pieces:
-        y = beside[piece.role]
-        if piece.role in plain and piece.casting:
-            extra += 1
-            y = -step * (1 + extra)
-        elif piece.role == "part" and piece.casting:
-            extra += 1
-            y = -step * (1 + extra)
-        offsets.append((0.0, y, 0.0))
-    return offsets
+    # Castings with cut-outs, and the halves that make them, stand in rows of their own.
+    rows = {kind.name: index for index, kind in enumerate(mold_set.castings)}
+    return [
+        (0.0, beside[piece.role], -rows[piece.casting] * step) for piece in mold_set.pieces
+    ]
 
 
 def _write_assembly(mold_set: MoldSet, folder: Path) -> None:
@@ -171,10 +170,6 @@ def _draw_assembly(mold_set: MoldSet, folder: Path) -> None:
     for piece in mold_set.pieces:
         if piece.role not in height or piece.casting:
             continue
-        stl = folder / f".{ASSEMBLY}-{piece.name}.stl"
-        mesh_solid(piece.solid, mold_set.mold.mesh_tolerance * 1e3)
-        write_stl(piece.solid, stl)
-        vertices, corners = joined_mesh(read_stl(stl))
-        stl.unlink()
+        vertices, corners = joined_mesh(read_stl(folder / f"{piece.name}.stl"))
         scenes.append((vertices + np.array([0, 0, height[piece.role]]), corners, piece.color))
     draw_preview(scenes, folder / f"{ASSEMBLY}.png", (-0.75, -0.9, 0.35))

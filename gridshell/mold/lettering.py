@@ -19,7 +19,7 @@ from gridshell.mold.stream import Ids, ShapeStream
 
 LEADING = 1.7  # line distance over the height of capitals
 LETTER_GAP, WORD_SPACE = 0.2, 0.5  # over the height of capitals
-COARSENESS = 0.02  # of the height of capitals: how far corners of curves may be cut
+COARSENESS = 0.03  # of the height of capitals: how far corners of curves may be cut
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,7 @@ from gridshell.wall.lattice import Lattice, lattice
 from gridshell.wall.pattern import panel_pockets
 
 Progress = Callable[[str], None]
+LONGEST_TITLE = 36  # letters engraved
 ROLES = ("part", "core", "cavity", "mandrel", "ring")
 # Muted and far apart in lightness, so that they can be told apart in gray too.
 COLORS = {
@@ -257,8 +258,9 @@ class _Job:
         return Plate(2, 1, plan.top, (middle, 0.0, plan.top), (1, 0, 0), (0, 1, 0), room)
 
     def _lines(self, label: str) -> list[str]:
-        title = self.design.title
-        title = title if len(title) <= 48 else title[:45].rstrip() + "..."
+        # Of "kind of thing: which one" the second half tells molds apart.
+        title = self.design.title.partition(":")[2].strip() or self.design.title
+        title = title if len(title) <= LONGEST_TITLE else title[:LONGEST_TITLE - 3].rstrip() + "..."
         return [
             title, f"{self.design.material.name}  x{self.scale / 1e3:.4f}", label.upper(),
         ]

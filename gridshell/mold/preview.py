@@ -17,7 +17,7 @@ Scene = tuple[Array, np.ndarray, tuple[float, float, float]]
 """Vertices (v, 3), triangles (n, 3), color."""
 
 SIZE = (1400, 1000)  # pixels
-CREASE = 25.0  # deg; edges between facets that turn by more are drawn
+CREASE = 40.0  # deg; edges between facets that turn by more are drawn
 
 
 def draw_preview(

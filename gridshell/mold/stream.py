@@ -166,21 +166,23 @@ class ShapeStream:
         """
         count, wide, high = points.shape[:3]
         node = np.arange(wide * high).reshape(wide, high) + 1
-        corner, right, up, over = (
-            node[:-1, :-1], node[1:, :-1], node[:-1, 1:], node[1:, 1:]
+        a, b, c, d = (
+            part.reshape(-1) for part in (node[:-1, :-1], node[1:, :-1], node[1:, 1:], node[:-1, 1:])
         )
-        triangles = np.concatenate([
-            np.stack([corner, right, over], axis=-1).reshape(-1, 3),
-            np.stack([corner, over, up], axis=-1).reshape(-1, 3),
-        ])
+        # Each quadrangle is split along the diagonal that is shorter on the whole patch.
+        falling = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
+        rising = np.concatenate([np.stack([a, b, d], 1), np.stack([b, c, d], 1)])
+        one = np.linalg.norm(points[:, 1:, 1:] - points[:, :-1, :-1], axis=-1).sum(axis=(1, 2))
+        other = np.linalg.norm(points[:, 1:, :-1] - points[:, :-1, 1:], axis=-1).sum(axis=(1, 2))
+        triangles = np.where((one <= other)[:, None, None], falling, rising)
         u, v = np.meshgrid(np.linspace(0, 1, wide), np.linspace(0, 1, high), indexing="ij")
         self._meshes.append(_packed(count, [
-            ("nodes", "<i4", node.size), ("triangles", "<i4", len(triangles)),
+            ("nodes", "<i4", node.size), ("triangles", "<i4", len(falling)),
             ("has_uv", "u1", 1), ("deflection", "<f8", deflection),
             ("points", "<f8", points.reshape(count, -1, 3)),
             ("uv", "<f8", np.broadcast_to(
                 np.stack([u, v], axis=-1).reshape(1, -1, 2), (count, node.size, 2))),
-            ("corners", "<i4", np.broadcast_to(triangles, (count, *triangles.shape))),
+            ("corners", "<i4", triangles),
         ]))
         return self._number("mesh", count)
 
