@@ -16,7 +16,7 @@ import numpy as np
 
 from gridshell.define.types import Array
 from gridshell.proof.cell_mesh import Cell, Resolution, quarter_cell
-from gridshell.proof.homogenize import elasticity, finite_elements
+from gridshell.proof.homogenize import dof_components, elasticity, finite_elements
 
 # Corners of a hexahedron in skfem's order as (i, j, k), and where a mirror image finds them.
 _BITS = np.array([[0, 0, 0], [0, 0, 1], [0, 1, 0], [1, 0, 0],
@@ -75,11 +75,15 @@ class TubeCell:
         shapes = [entry[0] for entry in self.basis.basis]
         self._value = np.stack([np.asarray(s) for s in shapes])  # (60, 3, elements, points)
         self._grad = np.stack([s.grad for s in shapes])  # (60, 3, 3, elements, points)
-        self.component = np.zeros(self.count, dtype=int)
-        table = self.basis.dofs
-        for part in (table.nodal_dofs, table.edge_dofs, table.facet_dofs, table.interior_dofs):
-            for row in range(part.shape[0]):
-                self.component[part[row].ravel()] = row % 3
+        self.component = dof_components(self.basis)
+
+    @cached_property
+    def lumped(self) -> Array:
+        """Volume that each unknown stands for, m3."""
+        part = np.einsum("ncem,em->ne", self._value, self.volume)
+        found = np.zeros(self.count)
+        np.add.at(found, self._dofs, part)
+        return found
 
     def slopes(self, part: slice) -> Array:
         """True displacement gradients of the shape functions, (e, q, 9, 60), row 3*comp + dir."""
@@ -145,7 +149,7 @@ class TubeCell:
             matrix = matrix + state.follower * self._face_volume
         return matrix
 
-    def _face(self) -> tuple[Any, float]:
+    def face(self) -> tuple[Any, float]:
         """Facet basis of the smooth face (no ribs) and its radius."""
         skfem = finite_elements()
         height = -self.cell.side * self.cell.thickness / 2
@@ -161,7 +165,7 @@ class TubeCell:
     def _face_volume(self) -> Any:
         """Second variation of the enclosed volume of the smooth face, m per unit (u, v)."""
         skfem = finite_elements()
-        basis, radius = self._face()
+        basis, radius = self.face()
         scale = self.cell.radius  # y is arc at this radius: d/dtheta = scale d/dy
 
         @skfem.BilinearForm
@@ -180,7 +184,7 @@ class TubeCell:
     def push(self) -> Array:
         """Load vector of unit outward pressure on the smooth face, N/Pa."""
         skfem = finite_elements()
-        basis, radius = self._face()
+        basis, radius = self.face()
 
         @skfem.LinearForm
         def work(v: Any, w: Any) -> Any:

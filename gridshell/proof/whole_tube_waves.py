@@ -30,7 +30,6 @@ class Ties:
 
         cell, where = model.cell, np.asarray(model.basis.doflocs)
         span = np.array([cell.along_axis, cell.round_hoop])
-        step = np.rint(where[:2] / span[:, None] - 0.5 + 1e-9 * 0).astype(int)
         on_far = np.abs(where[:2] - span[:, None]) < 1e-7 * span[:, None]
         step = on_far.astype(int)
         home = where.copy()
@@ -85,20 +84,34 @@ class Mode:
         return self.share >= GENERAL_SHARE
 
 
+@dataclass(frozen=True)
+class SmoothWave:
+    """Shapes of the cell under smooth forces; see `WaveTube.smooth`.
+
+    Attributes:
+        shapes: (unknowns, 3), complex. stiffness: (3, 3), N m.
+    """
+
+    m: float
+    n: int
+    phase: tuple[float, float]
+    shapes: Array
+    stiffness: Array
+
+
 class WaveTube:
     """A tube made of one kind of cell: states of stress and buckling waves."""
 
     def __init__(self, model: TubeCell, length: float) -> None:
         self.model, self.length = model, length
         self.ties = Ties(model)
+        self._smooth_waves: dict[tuple[float, int], SmoothWave] = {}
         self.cells_round = round(2 * np.pi * model.cell.radius / model.cell.round_hoop)
 
     # -- stress states -------------------------------------------------------------------
 
     def _solve(self, force: Array, tie: Any, pinned: Array) -> Array:
         """Static displacement under forces, with some independent unknowns held."""
-        import scipy.sparse.linalg as sparse
-
         k = (tie.conj().T @ self.model.stiffness @ tie).tocsc()
         free = np.setdiff1d(np.arange(k.shape[0]), pinned)
         right = tie.conj().T @ force
@@ -207,8 +220,106 @@ class WaveTube:
         return (m * np.pi / self.length * self.model.cell.along_axis,
                 n * 2 * np.pi / self.cells_round)
 
+    def smooth(self, m: float, n: int) -> SmoothWave:
+        """The cell moved by the smooth wave (m, n): three shapes, and their stiffness (kept)."""
+        key = (float(m), int(n))
+        if n < 0 and key not in self._smooth_waves:
+            self._smooth_waves[key] = self._mirrored(self.smooth(m, -n))
+        if key not in self._smooth_waves:
+            phase = self.phases(m, n)
+            tie = self.ties.matrix(*phase)
+            k = (tie.conj().T @ self.model.stiffness @ tie).tocsc()
+            forces = tie.conj().T @ self._wave_forces(phase)
+            shapes = tie @ _factor(k).solve(np.asarray(forces, dtype=k.dtype))
+            self._smooth_waves[key] = SmoothWave(
+                m, n, phase, np.asarray(shapes),
+                shapes.conj().T @ (self.model.stiffness @ shapes),
+            )
+        return self._smooth_waves[key]
+
+    @cached_property
+    def _mirror(self) -> Array:
+        """Where each unknown finds itself when the cell is mirrored in the hoop direction."""
+        from scipy.spatial import cKDTree
+
+        where, component = np.asarray(self.model.basis.doflocs), self.model.component
+        span = self.model.cell.round_hoop
+        apart = component * 10 * max(span, self.model.cell.along_axis)
+        tree = cKDTree(np.vstack([where, apart]).T)
+        flipped = np.vstack([where[0], span - where[1], where[2], apart])
+        distance, found = tree.query(flipped.T)
+        if distance.max() > 1e-6 * span:
+            raise RuntimeError("the cell is not its own mirror image")
+        return np.asarray(found)
+
+    def _mirrored(self, wave: SmoothWave) -> SmoothWave:
+        """The wave that leans the other way: cell, shapes and all seen in a mirror."""
+        signs = np.where(self.model.component == 1, -1.0, 1.0)[:, None]
+        turn = np.exp(-1j * wave.phase[1])
+        flip = np.array([1.0, -1.0, 1.0])  # the hoop force itself changes sign
+        shapes = turn * signs * wave.shapes[self._mirror] * flip
+        stiffness = wave.stiffness * np.outer(flip, flip)
+        return SmoothWave(wave.m, -wave.n, (wave.phase[0], -wave.phase[1]), shapes, stiffness)
+
+    def _wave_forces(self, phase: tuple[float, float]) -> Array:
+        """Body forces axial, hoop and outward, each the smooth wave, (unknowns, 3)."""
+        cell, where = self.model.cell, np.asarray(self.model.basis.doflocs)
+        wave = np.exp(1j * (phase[0] * where[0] / cell.along_axis
+                            + phase[1] * where[1] / cell.round_hoop))
+        wave = wave * self.model.lumped
+        return np.stack([wave * (self.model.component == k) for k in range(3)], axis=1)
+
+    def general(self, matrix: Any, m: float, n: int) -> Mode:
+        """General instability in one wave, as if skin and ribs did not buckle by themselves.
+
+        Ritz's method over the shapes that the cell takes when the smooth wave is forced on it
+        along the axis, round and outward: every rib, fillet and the give of the skin between
+        ribs are in them. An upper bound; `modes` gives the exact load, in which pockets near
+        their own buckling help.
+        """
+        from scipy.linalg import eigh
+
+        wave = self.smooth(m, n)
+        g = wave.shapes.conj().T @ (matrix @ wave.shapes)
+        value, vector = eigh(-g, wave.stiffness)
+        load = 1 / float(value[-1]) if value[-1] > 0 else np.inf
+        return Mode(load, m, n, 1.0, wave.shapes @ vector[:, -1], wave.phase)
+
+    def torsional(self, matrix: Any, m: float, n: int) -> Mode:
+        """General instability in torsion: two helices of equal height that cancel at the ends.
+
+        cos((l + h) x - n t) - cos((l - h) x - n t), h = pi/L, l = m h: the same stand-in for the
+        real ends as in the formula (`gridshell.tube.waves.torsion_load`), an upper bound.
+        """
+        from scipy.linalg import block_diag, eigh, null_space
+
+        best: Mode | None = None
+        for turn in (1, -1):  # which way the helix leans
+            pair = [self.smooth(m + 1, turn * n), self.smooth(m - 1, turn * n)]
+            heights = [self._height(wave) for wave in pair]
+            free = null_space(np.concatenate([heights[0], -heights[1]])[None, :])
+            k = block_diag(*(wave.stiffness for wave in pair))
+            g = block_diag(*(wave.shapes.conj().T @ (matrix @ wave.shapes) for wave in pair))
+            value, vector = eigh(-free.conj().T @ g @ free, free.conj().T @ k @ free)
+            if value[-1] > 0 and (best is None or 1 / value[-1] < best.load):
+                part = (free @ vector[:, -1])[:3]
+                best = Mode(1 / float(value[-1]), m, n, 1.0, pair[0].shapes @ part,
+                            self.phases(m, turn * n))
+        if best is None:
+            raise RuntimeError("no torsional wave buckles")
+        return best
+
+    def _height(self, wave: SmoothWave) -> Array:
+        """Mean outward height of each shape of a smooth wave, (3,)."""
+        on, x, y = self._skin
+        cell = self.model.cell
+        phase = np.exp(-1j * (wave.phase[0] * x / cell.along_axis
+                              + wave.phase[1] * y / cell.round_hoop))
+        area = self._tributary
+        return np.asarray((area * phase) @ wave.shapes[on] / area.sum())
+
     def modes(self, matrix: Any, m: float, n: int, count: int = 1) -> list[Mode]:
-        """Lowest buckling loads of one phase, for a stress matrix of unit load.
+        """Lowest buckling loads of one phase, for a stress matrix of unit load, local ones too.
 
         Args:
             matrix: from `TubeCell.stress_matrix` (real state).
@@ -235,28 +346,27 @@ class WaveTube:
             if value[index] <= 0:
                 continue
             shape = np.asarray(tie @ vector[:, index])
-            wave, share = self._smooth(shape, phase, n)
+            wave, share = self._share(shape, phase, n)
             found.append(Mode(1 / float(value[index]), m, wave, share, shape, phase))
         return found
 
     @cached_property
-    def _skin(self) -> tuple[Array, Array, Array, Array]:
-        """Radial unknowns on the smooth face: index, place (x, y) and weight."""
+    def _skin(self) -> tuple[Array, Array, Array]:
+        """Radial unknowns on the smooth face: index and place (x, y)."""
         model = self.model
         height = -model.cell.side * model.cell.thickness / 2
         where = np.asarray(model.basis.doflocs)
         on = np.flatnonzero(
             (np.abs(where[2] - height) < 1e-6 * model.cell.thickness) & (model.component == 2)
         )
-        weight = np.asarray(model.push())[on]
-        return on, where[0, on], where[1, on], weight
+        return on, where[0, on], where[1, on]
 
-    def _smooth(self, shape: Array, phase: tuple[float, float], n: int) -> tuple[int, float]:
+    def _share(self, shape: Array, phase: tuple[float, float], n: int) -> tuple[int, float]:
         """Which wave round it is, and the share of it in the radial motion of the skin."""
-        on, x, y, _ = self._skin
+        on, x, y = self._skin
         cell = self.model.cell
         w = shape[on]
-        # Nodes of a fine grid would do; the mesh crowds at ribs, so weigh by tributary area.
+        # The mesh crowds at the ribs, so weigh by tributary area.
         area = self._tributary
         best = (n, 0.0)
         total = float(np.sum(area * np.abs(w) ** 2))
@@ -273,7 +383,7 @@ class WaveTube:
     def _tributary(self) -> Array:
         """Area of the smooth face that each of its radial unknowns stands for."""
         model = self.model
-        basis, _ = model._face()
+        basis, _ = model.face()
         on = self._skin[0]
         number = np.full(model.count, -1)
         number[on] = np.arange(len(on))
