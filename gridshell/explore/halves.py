@@ -7,7 +7,6 @@ and splits are left to the exact solids.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 
@@ -114,24 +113,26 @@ def swept(polygon: Array, span: tuple[float, float], without: float | None = Non
 
 
 def cap(polygon: Array, x: float, sign: float) -> Mesh:
-    """A polygon filled at x, facing along ``sign``: slabs between its corners' y."""
+    """A polygon filled at x, facing along ``sign``: slabs between its corners' y.
+
+    Every line of constant y crosses the polygon twice, as it does the layout's profiles.
+    """
     after = np.roll(polygon, -1, axis=0)
     levels = np.unique(np.round(polygon[:, 0], 9))
-    quads = []
-    for low, high in itertools.pairwise(levels):
-        middle = (low + high) / 2
-        crosses = (np.minimum(polygon[:, 0], after[:, 0]) < middle) & (
-            np.maximum(polygon[:, 0], after[:, 0]) > middle)
-        start, end = polygon[crosses], after[crosses]
-        slope = (end[:, 1] - start[:, 1]) / (end[:, 0] - start[:, 0])
-        at = [start[:, 1] + slope * (y - start[:, 0]) for y in (low, high)]
-        order = np.argsort((at[0] + at[1]) / 2)
-        for below, above in zip(order[::2], order[1::2], strict=False):
-            quads.append([
-                [[x, low, at[0][below]], [x, high, at[1][below]]],
-                [[x, low, at[0][above]], [x, high, at[1][above]]],
-            ])
-    return grid_mesh(np.array(quads), np.array([sign, 0.0, 0.0]), flip=sign < 0)
+    low, high = levels[:-1], levels[1:]
+    middle = (low + high)[:, None] / 2
+    crosses = (np.minimum(polygon[:, 0], after[:, 0]) < middle) & (
+        np.maximum(polygon[:, 0], after[:, 0]) > middle)
+    assert (crosses.sum(axis=1) == 2).all()
+    pairs = np.nonzero(crosses)[1].reshape(-1, 2)  # the two sides that each slab lies between
+    start, end = polygon[pairs], after[pairs]
+    slope = (end[..., 1] - start[..., 1]) / (end[..., 0] - start[..., 0])
+    ends = np.stack([low, high], axis=1)[:, None]
+    height = start[..., 1:] + slope[..., None] * (ends - start[..., :1])  # (slab, side, y end)
+    upside = height.sum(axis=2).argsort(axis=1)
+    height = np.take_along_axis(height, upside[..., None], axis=1)
+    quads = np.stack(np.broadcast_arrays(x, ends, height), axis=-1)
+    return grid_mesh(quads, np.array([sign, 0.0, 0.0]), flip=sign < 0)
 
 
 def _step(plan: Layout, x: float, sign: float) -> Mesh:

@@ -248,7 +248,7 @@ export class DesignMap {
       if (!path) continue;
       add(this.svg, "path", { d: path, class: "level" });
       const [x, y] = path.split("M").at(-1).split("L")[0].split(" ").map(Number);
-      const place = [Math.max(this.frame.left + 24, Math.min(x, this.frame.left + this.frame.wide - 30)), Math.max(y + 12, this.frame.top + 12)];
+      const place = [Math.max(this.frame.left + 24, Math.min(x, this.frame.left + this.frame.wide - 30)), Math.min(Math.max(y + 12, this.frame.top + 12), this.frame.top + this.frame.high - 5)];
       if (last && Math.hypot(place[0] - last[0], place[1] - last[1]) < 34) continue;
       last = place;
       add(this.svg, "text", { x: place[0], y: place[1], "text-anchor": "middle", class: "halo" }, `${short(level)} ${data.mass_unit}`);

@@ -10,7 +10,7 @@ import { State } from "./state.js";
 import { showDetails, showMoldAdvice, showNumbers, showVerdict, typeset } from "./tables.js";
 
 const $ = (id) => document.getElementById(id);
-const COARSE = 16, FINE = 28, REST = 350;
+const COARSE = 15, FINE = 28, REST = 350;
 
 const start = await get("/start").catch((error) => { $("said").textContent = error.message; throw error; });
 const state = new State(start.values);
@@ -99,9 +99,13 @@ const mapping = new Latest(async ({ values, since, count }) => {
   } catch (error) { mapFor = ""; if (!(error instanceof Refused)) troubled(error); }
 });
 
+let meshFor = "";
 const meshing = new Latest(async ({ values, since }) => {
+  const key = JSON.stringify({ ...values, "material.temperature": "" }); // shape knows no temperature
+  if (key === meshFor) return;
   try {
     solid.put("light", unpack(await post("/scene", { values }, true)));
+    meshFor = key;
     tellSolid();
     drawn("scene", since);
   } catch (error) { if (!(error instanceof Refused)) troubled(error); }
@@ -247,7 +251,7 @@ function tellSolid() {
   if (!head || !solid.gl) return;
   const lock = solid.options.locks ? "striped faces lock on a straight pull. " : "";
   const text = solid.options.exact ? "exact solids" : `${head.pockets.toLocaleString("en")} pockets in each casting; light mesh`;
-  $("solid-said").textContent = `${lock}${[text, ...head.notes.filter((note) => note.startsWith("no mold"))].join("; ")}`;
+  $("solid-said").textContent = `${lock}${[text, ...head.notes.filter((note) => /^no mold|plain/.test(note))].join("; ")}`;
   $("solid-said").title = head.notes.join("; ");
 }
 function useExact(on) {

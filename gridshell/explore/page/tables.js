@@ -21,7 +21,7 @@ export function showVerdict(now) {
   const place = $("verdict"), margin = now.si.margin;
   place.classList.toggle("fails", margin !== null && margin < 0);
   place.classList.toggle("unknown", margin === null);
-  $("margin").textContent = margin === null ? now.text.margin : typeset(`${margin < 0 ? "fails" : "holds"}, margin ${now.text.margin}`);
+  $("margin").textContent = margin === null ? now.text.margin.replace("no case", "no load case") : typeset(`${margin < 0 ? "fails" : "holds"}, margin ${now.text.margin}`);
   $("governs").textContent = now.text.case ? `governed by ${now.text.governing}, in case “${now.text.case}”` : "no load case in the file: add [[case]] to get margins";
 }
 
@@ -70,7 +70,7 @@ export function showDetails(details) {
   $("notes").replaceChildren(...lines.map((line) => cell("li", line)));
   $("notes-count").textContent = `(${lines.length})`;
   $("caution").textContent = details.cautions[0];
-  $("make-caution").textContent = details.cautions.slice(1).join(" ");
+  $("make-caution").textContent = details.cautions.slice(1).map((line) => line.replace(/\.?$/, ".")).join(" ");
 }
 
 export function showMoldAdvice(advice, refused = "") {
