@@ -113,7 +113,8 @@ class Jobs:
 
     async def _work(self, job: Job) -> None:
         job.state, job.doing = RUNNING, "starting the CAD kernel"
-        before = _scratches(job)
+        before, folder = _scratches(job), _folder(job)
+        fresh = folder is not None and not folder.exists()
         errors = job.scratch / "errors.txt"
         with errors.open("wb") as sink:
             process = await asyncio.create_subprocess_exec(
@@ -134,6 +135,9 @@ class Jobs:
         _kill_group(process)  # helpers that a crashed worker may have left
         for left in _scratches(job) - before:
             shutil.rmtree(left, ignore_errors=True)
+        if fresh and folder is not None:
+            with contextlib.suppress(OSError):
+                folder.rmdir()  # only if nothing came to be in it
         if job.state == STOPPED:
             job.doing = "stopped"
         elif code == 0 and job.result:
@@ -160,12 +164,15 @@ def _follow(job: Job, line: bytes) -> None:
         job.result = told["result"]
 
 
+def _folder(job: Job) -> Path | None:
+    """Where the files of a job belong."""
+    return Path(str(job.order["folder"])) if "folder" in job.order else None
+
+
 def _scratches(job: Job) -> set[Path]:
     """Folders of half-written files beside the one that is asked for."""
-    if "folder" not in job.order:
-        return set()
-    folder = Path(str(job.order["folder"]))
-    return set(folder.parent.glob(f".{folder.name}-*"))
+    folder = _folder(job)
+    return set() if folder is None else set(folder.parent.glob(f".{folder.name}-*"))
 
 
 def _kill_group(process: asyncio.subprocess.Process) -> None:

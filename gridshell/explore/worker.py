@@ -22,7 +22,7 @@ from gridshell.explore.controls import controls_of, stated
 
 SHOWN_TOLERANCE = 0.08  # mm, of the triangles that are only looked at
 SHOWN_ANGLE = 0.35  # rad
-FORMATS = ("step", "stl", "3mf")  # pictures are what the page is for
+FORMATS = ("step", "stl", "3mf")  # pictures of the pieces are what the page is for
 _ROLES = ("part", "core", "cavity")
 
 
@@ -79,19 +79,13 @@ def build_solids(design: Design, scratch: Path, teller: Teller) -> dict[str, Any
 
 
 def make_files(design: Design, order: Mapping[str, Any], teller: Teller) -> dict[str, Any]:
-    """The files of `gridshell mold`."""
-    from gridshell.mold.files import planned_names, write_molds
-    from gridshell.mold.molds import build_molds
+    """What `gridshell mold` makes, by the same function; faulty solids are refused there."""
+    from gridshell.report.mold_job import make_molds
 
-    folder = Path(order["folder"])
-    found = build_molds(design, progress=teller.step)
-    checks = write_molds(
-        found, folder, force=bool(order["force"]), formats=FORMATS, progress=teller.step
-    )
-    faults = [f"{check.name}: {fault}" for check in checks for fault in check.faults]
+    job = make_molds(design, order["folder"], bool(order["force"]), FORMATS, teller.step)
     return {
-        "folder": folder.name, "files": planned_names(found, FORMATS), "notes": list(found.notes),
-        "faults": faults,
+        "folder": job.folder.name, "files": list(job.files), "notes": list(job.molds.notes),
+        "checks": [{"name": check.name, "verdict": check.verdict} for check in job.checks.checks],
     }
 
 

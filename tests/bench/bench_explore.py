@@ -2,7 +2,8 @@
 
 Each figure is the median of repeated runs in milliseconds, and its ratio to the tenth of a second
 in which a change still feels immediate (Miller, Response time in man-computer conversational
-transactions, AFIPS 1968; from memory). Run it on a quiet machine: tests/bench/bench_explore.py [FILE.toml]
+transactions, AFIPS 1968; from memory). Run it on a quiet machine:
+tests/bench/bench_explore.py [FILE.toml]
 """
 
 from __future__ import annotations

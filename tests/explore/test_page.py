@@ -297,10 +297,10 @@ def test_make_the_files(page):
     name.send_keys("molds")
     page.press("Make")
     page.wait("[...document.querySelectorAll('.job')].some(j => j.dataset.state === 'done' "
-              "&& j.textContent.includes('molds: '))", 90)
+              "&& j.textContent.includes('In molds: '))", 120)
     written = {path.name for path in (page.served.folder / "molds").iterdir()}
     assert {f"{piece}.{ending}" for piece in ("part", "core", "cavity", "mandrel")
-            for ending in ("step", "stl", "3mf")} <= written
+            for ending in ("step", "stl", "3mf")} | {"pour-sheet.txt", "sheet-core.pdf"} <= written
     assert "no faults" in page.run("return document.getElementById('jobs').textContent")
     page.press("Make the files…")
     page.press("Make")  # the folder is there now

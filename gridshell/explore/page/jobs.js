@@ -42,6 +42,12 @@ export class JobList {
     this.node.replaceChildren(...recent.map((job) => this.row(job)));
   }
 
+  // The checks of the mold that did not pass, so that nobody casts without having read them.
+  bad(job) {
+    const bad = job.result.checks.filter((check) => ["fails", "caution"].includes(check.verdict));
+    return bad.length ? ` Read before use: ${bad.map((check) => `${check.name} (${check.verdict})`).join(", ")}.` : "";
+  }
+
   row(job) {
     const row = document.createElement("div");
     row.className = "job";
@@ -63,7 +69,7 @@ export class JobList {
     }
     const more = document.createElement("p");
     if (job.message) { more.className = "wrong"; more.textContent = job.message; row.append(more); }
-    else if (job.result.files) { more.className = "small"; more.textContent = `${job.result.folder}: ${job.result.files.join(", ")}. ${job.result.faults.join("; ") || "Every solid and mesh checked: no faults."}`; row.append(more); }
+    else if (job.result.files) { more.className = "small"; more.textContent = `In ${job.result.folder}: ${job.result.files.join(", ")}. Every solid and mesh checked, no faults.${this.bad(job)}`; row.append(more); }
     return row;
   }
 }
