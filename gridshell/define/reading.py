@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import os
+import re
 import stat
 import tomllib
 from pathlib import Path
@@ -14,6 +15,9 @@ from gridshell.define.errors import DefinitionError, Problem
 from gridshell.define.model import Design
 from gridshell.define.schema import read_table
 
+# A key with many dots makes the TOML parser take minutes; ours have three parts at most.
+_LONG_KEY = re.compile(r"(?<![\w-])(?:[\w-]++[ \t]*\.[ \t]*){20}")
+_QUOTED = re.compile(r""""[^"\n]*"|'[^'\n]*'""")
 LARGEST_FILE = 1_000_000  # bytes; a definition is a page or two, anything larger is a mistake
 
 
@@ -51,6 +55,8 @@ def read_toml(path: str | Path) -> tuple[dict[str, Any], str]:
     except UnicodeDecodeError as error:
         raise refuse(f"is not UTF-8 text (byte {error.start}); give a definition file (TOML)"
                      ) from None
+    if _LONG_KEY.search(_QUOTED.sub("q", written)):
+        raise refuse("has a key of more than 20 parts; give a definition file (TOML)")
     try:
         return tomllib.loads(written), written
     except tomllib.TOMLDecodeError as error:

@@ -1,0 +1,218 @@
+"""Files that are no definition, and random damage: one clear message, never a traceback."""
+
+from __future__ import annotations
+
+import os
+import random
+import re
+
+import pytest
+
+from gridshell.cli import main
+from gridshell.define.errors import DefinitionError
+from gridshell.define.files import replacing, write_text
+from gridshell.define.reading import LARGEST_FILE, read_design
+
+COMMANDS = ("wall", "tube", "compare")
+
+
+def _write(path, content):
+    path.write_bytes(content if isinstance(content, bytes) else content.encode())
+    return path
+
+
+def _sparse(path):
+    with open(path, "wb") as file:
+        file.truncate(100_000_000)  # takes no room on disk
+    return path
+
+
+def _fifo(path):
+    os.mkfifo(path)
+    return path
+
+
+BAD = {
+    "not there": (lambda path: path, "can't be read"),
+    "directory": (lambda path: path.mkdir() or path, "is a directory"),
+    "100 MB": (_sparse, "100,000,000 bytes"),
+    "pipe": (_fifo, "not a regular file"),
+    "binary": (lambda path: _write(path, bytes(range(256)) * 20), "not UTF-8"),
+    "zeros": (lambda path: _write(path, bytes(2000)), "not valid TOML"),
+    "broken": (lambda path: _write(path, "[tube\nlength = "), "not valid TOML"),
+    "doubled key": (lambda path: _write(path, 'title = "a"\ntitle = "b"\n'), "not valid TOML"),
+    "deep lists": (lambda path: _write(path, "a = " + "[" * 50_000), "not valid TOML"),
+    "deep tables": (lambda path: _write(path, "a = " + "{a=" * 50_000), "not valid TOML"),
+    "deep keys": (lambda path: _write(path, ".".join("a" * 30_000) + " = 1"), "20 parts"),
+    "deep quoted keys": (lambda path: _write(path, "[" + ".".join(['"a b"'] * 9_000) + "]"),
+                         "20 parts"),
+    "huge integer": (lambda path: _write(path, "a = " + "9" * 20_000), "not valid TOML"),
+    "empty": (lambda path: _write(path, ""), "missing"),
+    "other TOML": (lambda path: _write(path, '[project]\nname = "x"\n'), "unknown key"),
+    "long line": (lambda path: _write(path, "title = '" + "x" * 900_000 + "'"), "title"),
+    "too long": (lambda path: _write(path, "#" * (LARGEST_FILE + 1)), "bytes"),
+    "windows text": (lambda path: _write(path, 'title = "x"\n'.encode("utf-16")), "not UTF-8"),
+}
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+@pytest.mark.parametrize("kind", BAD)
+def test_bad_files(tmp_path, capsys, kind, command):
+    make, words = BAD[kind]
+    target = make(tmp_path / "design.toml")
+    picture = tmp_path / "out.png"
+    before = sorted(tmp_path.iterdir())
+    assert main([command, str(target), "--plot", str(picture)]) == 2
+    out, error = capsys.readouterr()
+    assert out == ""
+    assert words in error and str(target) in error
+    assert all(len(line) < 400 for line in error.splitlines())
+    assert sorted(tmp_path.iterdir()) == before  # nothing written
+
+
+def test_unreadable_file(tmp_path, capsys):
+    target = _write(tmp_path / "design.toml", "title = 1")
+    target.chmod(0)
+    if os.access(target, os.R_OK):
+        pytest.skip("this user may read everything")
+    assert main(["wall", str(target)]) == 2
+    assert "can't be read" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("name", ["a\0b.toml", "x" * 5000])
+def test_impossible_names(name, capsys):
+    assert main(["wall", name]) == 2
+    assert capsys.readouterr().err.startswith("gridshell: ")
+
+
+def test_problems_name_the_file(tmp_path):
+    target = _write(tmp_path / "design.toml", "[tube\n")
+    with pytest.raises(DefinitionError) as error:
+        read_design(target)
+    assert error.value.source == str(target)
+
+
+@pytest.mark.parametrize("plot", ["picture.bmp", "picture", "a.toml", "none/picture.png", "."])
+@pytest.mark.parametrize("command", COMMANDS)
+def test_picture_that_cannot_be_written(tmp_path, monkeypatch, capsys, examples, command, plot):
+    monkeypatch.chdir(tmp_path)
+    example = next(path for path in examples if path.stem == "probe-body")
+    assert main([command, str(example), "--plot", plot]) == 2
+    error = capsys.readouterr().err
+    assert error.startswith("gridshell: ") and len(error.splitlines()) == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("temperature", ["cold", "20", "20 m", "-300 degC", "nan degC"])
+def test_bad_temperature(examples, capsys, temperature):
+    example = next(path for path in examples if path.stem == "probe-body")
+    code = main(["tube", str(example), f"--temperature={temperature}"])
+    assert code == 2
+    error = capsys.readouterr().err
+    assert "temperature" in error and len(error.splitlines()) == 1
+
+
+def test_unknown_material_and_missing_material_file(tmp_path, examples, capsys):
+    example = next(path for path in examples if path.stem == "probe-body").read_text()
+    target = _write(tmp_path / "a.toml", example.replace("hot-melt-eva", "hot-melt-evo"))
+    assert main(["wall", str(target)]) == 2
+    assert "hot-melt-eva" in capsys.readouterr().err
+    target = _write(tmp_path / "b.toml", example.replace(
+        'name = "hot-melt-eva"', 'name = "x"\nfile = "none.toml"'))
+    assert main(["wall", str(target)]) == 2
+    assert "none.toml" in capsys.readouterr().err
+
+
+# --- random damage ------------------------------------------------------------------------------
+
+NUMBER = re.compile(r'(?<![\w.])(\d+\.?\d*(?:e-?\d+)?)(?= ?[a-zA-Z%"])')
+VALUES = ['"0 mm"', '"-3 mm"', '"nan mm"', "nan", "inf", "-inf", "0", "-1", "1e400", '"3 kg"',
+          "true", "[]", "{}", '""', '"x"', "2.5", '"99 km"', "24", "1000", '"90 %"', "9" * 30]
+SCALES = [0.1, 0.2, 0.5, 0.7, 1.3, 2, 3, 10, 1e-3, 1e3, 1e-6, 1e6, 1e-12, 1e12, 1e-300, 1e100]
+
+
+def _stated(lines):
+    return [i for i, line in enumerate(lines)
+            if "=" in line and not line.startswith(("#", "title"))]
+
+
+def damage(text, chance):
+    """One random change of a definition, as bytes."""
+    kind = chance.randrange(7)
+    lines = text.split("\n")
+    if kind == 0:
+        data = bytearray(text.encode())
+        for _ in range(chance.randrange(1, 4)):
+            data[chance.randrange(len(data))] ^= 1 << chance.randrange(8)
+        return bytes(data)
+    if kind == 1:
+        del lines[chance.randrange(len(lines))]
+    elif kind == 2:
+        lines.insert(chance.randrange(len(lines)), chance.choice(lines))
+    elif kind == 3:  # swap two values
+        one, other = chance.sample(_stated(lines), 2)
+        (key_1, value_1), (key_2, value_2) = (
+            lines[one].split("=", 1), lines[other].split("=", 1))
+        lines[one], lines[other] = f"{key_1}={value_2}", f"{key_2}={value_1}"
+    elif kind == 4:
+        at = chance.choice(_stated(lines))
+        lines[at] = f"{lines[at].split('=', 1)[0]}= {chance.choice(VALUES)}"
+    else:  # scale a number, sometimes beyond all reason
+        at = chance.choice([i for i in _stated(lines) if NUMBER.search(lines[i].split("=", 1)[1])])
+        key, value = lines[at].split("=", 1)
+        factor = chance.choice(SCALES)
+        lines[at] = key + "=" + NUMBER.sub(lambda m: repr(float(m[1]) * factor), value, count=1)
+    return "\n".join(lines).encode()
+
+
+@pytest.mark.filterwarnings("ignore::RuntimeWarning")
+@pytest.mark.parametrize("command, count", [("wall", 250), ("tube", 250), ("compare", 8)])
+def test_random_damage_never_ends_in_a_traceback(tmp_path, capsys, examples, command, count):
+    chance = random.Random(f"{command} 1")
+    target = tmp_path / "design.toml"
+    codes = {0: 0, 2: 0}
+    for index in range(count):
+        data = damage(chance.choice(examples).read_text(), chance)
+        if chance.random() < 0.3:
+            try:
+                data = damage(data.decode(), chance)
+            except (UnicodeDecodeError, ValueError, IndexError):
+                pass  # the first change left no text to change again
+        target.write_bytes(data)
+        options = ["--json"] if index % 2 else []
+        code = main([command, str(target), *options])
+        out, error = capsys.readouterr()
+        assert code in codes, data
+        codes[code] += 1
+        if code == 2:
+            assert error.startswith("gridshell: ") and out == "", data
+        else:
+            assert out and not error, data
+    assert min(codes.values()) >= 1 and list(tmp_path.iterdir()) == [target]
+
+
+# --- writing ------------------------------------------------------------------------------------
+
+
+def test_a_file_is_written_whole_or_not_at_all(tmp_path):
+    target = tmp_path / "a.txt"
+    write_text(target, "old")
+    with pytest.raises(KeyboardInterrupt), replacing(target) as scratch:
+        scratch.write_text("half")
+        raise KeyboardInterrupt
+    assert target.read_text() == "old" and list(tmp_path.iterdir()) == [target]
+    with replacing(target) as scratch:
+        scratch.write_text("new")
+        assert target.read_text() == "old" and scratch.suffix == ".txt"
+    assert target.read_text() == "new" and list(tmp_path.iterdir()) == [target]
+
+
+def test_refusals_of_writing(tmp_path):
+    from gridshell.define.errors import InputError
+
+    (tmp_path / "there").write_text("x")
+    for path, words in ((tmp_path, "directory"), (tmp_path / "no" / "a", "does not exist"),
+                        (tmp_path / "there", "--force")):
+        with pytest.raises(InputError, match=words):
+            write_text(path, "y", force=False)
+    assert (tmp_path / "there").read_text() == "x"
