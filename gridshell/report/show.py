@@ -31,8 +31,8 @@ SHOWN: dict[str, tuple[str, str]] = {
 def digits(value: float, count: int = 4) -> str:
     """A number with a few significant digits, without exponents where it reads better.
 
-    >>> digits(0.00123456), digits(123456.0), digits(float("inf"))
-    ('0.001235', '123,500', 'none')
+    >>> digits(0.00123456), digits(123456.0), digits(0.99996), digits(float("inf"))
+    ('0.001235', '123,500', '1.000', 'none')
     """
     if not math.isfinite(value):
         return "none" if value > 0 or math.isnan(value) else "-none"
@@ -42,6 +42,7 @@ def digits(value: float, count: int = 4) -> str:
     if size < -4 or size > 8:
         return f"{value:.{count - 1}e}"
     rounded = round(value, count - 1 - size)
+    size = math.floor(math.log10(abs(rounded)))  # 0.99996 became 1
     return f"{rounded:,.{max(count - 1 - size, 0)}f}"
 
 

@@ -1,0 +1,74 @@
+"""Pictures show what the numbers say; every pattern can be drawn."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from gridshell.define.model import Case, with_values
+from gridshell.report.tube_plot import plot_tube
+from gridshell.report.tube_text import theory_lines, tube_json, tube_text
+from gridshell.report.wall_plot import plot_wall, pocket_outlines
+from gridshell.report.wall_text import wall_json, wall_text
+from gridshell.tube.assess import assess
+from gridshell.wall.mass import pocket_floor_area
+from gridshell.wall.pattern import panel_pockets
+from gridshell.wall.pockets import polygon_area
+from gridshell.wall.wall import wall
+
+ALL = ("isogrid", "isogrid-axial", "orthogrid", "diagonal", "families", "plain")
+
+
+@pytest.mark.parametrize("pattern", ALL)
+def test_every_pattern_can_be_drawn_and_written(tmp_path, make_design, make_properties, pattern):
+    built = wall(make_design(pattern), make_properties())
+    plot_wall(built, tmp_path / "wall.png")
+    assert (tmp_path / "wall.png").stat().st_size > 10_000
+    assert built.design.title in wall_text(built)
+    assert wall_json(built)["title"] == built.design.title
+
+
+@pytest.mark.parametrize("side", ["inside", "outside"])
+@pytest.mark.parametrize("pattern", ALL[:4])
+def test_drawn_pockets_have_the_area_that_is_weighed(make_design, make_properties, pattern, side):
+    built = wall(make_design(pattern, ribs__side=side, ribs__corner_radius=2e-3,
+                             ribs__draft=0.05, tube__end_land=5e-3), make_properties())
+    drawn = pocket_outlines(built, 0.0)
+    grid = built.grid
+    scale = float((grid.radius + built.side * built.design.skin.thickness / 2) / grid.radius)
+    areas = sum(float(polygon_area(outline)) * scale for outline in drawn)
+    weighed = sum(float(np.sum(pocket_floor_area(built.design, grid, kind.corners)))
+                  for kind in panel_pockets(grid))
+    assert areas == pytest.approx(weighed, rel=5e-3)
+
+
+def test_pockets_left_solid_are_not_drawn(make_design, make_properties):
+    lands = {"tube__segments": 2, "tube__seam_land": 8e-3}
+    few = wall(make_design("isogrid", ribs__smallest_pocket=1e-3, **lands), make_properties())
+    all_ = wall(make_design("isogrid", **lands), make_properties())
+    cut = sum(len(kind.corners) for kind in panel_pockets(few.grid) if kind.cut)
+    assert len(pocket_outlines(all_, 0.0)) - len(pocket_outlines(few, 0.0)) == cut > 0
+
+
+@pytest.mark.parametrize("cases", [
+    (), (Case(name="nothing"),),
+    (Case(name="a", compression=1e4, moment=50.0), Case(name="b", pressure=-1e3)),
+])
+def test_tubes_with_any_cases(tmp_path, make_design, make_properties, cases):
+    tube = assess(with_values(make_design("isogrid"), {"case": cases}), make_properties())
+    plot_tube(tube, tmp_path / "tube.png")
+    assert (tmp_path / "tube.png").stat().st_size > 10_000
+    text = tube_text(tube, "metric", theory_lines(tube))
+    for case in cases:
+        assert repr(case.name) in text
+    if not cases:
+        assert "add [[case]]" in text
+    assert len(tube_json(tube)["cases"]) == len(cases)
+
+
+def test_difference_between_theories_is_shown(make_design, make_properties):
+    case = (Case(name="a", compression=100.0, pressure=1e3, torque=2.0),)
+    tube = assess(with_values(make_design("isogrid"), {"case": case}), make_properties())
+    text = "\n".join(theory_lines(tube))
+    for words in ("Sanders", "Donnell", "compression", "hydrostatic", "torsion", "%"):
+        assert words in text
