@@ -149,6 +149,7 @@ def run_size(options: argparse.Namespace) -> int:
     from gridshell.study.size import size, write_sized
 
     design = _read(options)
+    _check_free(options.write, options.force)
     sizing = size(design, progress=_progress)
     _progress("")
     if options.plot:
@@ -238,6 +239,73 @@ def run_mold(options: argparse.Namespace) -> int:
     return 0
 
 
+def run_prove(options: argparse.Namespace) -> int:
+    """How far the formulas are off for this design, by finite elements."""
+    from pathlib import Path
+
+    from gridshell.material.resolve import properties
+    from gridshell.proof.pocket import local_modes
+    from gridshell.proof.prove import draw_cell, run_cell
+    from gridshell.report.show import shown, table
+
+    design = _read(options)
+    known = properties(design.material, design.folder)
+    _progress("solid cell")
+    cell = run_cell(design, known, options.mesh)
+    _progress("pocket and rib")
+    local = local_modes(design, known)
+    whole = None
+    if options.whole:
+        from gridshell.proof.whole_tube import run_whole_tube
+
+        whole = run_whole_tube(design, known, progress=_progress)
+    _progress("")
+    if options.plot:
+        from gridshell.define.files import replacing
+
+        with replacing(options.plot) as scratch:
+            draw_cell(cell, Path(scratch))
+    if options.json:
+        _print_json({
+            "title": design.title, "seconds": cell.seconds, "unknowns": cell.unknowns,
+            "cell": [
+                {"name": row.name, "handbook": row.handbook, "improved": row.improved,
+                 "solid": row.solid}
+                for row in cell.rows
+            ],
+            "solid": {n: m.tolist() for n, m in zip("ABD", cell.solid, strict=True)},
+            "local": [
+                {"name": m.name, "constant": m.constant, "supported": m.supported,
+                 "elastic": m.elastic, "clamped": m.clamped} for m in local
+            ],
+            "whole_tube": None if whole is None else whole.to_dict(),
+            "notes": list(cell.notes),
+        })
+        return 0
+    worst = cell.worst
+    print(design.title + "\n")
+    print(f"farthest off: {worst.name}, formula/solid {worst.improved_ratio:.3f}\n")
+    print(table(
+        [[r.name, f"{r.solid:.4g}", f"{r.handbook_ratio:.3f}", f"{r.improved_ratio:.3f}"]
+         for r in cell.rows],
+        ["stiffness", "solid", "handbook/solid", "formula/solid"],
+    ))
+    print()
+    print(table(
+        [[m.name, "" if m.constant is None else shown(m.constant, "pressure", design.units),
+          *(shown(v, "pressure", design.units) for v in (m.supported, m.elastic, m.clamped))]
+         for m in local],
+        ["buckles at", "handbook", "edges free", "edges as built", "edges clamped"],
+    ))
+    if whole is not None:
+        print()
+        print(table([list(row) for row in whole.text_rows()[1:]], whole.text_rows()[0]))
+        print(f"first in compression: {whole.lowest}")
+    for note in (*cell.notes, *(whole.notes if whole else ())):
+        print(f"note: {note}")
+    return 0
+
+
 def run_explore(options: argparse.Namespace) -> int:
     """A local page with sliders."""
     from gridshell.explore.run import run_explore as serve
@@ -296,8 +364,7 @@ def run_report(options: argparse.Namespace) -> int:
     name = Path(options.file).stem
     target = Path(options.out or f"{name}-report.html")
     for path in (target, options.pdf):
-        if path and Path(path).exists() and not options.force:
-            raise InputError(f"{path}: is there already; choose another name or add --force")
+        _check_free(path, options.force)
     page = report_page(design, read_toml(options.file)[1], _progress)
     write_text(target, page, options.force)
     written = [str(target)]
@@ -308,6 +375,14 @@ def run_report(options: argparse.Namespace) -> int:
     _progress("")
     print("wrote " + ", ".join(written))
     return 0
+
+
+def _check_free(path: Any, force: bool) -> None:
+    """Refuse to replace a file before the work instead of after it."""
+    from pathlib import Path
+
+    if path and Path(path).exists() and not force:
+        raise InputError(f"{path}: is there already; choose another name or add --force")
 
 
 def _progress(step: str) -> None:
@@ -398,6 +473,11 @@ def build_parser() -> argparse.ArgumentParser:
     mold.add_argument("--out", metavar="FOLDER", help="default: exports/ and the name of FILE")
     mold.add_argument("--formats", metavar="LIST", help="of step,stl,3mf,png; default: all")
     mold.add_argument("--force", action="store_true", help="replace files that are there")
+    prove = add("prove", run_prove, "how far the formulas are off for this design (solid cells)")
+    prove.add_argument("--mesh", choices=("coarse", "medium", "fine"), default="medium",
+                       help="of the solid cell")
+    prove.add_argument("--whole", action="store_true",
+                       help="the whole tube with every rib too (minutes)")
     explore = commands.add_parser(
         "explore", help="a local page with sliders, curves and the part in 3-D",
         description="Serves a page on this machine only, until stopped with Ctrl-C.",

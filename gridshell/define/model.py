@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from gridshell.define.body import Body
 from gridshell.define.chill import Chill
 from gridshell.define.joints import Joints
@@ -257,8 +259,9 @@ class Design:
             return 0.0
         tallest = self.ribs.height
         if self.ribs.pattern == "families":
-            own = [family.height for family in self.ribs.family]
-            tallest = max(tallest if height is None else height for height in own)
+            for family in self.ribs.family:
+                if family.height is not None:
+                    tallest = np.maximum(tallest, family.height)
         return tallest
 
     @property

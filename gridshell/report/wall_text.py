@@ -73,7 +73,7 @@ def wall_json(wall: Wall) -> dict[str, Any]:
             {"what": r.what, "stated": float(r.stated), "used": float(r.used)}
             for r in grid.rounding
         ],
-        "notes": list(known.notes),
+        "notes": [*wall.range_notes, *known.notes],
     }
 
 
@@ -151,7 +151,7 @@ def wall_text(wall: Wall, system: str = "metric") -> str:
         f"{shown(known.modulus, 'pressure', system)}, Poisson's ratio {float(known.poisson):.3g}, "
         f"density {shown(known.density, 'density', system)}"
     )
-    parts += [f"note: {note}" for note in known.notes]
+    parts += [f"note: {note}" for note in (*wall.range_notes, *known.notes)]
     return "\n".join(parts)
 
 

@@ -96,7 +96,7 @@ def assess(
     if all(np.ndim(case.margin) == 0 for case in cases):  # one design under one set of loads
         cases = tuple(_worst_first(case) for case in cases)
     slender = length / (2 * built.grid.radius)
-    notes = range_notes(built) + notes_where(
+    notes = range_notes(built) + built.range_notes + notes_where(
         (slender < 8, "shorter than eight diameters: frequencies may be a few per cent low"),
         ((built.grid.seam_land + built.grid.end_land) > 0,
          "solid lands count in the mass but not in the stiffness"),
@@ -241,6 +241,10 @@ def _states(
     return found
 
 
+def _local_source(built: Wall, thin: str, fat: str) -> str:
+    return "none: " + (thin if built.design.ribs.formula == "thin" else fat)
+
+
 def _local_checks(
     case: Case, built: Wall, compression: Quantity, ends: Quantity, moment: Quantity,
     flow: Quantity,
@@ -253,8 +257,8 @@ def _local_checks(
         use = np.maximum(first.pocket, second.pocket)
         checks.append(Check(
             "skin pocket buckling", "ratio", np.ones(np.shape(use)), use, 1.0,
-            "none: NASA CR-124075, 4.2" if built.grid.pattern == "isogrid"
-            else "none: Timoshenko and Gere, 9.3",
+            _local_source(built, "NASA CR-124075, 4.2", "plate eigenproblem, proof/pocket")
+            if built.grid.pattern == "isogrid" else "none: Timoshenko and Gere, 9.3",
             margin_of(1.0, use, case.factor),
             (first.pocket_note, "taken flat: curvature would raise it"),
         ))
@@ -264,7 +268,8 @@ def _local_checks(
         allowable = np.where(worse, second.rib_allowable, first.rib_allowable)
         fat = built.sections[0].mean_width > built.sections[0].height / 2
         checks.append(Check(
-            "rib crippling", "pressure", allowable, applied, 1.0, "none: NASA CR-124075, 4.2",
+            "rib crippling", "pressure", allowable, applied, 1.0,
+            _local_source(built, "NASA CR-124075, 4.2", "plate eigenproblem, proof/pocket"),
             margin_of(allowable, applied, case.factor),
             notes_where((fat, "rib wider than half its height: it will not cripple as a plate")),
         ))

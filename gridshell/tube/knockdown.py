@@ -58,7 +58,7 @@ def orthotropic_phi(
     plain wall (D/E)^(1/2) = t/sqrt(12), so phi = sqrt(r/t)/16.01.
 
     >>> round(float(orthotropic_phi(1.0, 1 / 12e6, 1 / 12e6, 0.01, 0.01)), 4)  # r/t = 100
-    0.6245
+    0.6246
     """
     return np.sqrt(radius / (Dx * Dy / (Ex * Ey)) ** 0.25) / 29.8
 

@@ -47,6 +47,60 @@ def rib_stress(
     return RIB_CONSTANT * _plate(modulus, poisson) * (width / height) ** 2
 
 
+def held_triangle_stress(
+    modulus: Quantity, poisson: Quantity, thickness: Quantity, height: Quantity,
+    rib_torsion: Quantity,
+) -> Quantity:
+    """The same for a pocket whose edges turn against the torsion of its ribs, Pa.
+
+    sigma = c E (t/h)^2 at v = 1/3, c = 6.86 + 11.0 x/(x + 1.08), x = (GJ/2)/(D h): from edges free
+    to turn to clamped ones, half of each rib for each of its two pockets. Fitted from below
+    (within 2.5 %) to the plate eigenproblem of `gridshell.proof.pocket`; 10.2 of the handbook
+    is x = 0.47.
+
+    Args:
+        thickness, height: as above, m. rib_torsion: torsion constant of one rib, m4.
+
+    >>> unit = {"modulus": 1.0, "poisson": 1 / 3, "thickness": 1.0, "height": 1.0}
+    >>> round(float(held_triangle_stress(rib_torsion=0.0, **unit)), 2)
+    6.86
+    """
+    # G J/2 over D h: E cancels.
+    twist = rib_torsion * 3 * (1 - poisson) / (thickness**3 * height)
+    constant = 6.86 + 11.0 * twist / (twist + 1.08)
+    return constant * _plate(modulus, poisson) * (thickness / height) ** 2
+
+
+def held_rib_stress(
+    modulus: Quantity, poisson: Quantity, width: Quantity, height: Quantity, length: Quantity,
+    thickness: Quantity, pocket: Quantity,
+) -> Quantity:
+    """Crippling stress of a rib whose foot turns against the bending of the skin, Pa.
+
+    sigma = c E (b/d)^2 at v = 1/3, least over the half waves m of l = a/m, with B = l/d:
+    c = 0.561 (1 - v) + 0.9/B^2 + 1/(1/(0.0285 s B^2) + 1/(0.154 + 0.1156 B^2)), s = k d/D the
+    spring of the foot: hinged foot (Timoshenko and Gere, Theory of Elastic Stability, 9.4),
+    Rayleigh's quotient for a soft spring, clamped foot for a stiff one. Skin on both sides, its
+    far edges turning the same way: k = 12 D_skin/h. Within 5 % of the plate eigenproblem of
+    `gridshell.proof.pocket`.
+
+    Args:
+        width: b, mean width, m. height: d, m. length: a, from node to node, m.
+        thickness: of the skin, m. pocket: width h of the pockets beside it, m.
+    """
+    spring = 12 * thickness**3 / pocket * height / width**3
+    constant: Quantity = np.inf
+    for waves in range(1, 9):
+        wave = (length / (waves * height)) ** 2  # B squared
+        soft = 0.0285 * spring * wave
+        clamped = 0.154 + 0.1156 * wave
+        constant = np.minimum(
+            constant,
+            0.561 * (1 - poisson) + 0.9 / wave + soft * clamped / (soft + clamped),
+        )
+    return constant * _plate(modulus, poisson) * (width / height) ** 2
+
+
 def triangle_ratio(stress: Array, allowable: Quantity) -> Quantity:
     """Share of the pocket's buckling strength used by a stress state (compression only).
 

@@ -8,6 +8,8 @@ import numpy as np
 
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.local import (
+    held_rib_stress,
+    held_triangle_stress,
     rectangle_ratio,
     rib_stress,
     strip_ratio,
@@ -41,19 +43,20 @@ class LocalUse:
 def pocket_use(wall: Wall, stress: Array) -> tuple[Quantity | None, str]:
     """Share of the skin pockets' buckling strength used, and the plate taken for them.
 
-    Pockets are taken flat and simply supported between rib center lines; curvature and the ribs'
-    hold on the edges only raise the strength.
+    Pockets are taken flat and reach to the rib center lines; curvature and the width of the ribs
+    only raise the strength. With the formula "thin" the handbook's constants are used, which
+    suppose a certain hold of ribs and skin on each other; with "fat" that hold is worked out.
     """
     grid, modulus = wall.grid, wall.properties.modulus
     poisson, thickness = wall.properties.poisson, wall.design.skin.thickness
     if grid.pattern == "isogrid":
-        smallest: Quantity = np.inf
-        for line in grid.families:
-            smallest = np.minimum(smallest, line.pitch)
         # Whole cells may stretch the triangle a little; the mean height is that of equal area.
         height = (3.0**0.25) * np.sqrt(grid.cell_width * grid.cell_height / 2)
-        allowable = triangle_stress(modulus, poisson, thickness, height)
-        return triangle_ratio(stress, allowable), "triangle of the isogrid handbook"
+        if wall.design.ribs.formula == "thin":
+            allowable = triangle_stress(modulus, poisson, thickness, height)
+            return triangle_ratio(stress, allowable), "triangle of the isogrid handbook"
+        allowable = held_triangle_stress(modulus, poisson, thickness, height, wall.rib_torsion)
+        return triangle_ratio(stress, allowable), "triangle held by the torsion of its ribs"
     if grid.pattern == "orthogrid":
         return (
             rectangle_ratio(
@@ -72,17 +75,31 @@ def pocket_use(wall: Wall, stress: Array) -> tuple[Quantity | None, str]:
     return None, ""
 
 
+def rib_limits(wall: Wall) -> list[Quantity]:
+    """Crippling stress of each rib family, Pa."""
+    grid, known, skin = wall.grid, wall.properties, wall.design.skin.thickness
+    limits = []
+    for line, section in zip(grid.families, wall.sections, strict=True):
+        breadth, depth = section.mean_width, section.height
+        if wall.design.ribs.formula == "thin" or grid.pattern == "families":
+            limits.append(rib_stress(known.modulus, known.poisson, breadth, depth))
+        else:
+            limits.append(held_rib_stress(
+                known.modulus, known.poisson, breadth, depth, grid.node_area / line.pitch, skin,
+                line.pitch,
+            ))
+    return limits
+
+
 def local_use(wall: Wall, state: WallStress) -> LocalUse:
     """Shares of strength used by one stress state of the wall."""
-    modulus, poisson = wall.properties.modulus, wall.properties.poisson
     pocket, note = pocket_use(wall, state.skin_middle)
     skin = np.maximum(von_mises(state.skin_rib_side), von_mises(state.skin_smooth_side))
     use: Quantity | None = None
     strongest: Quantity | None = None
     applied: Quantity = 0.0
     allowable: Quantity = np.inf
-    for section, ribs in zip(wall.sections, state.ribs, strict=True):
-        limit = rib_stress(modulus, poisson, section.mean_width, section.height)
+    for ribs, limit in zip(state.ribs, rib_limits(wall), strict=True):
         compressed = np.maximum(np.maximum(-ribs.root, -ribs.tip), 0.0)
         share = compressed / limit
         larger = np.maximum(np.abs(ribs.root), np.abs(ribs.tip))

@@ -12,7 +12,8 @@ from gridshell.define.model import Design
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.wall.equivalent import EquivalentWall, equivalent_wall
-from gridshell.wall.fat_ribs import corrections
+from gridshell.wall.fat_ribs import corrections, strip_lengths
+from gridshell.wall.formula_range import range_notes
 from gridshell.wall.lattice import Lattice, lattice
 from gridshell.wall.mass import rib_side, tube_volume, wall_volume
 from gridshell.wall.section import RibSection, rib_section
@@ -81,6 +82,28 @@ class Wall:
     def tube_mass(self) -> Quantity:
         """Mass of the whole tube with lands, kg."""
         return self.properties.density * self.tube_volume
+
+    @property
+    def range_notes(self) -> tuple[str, ...]:
+        """How far the fat-rib formula was found off solid cells, or what is outside its map."""
+        ribs, grid = self.design.ribs, self.grid
+        if not self.sections or ribs.formula != "fat" or grid.pattern == "families":
+            return ()
+        nearest: Quantity = np.inf
+        for line in grid.families:
+            nearest = np.minimum(nearest, grid.node_area / line.pitch)
+        crossing = 2 * grid.families[0].angle if grid.pattern == "diagonal" else None
+        return range_notes(
+            grid.pattern, self.design.skin.thickness, ribs.width, ribs.height, ribs.root_fillet,
+            ribs.corner_radius, self.properties.poisson, nearest, crossing,
+        )
+
+    @cached_property
+    def rib_torsion(self) -> Quantity:
+        """Torsion constant of a rib of the first family on its skin, m4."""
+        return strip_lengths(
+            self.design.skin.thickness, self.sections[0], self.design.ribs.root_fillet
+        ).torsion
 
     @property
     def side(self) -> float:

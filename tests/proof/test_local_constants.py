@@ -1,0 +1,28 @@
+"""The closed forms for held pockets and ribs against the plate eigenproblem they were fitted to."""
+
+from __future__ import annotations
+
+import pytest
+
+from gridshell.proof.pocket import Edge, rib_constant, triangle_constant
+from gridshell.tube.local import held_rib_stress, held_triangle_stress
+
+
+@pytest.mark.parametrize("twist", [0.0, 0.2, 1.0, 5.0])
+def test_triangle_held_by_its_ribs(twist: float) -> None:
+    plate = triangle_constant(1 / 3, Edge(twist=twist))
+    # x = (G J/2)/(D h) = 3 (1 - v) J/(t^3 h): J for t = h = 1
+    torsion = twist / (3 * (1 - 1 / 3))
+    closed = float(held_triangle_stress(1.0, 1 / 3, 1.0, 1.0, torsion))
+    assert 0.97 < closed / plate < 1.005
+
+
+@pytest.mark.parametrize("slender", [2.0, 4.0, 6.0])
+@pytest.mark.parametrize("spring", [0.1, 0.5, 2.0, 8.0])
+@pytest.mark.parametrize("poisson", [1 / 3, 0.45])
+def test_rib_held_by_the_skin(slender: float, spring: float, poisson: float) -> None:
+    plate = rib_constant(slender, poisson, Edge(spring=spring), degree=11)
+    # s = 12 (t/b)^3 d/h: choose the skin for b = d = 1, h = 1
+    thickness = (spring / 12) ** (1 / 3)
+    closed = float(held_rib_stress(1.0, poisson, 1.0, 1.0, slender, thickness, 1.0))
+    assert 0.93 < closed / plate < 1.05
