@@ -1,0 +1,140 @@
+"""Speed and memory of wall and tube. Run: python tests/bench/bench_mechanics.py
+
+Rates are per second of process time on one core (the best of a few runs, so that other work on
+the machine hardly moves them); the plain loop over single designs runs in the same process. Peak
+memory and whole-process times are of fresh processes. With --quick, 1 million designs instead of
+10 million.
+"""
+
+from __future__ import annotations
+
+import os
+
+# One core; before numpy is loaded.
+os.environ["OMP_NUM_THREADS"] = "1"
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+os.environ["MKL_NUM_THREADS"] = "1"
+
+import resource
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.model import Case, Design, with_values
+from gridshell.define.reading import read_design
+from gridshell.material.resolve import properties
+from gridshell.study.batch import CHUNK, evaluate
+from gridshell.tube.assess import assess
+from gridshell.tube.instability import LOADS
+from gridshell.wall.wall import wall
+
+EXAMPLE = Path(__file__).parent.parent.parent / "examples" / "probe-body.toml"
+EVERY = Case(name="every load", compression=60.0, moment=2.0, shear=5.0, torque=1.0,
+             pressure=1500.0, factor=1.5)
+
+
+def many(count: int) -> Design:
+    """Random designs about the example, with a case that asks for every check."""
+    random = np.random.default_rng(0)
+    design = with_values(read_design(EXAMPLE), {"case": (EVERY,)})
+    return with_values(design, {
+        "ribs.height": design.ribs.height * random.uniform(0.7, 1.4, count),
+        "ribs.width": design.ribs.width * random.uniform(0.8, 1.2, count),
+        "skin.thickness": design.skin.thickness * random.uniform(0.8, 1.5, count),
+    })
+
+
+def single(design: Design, index: int) -> Design:
+    """One of many designs."""
+    return with_values(design, {
+        "ribs.height": float(design.ribs.height[index]),
+        "ribs.width": float(design.ribs.width[index]),
+        "skin.thickness": float(design.skin.thickness[index]),
+    })
+
+
+def rate(work: Callable[[], Any], count: int, runs: int) -> float:
+    """Designs a second, best of some runs."""
+    spent = []
+    for _ in range(runs):
+        start = time.process_time()
+        work()
+        spent.append(time.process_time() - start)
+    return count / min(spent)
+
+
+def rates() -> None:
+    """Walls and full checks a second, in arrays and in a plain loop."""
+    known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
+
+    def stiffness(design: Design) -> dict[str, Any]:
+        built = wall(design, known)
+        return {"A": built.A, "B": built.B, "D": built.D}
+
+    def mass_too(design: Design) -> dict[str, Any]:
+        built = wall(design, known)
+        return {"D": built.D, "mass": built.tube_mass}
+
+    def full(design: Design) -> dict[str, Any]:
+        return {"margin": assess(design, known, needed=LOADS).margin}
+
+    jobs = [
+        ("wall stiffness A, B, D, fat ribs", stiffness, "fat", 200_000, 300),
+        ("wall stiffness A, B, D, thin ribs", stiffness, "thin", 200_000, 300),
+        ("wall stiffness and mass of the tube", mass_too, "fat", 100_000, 200),
+        ("full check, all four buckling loads", full, "fat", 20_000, 60),
+    ]
+    print(f"{'':38}{'in arrays':>14}{'plain loop':>14}{'ratio':>8}")
+    for name, function, formula, count, few in jobs:
+        designs = with_values(many(count), {"ribs.formula": formula})
+        alone = [single(designs, index) for index in range(few)]
+        fast = rate(lambda f=function, d=designs: evaluate(d, f, CHUNK), count, 3)
+        slow = rate(lambda f=function, a=alone: [f(design) for design in a], few, 3)
+        print(f"{name:38}{fast:12,.0f}/s{slow:12,.0f}/s{fast / slow:8.0f}")
+
+
+def memory(count: int) -> None:
+    """In a fresh process: the margin-free path over many designs, and its peak memory."""
+    known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
+
+    def work(design: Design) -> dict[str, Any]:
+        built = wall(design, known)
+        return {"mass": built.tube_mass, "D11": built.D[..., 0, 0]}
+
+    start = time.perf_counter()
+    found = evaluate(many(count), work)
+    assert found["mass"].shape == (count,)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2  # KiB on Linux
+    print(f"{count:,} designs in chunks of {CHUNK:,}: peak memory {peak:.2f} GiB, "
+          f"{time.perf_counter() - start:.0f} s")
+
+
+def processes() -> None:
+    """Wall time of whole processes, best of five."""
+    for name, arguments in (("--help", ["--help"]), ("tube", ["tube", str(EXAMPLE)])):
+        taken = []
+        for _ in range(5):
+            start = time.perf_counter()
+            subprocess.run([sys.executable, "-m", "gridshell.cli", *arguments], check=True,
+                           capture_output=True)
+            taken.append(time.perf_counter() - start)
+        print(f"gridshell {name}: {min(taken):.2f} s")
+
+
+def main(arguments: list[str]) -> None:
+    if "--memory" in arguments:
+        memory(int(arguments[arguments.index("--memory") + 1]))
+        return
+    rates()
+    count = 1_000_000 if "--quick" in arguments else 10_000_000
+    subprocess.run([sys.executable, __file__, "--memory", str(count)], check=True)
+    processes()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
