@@ -16,6 +16,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from gridshell.define.model import Design
+from gridshell.define.writing import write_definition
+
 MOST_WAITING = 4
 MOST_KEPT = 20  # finished jobs that are remembered
 _PATIENCE = 5.0  # s that a stopped worker has to tidy up
@@ -67,18 +70,25 @@ class Jobs:
         self._queue: asyncio.Queue[Job] = asyncio.Queue()
         self._folder = Path(tempfile.mkdtemp(prefix="gridshell-explore-"))
 
-    def add(self, kind: str, order: Mapping[str, Any]) -> Job:
+    def add(self, kind: str, design: Design, order: Mapping[str, Any]) -> Job:
         """Put a job at the end of the queue.
+
+        The worker is handed a definition file like any command, so that what it makes is what the
+        page shows even if the file that was opened has changed since.
 
         Raises:
             TooMany: too many are waiting.
+            InputError: the design can't be written.
         """
         if sum(job.state == WAITING for job in self.jobs.values()) >= MOST_WAITING:
             raise TooMany
         number = next(self._numbers)
         scratch = self._folder / str(number)
         scratch.mkdir()
-        job = Job(number, kind, {**order, "kind": kind, "scratch": str(scratch)}, scratch)
+        file = scratch / "design.toml"
+        write_definition(design, file)
+        order = {**order, "kind": kind, "path": str(file), "scratch": str(scratch)}
+        job = Job(number, kind, order, scratch)
         self.jobs[number] = job
         self._queue.put_nowait(job)
         self._forget()

@@ -21,6 +21,7 @@ from gridshell.define.writing import write_definition
 from gridshell.explore.answer import answer, chart, details, mold_advice
 from gridshell.explore.controls import Controls, controls_of, stated
 from gridshell.explore.guard import HEADERS, LARGEST_REQUEST, Guard, Handler
+from gridshell.explore.helper import Helper
 from gridshell.explore.jobs import DONE, Job, Jobs, TooMany
 from gridshell.explore.packing import MEDIA_TYPE
 from gridshell.explore.scene import scene
@@ -49,7 +50,8 @@ class Explorer:
         self.design = design
         self.controls: Controls = controls_of(design)
         self.jobs = Jobs()
-        # Two threads: a map may be worked out while the numbers already follow the next move.
+        self.helper = Helper()
+        # Two threads: a mesh may be worked out while the numbers already follow the next move.
         self._threads = ThreadPoolExecutor(2, thread_name_prefix="explore")
 
     def app(self, guard: Guard) -> web.Application:
@@ -63,7 +65,7 @@ class Explorer:
             web.get("/start", self.start),
             web.post("/answer", functools.partial(self.compute, answer)),
             web.post("/details", functools.partial(self.compute, details)),
-            web.post("/mold-advice", functools.partial(self.compute, mold_advice)),
+            web.post("/mold-advice", self.advice),
             web.post("/map", self.map),
             web.post("/scene", self.scene),
             web.post("/save", self.save),
@@ -77,9 +79,11 @@ class Explorer:
 
     async def _working(self, app: web.Application) -> Any:
         task = asyncio.create_task(self.jobs.run())
+        self.helper.warm()
         yield
         task.cancel()
         await asyncio.gather(task, return_exceptions=True)
+        self.helper.close()
         self._threads.shutdown(wait=False, cancel_futures=True)
 
     async def page(self, request: web.Request) -> web.StreamResponse:
@@ -121,11 +125,16 @@ class Explorer:
         """Map over height and spacing."""
         content = await _content(request)
         count = content.get("count", 24)
-        if not isinstance(count, int) or not _COUNTS[0] <= count <= _COUNTS[1]:
+        if type(count) is not int or not _COUNTS[0] <= count <= _COUNTS[1]:
             raise InputError(f"count: must be a whole number {_COUNTS[0]} to {_COUNTS[1]}")
-        return web.json_response(await self._in_thread(
-            lambda: chart(self._stated(content), self.controls, count)
+        return web.json_response(await self.helper.ask(
+            chart, self._stated(content), self.controls, count
         ))
+
+    async def advice(self, request: web.Request) -> web.StreamResponse:
+        """Checks of the mold."""
+        content = await _content(request)
+        return web.json_response(await self.helper.ask(mold_advice, self._stated(content)))
 
     async def scene(self, request: web.Request) -> web.StreamResponse:
         """Light mesh."""
@@ -173,8 +182,8 @@ class Explorer:
         kind = content.get("kind")
         if kind not in ("solids", "files"):
             raise InputError("kind: must be solids or files")
-        self._stated(content)  # refuse at once what the worker would refuse later
-        order: dict[str, Any] = {"path": str(self.path), "values": content["values"]}
+        design = self._stated(content)
+        order: dict[str, Any] = {}
         if kind == "files":
             place = self._within(content.get("folder"), "folder")
             order["folder"] = str(place)
@@ -182,7 +191,7 @@ class Explorer:
             if place.exists() and not order["force"]:
                 return web.json_response({"exists": place.name}, status=409)
         try:
-            job = self.jobs.add(kind, order)
+            job = self.jobs.add(kind, design, order)
         except TooMany:
             raise web.HTTPTooManyRequests(text="too many jobs are waiting; stop one") from None
         return web.json_response(job.as_dict())

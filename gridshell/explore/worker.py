@@ -18,7 +18,6 @@ from gridshell.define.errors import InputError
 from gridshell.define.files import replacing
 from gridshell.define.model import Design
 from gridshell.define.reading import read_design
-from gridshell.explore.controls import controls_of, stated
 
 SHOWN_TOLERANCE = 0.08  # mm, of the triangles that are only looked at
 SHOWN_ANGLE = 0.35  # rad
@@ -47,12 +46,6 @@ class Teller:
         if counted:
             share = 0.4 + 0.6 * int(counted[1]) / max(int(counted[2]), 1)
         self.tell(share=share, doing=line)
-
-
-def design_of(order: Mapping[str, Any]) -> Design:
-    """The design that the page states."""
-    base = read_design(order["path"])
-    return stated(base, controls_of(base), order["values"])
 
 
 def build_solids(design: Design, scratch: Path, teller: Teller) -> dict[str, Any]:
@@ -92,7 +85,7 @@ def make_files(design: Design, order: Mapping[str, Any], teller: Teller) -> dict
 def run(order: Mapping[str, Any], teller: Teller) -> int:
     """Do one order; 0, or 2 for a design that can't be made."""
     try:
-        design = design_of(order)
+        design = read_design(order["path"])
         if order["kind"] == "solids":
             result = build_solids(design, Path(order["scratch"]), teller)
         else:

@@ -8,13 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from gridshell.define.errors import DefinitionError, InputError
+from gridshell.define.reading import read_design
+from gridshell.explore.answer import chart
+from gridshell.explore.controls import controls_of, stated
+from gridshell.explore.helper import Helper
 from gridshell.explore.jobs import DONE, FAILED, RUNNING, STOPPED, WAITING, Jobs, TooMany
+from gridshell.study.compare import plain_design
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-
-
-def order(path, **more):
-    return {"path": str(path), "values": {}, **more}
 
 
 def running(work):
@@ -39,7 +41,7 @@ async def until(condition):
 
 def test_one_at_a_time_crash_stop_and_the_next_goes_on(short_file):
     async def work(jobs):
-        first, second, third = (jobs.add("solids", order(short_file)) for _ in range(3))
+        first, second, third = (jobs.add("solids", read_design(short_file), {}) for _ in range(3))
         await until(lambda: first.process is not None and first.share > 0)
         assert [job.state for job in (first, second, third)] == [RUNNING, WAITING, WAITING]
         first.process.kill()  # as a crash of the kernel would end it
@@ -61,11 +63,11 @@ def test_one_at_a_time_crash_stop_and_the_next_goes_on(short_file):
 
 
 def test_a_stopped_or_crashed_job_leaves_nothing_behind(short_file, tmp_path):
-    wanted = order(short_file, folder=str(tmp_path / "mold"), force=False)
+    wanted = {"folder": str(tmp_path / "mold"), "force": False}
 
     async def work(jobs):
         for kill in (False, True):
-            job = jobs.add("files", wanted)
+            job = jobs.add("files", read_design(short_file), wanted)
             await until(lambda job=job: "writing" in job.doing or job.state == FAILED)
             assert list(tmp_path.iterdir()), job.message  # half-written files, out of the way
             if kill:
@@ -80,11 +82,9 @@ def test_a_stopped_or_crashed_job_leaves_nothing_behind(short_file, tmp_path):
     running(work)
 
 
-def test_what_cant_be_made_is_told(tmp_path):
-    shutil.copy(EXAMPLES / "barrel-inch.toml", tmp_path)
-
+def test_what_cant_be_made_is_told():
     async def work(jobs):
-        whole = jobs.add("solids", order(tmp_path / "barrel-inch.toml"))
+        whole = jobs.add("solids", read_design(EXAMPLES / "barrel-inch.toml"), {})
         await until(lambda: whole.state == FAILED)
         assert "tube.segments" in whole.message
 
@@ -95,9 +95,32 @@ def test_the_queue_is_short():
     async def main():
         jobs = Jobs()
         for _ in range(4):
-            jobs.add("solids", order(EXAMPLES / "mast.toml"))
+            jobs.add("solids", read_design(EXAMPLES / "mast.toml"), {})
         with pytest.raises(TooMany):
-            jobs.add("solids", order(EXAMPLES / "mast.toml"))
+            jobs.add("solids", read_design(EXAMPLES / "mast.toml"), {})
         shutil.rmtree(jobs._folder)
+
+    asyncio.run(main())
+
+
+def test_the_helper_is_started_anew_when_it_dies(short_file):
+    design = read_design(short_file)
+    controls = controls_of(design)
+
+    async def main():
+        helper = Helper()
+        try:
+            first = await helper.ask(chart, design, controls, 4)
+            for process in list(helper._pool._processes.values()):
+                process.kill()
+            await asyncio.sleep(0.3)
+            assert await helper.ask(chart, design, controls, 4) == first
+            with pytest.raises(InputError, match="a rib spacing"):  # refusals come as they are
+                await helper.ask(chart, plain_design(design, 1e-3), controls, 4)
+            with pytest.raises(DefinitionError) as refused:
+                await helper.ask(stated, design, controls, {"ribs.height": "x"})
+            assert refused.value.problems[0].path == "ribs.height"
+        finally:
+            helper.close()
 
     asyncio.run(main())

@@ -86,8 +86,7 @@ const answering = new Latest(async ({ values, since }) => {
     $("equivalent").textContent = typeset(answer.section.equivalent);
     drawSection($("section"), answer.section);
     drawn("answer", since);
-    // The numbers first; map and mesh share what is left of the tenth of a second.
-    drawMap(values, since);
+    // The numbers first; the mesh has what is left of the tenth of a second.
     meshing.call({ values, since });
   } catch (error) { troubled(error); }
 });
@@ -132,8 +131,7 @@ function follow(showAll = true) {
   if ($("exact").checked) useExact(false);
   $("exact").disabled = true;
   answering.call({ values, since });
-  map.here = place(values);
-  map.point();
+  drawMap(values, since); // from a process of its own, so it need not wait for the numbers
   buttons();
   clearTimeout(resting);
   resting = setTimeout(() => rest(values), REST);

@@ -1,0 +1,66 @@
+"""A second process for what may lag a little, so that the numbers never wait for it.
+
+The map and the mold's checks are array work that holds the interpreter's lock; beside the server's
+own threads they would slow the answer to the next move.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import multiprocessing
+import signal
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from typing import Any
+
+from gridshell.define.errors import DefinitionError
+
+
+def _begin() -> None:
+    """In the new process: leave Ctrl-C to the server, import what takes long."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    import gridshell.explore.answer  # noqa: F401
+
+
+def _call(work: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[bool, Any]:
+    try:
+        return True, work(*arguments)
+    except DefinitionError as error:  # does not travel between processes by itself
+        return False, (error.source, error.problems)
+
+
+class Helper:
+    """The process; started anew if it should die."""
+
+    def __init__(self) -> None:
+        self._pool = self._started()
+
+    def _started(self) -> ProcessPoolExecutor:
+        return ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _begin)
+
+    async def ask(self, work: Callable[..., Any], *arguments: Any) -> Any:
+        """What a function of a module returns for these arguments.
+
+        Raises:
+            InputError: as the function does.
+        """
+        loop = asyncio.get_running_loop()
+        pool = self._pool
+        try:
+            well, found = await loop.run_in_executor(pool, _call, work, arguments)
+        except BrokenProcessPool:
+            if self._pool is pool:  # nobody else has started it anew meanwhile
+                self._pool = self._started()
+            well, found = await loop.run_in_executor(self._pool, _call, work, arguments)
+        if not well:
+            raise DefinitionError(*found)
+        return found
+
+    def warm(self) -> None:
+        """Start the process before it is asked for anything."""
+        self._pool.submit(int)
+
+    def close(self) -> None:
+        """End it."""
+        self._pool.shutdown(wait=False, cancel_futures=True)
