@@ -136,6 +136,46 @@ def combined(operation: str, body: Any, tools: Iterable[Any]) -> Any:
     return only_solid(engine.Shape())
 
 
+def cut_out(body: Any, tools: Iterable[Any]) -> Any:
+    """The body less every tool, each seen to have cut.
+
+    The boolean engine can leave a tool out without a word where surfaces touch. The middle of
+    each tool that lay in the body must lie outside it afterwards; if one does not, the tools are
+    tried one by one.
+
+    Raises:
+        RuntimeError: a tool would not cut.
+    """
+    tools = list(tools)
+    middles = [point for point in map(_middle, tools) if _lies_in(body, point)]
+    result = combined("cut", body, tools)
+    if any(_lies_in(result, point) for point in middles):
+        result = body
+        for tool in tools:
+            result = combined("cut", result, [tool])
+        if any(_lies_in(result, point) for point in middles):
+            raise RuntimeError("the kernel left out a hole or slot of a block")
+    return result
+
+
+def _middle(solid: Any) -> Any:
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    found = GProp_GProps()
+    BRepGProp.VolumeProperties_s(solid, found)
+    return found.CentreOfMass()
+
+
+def _lies_in(solid: Any, point: Any) -> bool:
+    from OCP.BRepClass3d import BRepClass3d_SolidClassifier
+    from OCP.TopAbs import TopAbs_State
+
+    return bool(
+        BRepClass3d_SolidClassifier(solid, point, 1e-6).State() == TopAbs_State.TopAbs_IN
+    )
+
+
 def only_solid(shape: Any) -> Any:
     """The one solid of a shape.
 

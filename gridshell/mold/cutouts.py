@@ -19,7 +19,7 @@ from gridshell.define.types import Array
 from gridshell.wall.lattice import Lattice
 from gridshell.wall.mass import at_radius, pocket_outline_at
 from gridshell.wall.pattern import PocketKind
-from gridshell.wall.pockets import inset_corners, inscribed_radius
+from gridshell.wall.pockets import inscribed_radius, inset_corners
 
 
 @dataclass(frozen=True)
@@ -95,9 +95,10 @@ def castings(
         groups.setdefault(tuple(cutouts), []).append(place)
     ordered = sorted(groups.items(), key=lambda item: len(item[0]))
     result = []
-    for number, (cutouts, places) in enumerate(ordered):
-        name = f"cut-{number}" if cutouts else ""
-        result.append(Casting(name, cutouts, tuple(places)))
+    plain = () in groups
+    for number, (alike, places) in enumerate(ordered, start=0 if plain else 1):
+        name = f"cut-{number}" if alike else ""
+        result.append(Casting(name, alike, tuple(places)))
     return result
 
 

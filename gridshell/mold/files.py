@@ -11,7 +11,7 @@ import numpy as np
 from gridshell.define.types import Array
 from gridshell.mold.molds import MoldSet, Piece
 from gridshell.mold.output import output_folder
-from gridshell.mold.preview import draw_preview
+from gridshell.mold.preview import draw_preview, preload
 from gridshell.mold.solids import (
     SolidCheck,
     face_count,
@@ -72,6 +72,8 @@ def write_pieces(
         weights.append(0.6 * sum(weights))
     tasks += more
     weights += [0.0] * len(more)
+    if "png" in formats:
+        preload()
     total = len(tasks)
     say(f"writing and checking {len(mold_set.pieces)} pieces")
     results = run_all(tasks, weights, lambda done: say(f"written {done} of {total}"), workers)

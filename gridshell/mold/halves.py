@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.mold import Mold
-from gridshell.mold.block import box, combined, funnel, pin, prism, with_sheet
+from gridshell.mold.block import box, combined, cut_out, funnel, pin, prism, with_sheet
 from gridshell.mold.layout import (
     Layout,
     bore_profile,
@@ -54,7 +54,7 @@ def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> A
     additions, cuts = _keys(plan, mold, span, core=True)
     cuts += _fasteners(plan, mold, span, core=True)
     cuts += _flash_grooves(plan, mold)
-    return combined("cut", combined("fuse", block, additions), cuts)
+    return cut_out(combined("fuse", block, additions), cuts)
 
 
 def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:
@@ -69,7 +69,7 @@ def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) ->
     cuts += _pry_slots(plan, mold, span)
     if span.start <= plan.start:
         cuts += _gates_and_vents(plan, mold)
-    return combined("cut", combined("fuse", block, additions), cuts)
+    return cut_out(combined("fuse", block, additions), cuts)
 
 
 def relieved(block: Any, plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
@@ -184,13 +184,16 @@ def _radial_hole(plan: Layout, radius: float, angle: float, diameter: float) -> 
 
 
 def _gate_funnel(plan: Layout, radius: float, angle: float, gate: float) -> Any:
-    """Widens away from the core's print towards the outside."""
-    room = plan.top - 2.0 - (radius - gate / 2)
-    mouth = min(3 * gate, room)
-    outer = radius - gate / 2 + mouth / 2
+    """Widens away from the core's print towards the outside.
+
+    It starts a little inside the gate's hole, so that no surfaces touch.
+    """
+    low = radius - 0.45 * gate
+    mouth = min(3 * gate, plan.top - 2.0 - low)
+    outer = low + mouth / 2
     inner_x, outer_x = plan.start + 0.7 * plan.end_wall, plan.start - 0.01
     return funnel(
-        (inner_x, radius * math.cos(angle), radius * math.sin(angle)), gate,
+        (inner_x, radius * math.cos(angle), radius * math.sin(angle)), 0.9 * gate,
         (outer_x, outer * math.cos(angle), outer * math.sin(angle)), mouth,
     )
 

@@ -19,7 +19,7 @@ from gridshell.mold.stream import Ids, ShapeStream
 
 LEADING = 1.7  # line distance over the height of capitals
 LETTER_GAP, WORD_SPACE = 0.2, 0.5  # over the height of capitals
-COARSENESS = 0.03  # of the height of capitals: how far corners of curves may be cut
+COARSENESS = 0.05  # of the height of capitals: how far corners of curves may be cut
 
 
 @dataclass(frozen=True)
@@ -68,10 +68,11 @@ def letter_loops(lines: Sequence[str], capital: float, room: tuple[float, float]
             if not polygons:
                 continue
             every = np.concatenate(polygons)[:, 0]
-            row += [polygon + [at - every.min(), 0.0] for polygon in polygons]
+            row += [polygon + np.array([at - every.min(), 0.0]) for polygon in polygons]
             at += float(every.max() - every.min()) + LETTER_GAP * capital
         drop = ((len(lines) - 1) / 2 - number) * LEADING * capital - capital / 2
-        placed += [polygon + [-(at - LETTER_GAP * capital) / 2, drop] for polygon in row]
+        center = np.array([-(at - LETTER_GAP * capital) / 2, drop])
+        placed += [polygon + center for polygon in row]
     if not placed:
         return []
     every = np.concatenate(placed)

@@ -11,7 +11,7 @@ from typing import Any
 
 from gridshell.define.model import Design
 from gridshell.define.mold import Mold
-from gridshell.mold.block import combined, pin
+from gridshell.mold.block import cut_out, pin
 
 
 def mandrel_length(design: Design, mold: Mold) -> float:
@@ -39,7 +39,7 @@ def mandrel_solid(design: Design, mold: Mold, start: float, end: float) -> Any:
         diameter = min(diameter, radius)
         deep = min(2.5 * diameter, 0.4 * (end - start))
         holes.append(pin((at - inward, 0, 0), (at + inward * deep, 0, 0), diameter))
-    return combined("cut", pin((start, 0, 0), (end, 0, 0), 2 * radius), holes)
+    return cut_out(pin((start, 0, 0), (end, 0, 0), 2 * radius), holes)
 
 
 def ring_solid(design: Design, mold: Mold) -> Any:
@@ -50,4 +50,4 @@ def ring_solid(design: Design, mold: Mold) -> Any:
     seat = pin((wall, 0, 0), (wall + reach + 1, 0, 0), 2 * (outside + slip))
     # The mandrel already carries one clearance; a second keeps ring and mandrel a slip fit.
     bore = pin((-1, 0, 0), (wall + 1, 0, 0), 2 * (mandrel_radius(design, mold) + slip))
-    return combined("cut", body, [seat, bore])
+    return cut_out(body, [seat, bore])

@@ -20,6 +20,15 @@ SIZE = (1400, 1000)  # pixels
 CREASE = 40.0  # deg; edges between facets that turn by more are drawn
 
 
+def preload() -> None:
+    """Load VTK, so that forked children need not each do it."""
+    import vtkmodules.util.numpy_support
+    import vtkmodules.vtkCommonCore
+    import vtkmodules.vtkFiltersCore
+    import vtkmodules.vtkIOImage
+    import vtkmodules.vtkRenderingOpenGL2  # noqa: F401
+
+
 def draw_preview(
     scenes: Sequence[Scene], path: Path, toward_eye: tuple[float, float, float]
 ) -> None:
@@ -28,8 +37,9 @@ def draw_preview(
     Raises:
         OSError: the picture could not be drawn or written.
     """
+    import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  registers the drawing backend
     from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
-    from vtkmodules.vtkCommonCore import vtkPoints
+    from vtkmodules.vtkCommonCore import vtkLogger, vtkPoints
     from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
     from vtkmodules.vtkFiltersCore import vtkFeatureEdges, vtkPolyDataNormals
     from vtkmodules.vtkIOImage import vtkPNGWriter
@@ -40,8 +50,9 @@ def draw_preview(
         vtkRenderWindow,
         vtkWindowToImageFilter,
     )
-    import vtkmodules.vtkRenderingOpenGL2  # noqa: F401, I001  registers the drawing backend
 
+    # Without a display VTK says so before it draws in software; that is no news.
+    vtkLogger.SetStderrVerbosity(vtkLogger.VERBOSITY_ERROR)
     renderer = vtkRenderer()
     renderer.SetBackground(1.0, 1.0, 1.0)
     for vertices, corners, color in scenes:

@@ -10,6 +10,7 @@ in proportion to the number of pockets.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -167,7 +168,7 @@ class _Layer:
         self.base_radius = base_radius
         self.deflection, self.turn = deflection, turn
         self.faces: list[Ids] = []
-        self._cylinders: dict[float, int] = {}
+        self._cylinders: dict[float, int] = {}  # by radius
         # The four sides of a patch's parameter square: v=0, v=1, u=0, u=1.
         self._square = stream.lines_2d(
             np.array([[0, 0], [0, 1], [0, 0], [1, 0]], float),
@@ -175,9 +176,11 @@ class _Layer:
         )
 
     def cylinder(self, radius: float) -> int:
-        if radius not in self._cylinders:
-            self._cylinders[radius] = self.stream.cylinder(radius)
-        return self._cylinders[radius]
+        # The same radius found in two ways may differ in the last digit.
+        key = round(radius, 7)
+        if key not in self._cylinders:
+            self._cylinders[key] = self.stream.cylinder(radius)
+        return self._cylinders[key]
 
     def _patch_side(self, side: int, band: _Band, edge: int) -> OnSurface:
         """Edges along one side of a band's patches: 0 bottom, 1 top, 2 left, 3 right."""
@@ -257,7 +260,7 @@ class _Layer:
         steps = [self._edge_steps(stations, j) for j in range(m)]
         bands = [
             self._band(stations[low:high + 1], poles[low:high + 1], steps)
-            for low, high in zip(real[:-1], real[1:], strict=True)
+            for low, high in itertools.pairwise(real)
         ]
         level_edges = [
             np.stack([

@@ -91,10 +91,7 @@ def is_closed(shape: Any) -> bool:
     from OCP.BRep import BRep_Tool
     from OCP.TopAbs import TopAbs_ShapeEnum
     from OCP.TopExp import TopExp
-    from OCP.TopTools import TopTools_ShapeMapHasher
     from OCP.TopoDS import TopoDS
-
-    del TopTools_ShapeMapHasher  # loads the map type below
     from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape
 
     owners = TopTools_IndexedDataMapOfShapeListOfShape()

@@ -167,7 +167,8 @@ class ShapeStream:
         count, wide, high = points.shape[:3]
         node = np.arange(wide * high).reshape(wide, high) + 1
         a, b, c, d = (
-            part.reshape(-1) for part in (node[:-1, :-1], node[1:, :-1], node[1:, 1:], node[:-1, 1:])
+            part.reshape(-1)
+            for part in (node[:-1, :-1], node[1:, :-1], node[1:, 1:], node[:-1, 1:])
         )
         # Each quadrangle is split along the diagonal that is shorter on the whole patch.
         falling = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])

@@ -1,0 +1,370 @@
+"""Whole mold sets: pieces, splits, cut-outs, engraving, files, and what is refused."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import zipfile
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from shapes import small
+
+from gridshell.define.errors import DefinitionError, InputError
+from gridshell.define.mold import CutoutStatement, Mold, read_mold
+from gridshell.mold import files as files_module
+from gridshell.mold.block import prism
+from gridshell.mold.files import write_molds
+from gridshell.mold.halves import cavity_solid, core_solid, spans
+from gridshell.mold.lettering import Plate, engraved, letter_loops
+from gridshell.mold.mandrel import mandrel_radius
+from gridshell.mold.molds import MoldSet, build_molds
+from gridshell.mold.ribbing import clean_planes
+from gridshell.mold.solids import (
+    is_closed,
+    is_valid,
+    is_watertight,
+    joined_mesh,
+    mesh_solid,
+    read_stl,
+    solid_volume,
+    write_stl,
+)
+from gridshell.mold.workers import run_all
+
+MOLD = Mold(engraving=0.0, shrinkage=0.015)
+BED = (0.06, 0.11, 0.06)  # the whole mold is 85 mm long, 93 mm wide and 34 mm high
+
+
+@pytest.fixture(scope="module")
+def plain() -> MoldSet:
+    return build_molds(small(), MOLD)
+
+
+def bounds(piece: Any) -> np.ndarray:
+    from OCP.Bnd import Bnd_Box
+    from OCP.BRepBndLib import BRepBndLib
+
+    box = Bnd_Box()
+    BRepBndLib.AddOptimal_s(piece.solid, box)
+    return np.array(box.Get()).reshape(2, 3)
+
+
+def test_every_piece_is_a_valid_closed_solid(plain: MoldSet) -> None:
+    assert [p.name for p in plain.pieces] == ["part", "core", "cavity", "mandrel", "end-ring"]
+    assert [p.quantity for p in plain.pieces] == [2, 1, 1, 1, 2]
+    for piece in plain.pieces:
+        assert is_valid(piece.solid) and is_closed(piece.solid), piece.name
+        assert solid_volume(piece.solid) > 0, piece.name
+
+
+def test_mold_is_larger_by_one_over_one_minus_shrinkage(plain: MoldSet) -> None:
+    # ISO 294-4 defines molding shrinkage as (mold - part)/mold (from memory).
+    assert plain.factor == pytest.approx(1 / 0.985)
+    assert plain.plan is not None
+    assert plain.plan.length == pytest.approx(60 / 0.985)
+    assert plain.plan.outer == pytest.approx(22 / 0.985)
+    assert bounds(plain.piece("part"))[1, 0] == pytest.approx(60, abs=1e-3)
+
+
+def test_mandrel_and_ring_fit_the_finished_part(plain: MoldSet) -> None:
+    assert mandrel_radius(plain.design, plain.mold) == pytest.approx(22 - 4.2 - 0.15)
+    ring = bounds(plain.piece("end-ring"))
+    assert ring[1, 1] == pytest.approx(22 + 6, abs=1e-3)
+    # Rings with their outer faces flush with the mandrel's ends stand one section apart.
+    length = np.ptp(bounds(plain.piece("mandrel"))[:, 0])
+    assert length - 2 * plain.mold.ring_wall * 1e3 == pytest.approx(60, abs=1e-3)
+    jack = math.pi / 4 * 6.8**2 * 2.5 * 6.8
+    whole = math.pi * 17.65**2 * length
+    assert solid_volume(plain.piece("mandrel").solid) == pytest.approx(whole - 2 * jack, rel=1e-6)
+
+
+def test_flanges_clear_the_part_and_the_halves_meet(plain: MoldSet) -> None:
+    core, cavity = bounds(plain.piece("core")), bounds(plain.piece("cavity"))
+    assert plain.plan is not None
+    assert core[1, 1] == pytest.approx(cavity[1, 1], abs=1e-3)
+    assert core[1, 1] > plain.plan.outer + 20
+    assert cavity[0, 2] == pytest.approx(plain.plan.parting, abs=1e-3)
+
+
+def test_every_hole_and_slot_is_cut(plain: MoldSet) -> None:
+    # Holes and slots apart from each other: what they take off adds up, by hand.
+    assert plain.plan is not None
+    plan, mold = plain.plan, plain.mold
+    bare = solid_volume(core_solid(plan, mold, spans(plan, ())[0], features=False))
+    cut = solid_volume(core_solid(plan, mold, spans(plan, ())[0]))
+    holes = math.pi / 4 * plan.flange * (3 * 6.0**2 + 3 * 4.5**2)
+    grooves = 2 * 2.5 * 1.2 * plan.length
+    assert bare - cut == pytest.approx(holes + grooves, rel=1e-6)
+    bare = solid_volume(cavity_solid(plan, mold, spans(plan, ())[0], features=False))
+    cut = solid_volume(cavity_solid(plan, mold, spans(plan, ())[0]))
+    holes = math.pi / 4 * plan.flange * (3 * 6.3**2 + 3 * 4.5**2)
+    slots = 4 * 14.0 * 6.0 * 3.0
+    gate = 0.6 * 4.2 / 0.985
+    straight = math.pi / 4 * gate**2 * plan.end_wall
+    vents = 2 * math.pi / 4 * 1.5**2 * plan.end_wall
+    at_least, funnel = holes + slots + straight + vents, math.pi * (1.5 * gate) ** 2 * 9
+    assert at_least * 0.98 < bare - cut < at_least + funnel
+    assert bare - cut > holes + slots + vents + 2 * straight  # the funnel is there too
+
+
+def test_one_segment_is_refused_with_the_remedy() -> None:
+    design = small()
+    barrel = dataclasses.replace(design, tube=dataclasses.replace(
+        design.tube, segments=1, seam_land=0.0))
+    with pytest.raises(InputError, match="segments = 2 or more"):
+        build_molds(barrel, MOLD)
+
+
+# --- splitting ------------------------------------------------------------------------------------
+
+
+def test_split_pieces_fit_the_bed_and_are_as_few_as_can_be() -> None:
+    bed = BED
+    built = build_molds(small(), dataclasses.replace(MOLD, bed=bed))
+    names = [p.name for p in built.pieces if p.role in ("core", "cavity")]
+    assert names == ["core-1", "core-2", "cavity-1", "cavity-2"]
+    for piece in built.pieces:
+        assert is_valid(piece.solid) and is_closed(piece.solid), piece.name
+        if piece.role in ("core", "cavity"):
+            size = np.sort(np.ptp(bounds(piece), axis=0))
+            assert np.all(size <= np.sort(bed) * 1e3 + 1e-3), piece.name
+    (plane,) = built.planes
+    clean = clean_planes(built.ribs[""], 1e3 * built.factor)
+    assert np.isclose(clean, plane).any()
+
+
+def test_split_halves_hold_as_many_pockets_as_the_whole(plain: MoldSet) -> None:
+    built = build_molds(small(), dataclasses.replace(MOLD, bed=BED))
+    whole = sum(1 for _ in _floors(plain.piece("core")))
+    parts = sum(sum(1 for _ in _floors(built.piece(f"core-{i}"))) for i in (1, 2))
+    assert parts == whole == plain.ribs[""].count
+
+
+def _floors(piece: Any) -> list[Any]:
+    from gridshell.mold.block import cylinder_radius, walk
+
+    radius = 20.8 / 0.985
+    return [f for f in walk(piece.solid, "face")
+            if abs((cylinder_radius(f) or 0) - radius) < 1e-6]
+
+
+def test_split_through_pockets_where_no_plane_is_clean() -> None:
+    design = small(orientation="axial")
+    built = build_molds(design, dataclasses.replace(MOLD, bed=BED))
+    assert any("through pockets" in note for note in built.notes)
+    for piece in built.pieces:
+        assert is_valid(piece.solid) and is_closed(piece.solid), piece.name
+
+
+def test_pieces_may_lie_any_way_up() -> None:
+    built = build_molds(small(), dataclasses.replace(MOLD, bed=(0.036, 0.095, 0.09)))
+    assert built.planes == ()
+
+
+def test_bed_too_small_is_refused() -> None:
+    with pytest.raises(InputError, match=r"mold\.bed"):
+        build_molds(small(), dataclasses.replace(MOLD, bed=(0.05, 0.05, 0.05)))
+
+
+# --- cut-outs -------------------------------------------------------------------------------------
+
+
+def window(**changes: Any) -> CutoutStatement:
+    stated: dict[str, Any] = {
+        "shape": "round", "position": 0.03, "angle": math.pi / 2, "diameter": 6e-3, "land": 2e-3,
+    }
+    return CutoutStatement(**(stated | changes))
+
+
+@pytest.mark.parametrize("side", ["inside", "outside"])
+@pytest.mark.parametrize("cut", [
+    window(), window(shape="rectangle", diameter=None, width=9e-3, length=5e-3),
+    window(diameter=1.5e-3, land=0.2e-3, snap=True),
+])
+def test_cutouts_go_through_the_part_and_close_in_the_mold(
+    side: str, cut: CutoutStatement
+) -> None:
+    design = small(side=side)
+    built = build_molds(design, dataclasses.replace(MOLD, cutout=(cut,)))
+    ribbed = "core" if side == "inside" else "cavity"
+    assert {p.name for p in built.pieces} >= {"part", "part-cut-1", ribbed, f"{ribbed}-cut-1"}
+    for piece in built.pieces:
+        assert is_valid(piece.solid) and is_closed(piece.solid), piece.name
+    assert _genus(built.piece("part-cut-1")) == 1
+    assert _genus(built.piece("part")) == 0
+    assert built.piece("part-cut-1").quantity == 1 and built.piece("part").quantity == 1
+
+
+def _genus(piece: Any) -> int:
+    """Handles of the surface from its mesh: Euler's V - E + F = 2 - 2 g."""
+    import tempfile
+
+    mesh_solid(piece.solid, 0.05)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "a.stl"
+        write_stl(piece.solid, path)
+        vertices, corners = joined_mesh(read_stl(path))
+    assert is_watertight(corners)
+    return (2 - (len(vertices) - len(corners) * 3 // 2 + len(corners))) // 2
+
+
+def test_cutout_volume_is_what_the_part_loses() -> None:
+    # A vent in the middle of the end land, where there are no pockets to give way.
+    design = small()
+    design = dataclasses.replace(design, tube=dataclasses.replace(design.tube, end_land=14e-3))
+    vent = window(position=7e-3, diameter=3e-3, land=0.5e-3)
+    built = build_molds(design, dataclasses.replace(MOLD, cutout=(vent,)))
+    assert built.ribs["cut-1"].given_way == 0
+    lost = solid_volume(built.piece("part").solid) - solid_volume(built.piece("part-cut-1").solid)
+    wide = 1.5 + 4.2 * math.tan(design.ribs.draft)
+    frustum = math.pi / 3 * 4.2 * (1.5**2 + 1.5 * wide + wide**2)
+    assert lost == pytest.approx(frustum, rel=0.01)
+
+
+def test_pockets_in_a_land_give_way() -> None:
+    built = build_molds(small(), dataclasses.replace(MOLD, cutout=(window(),)))
+    assert built.ribs["cut-1"].given_way > 0
+    assert built.ribs["cut-1"].count + built.ribs["cut-1"].given_way == built.ribs[""].count
+
+
+def test_snapped_vent_keeps_its_pocket_only_if_the_land_asks_for_less() -> None:
+    built = build_molds(small(), dataclasses.replace(
+        MOLD, cutout=(window(snap=True, diameter=1e-3, land=0.0),)))
+    assert built.ribs["cut-1"].given_way == 1  # the one it sits in
+    (cut,) = built.ribs["cut-1"].cutouts
+    corners = np.concatenate([g.corners for g in built.ribs[""].pockets if g.name == "triangle"])
+    middle = np.array([cut.hoop, cut.axial])
+    assert np.linalg.norm(corners.mean(axis=1) - middle, axis=1).min() < 1.5e-4
+
+
+@pytest.mark.parametrize("cut,field", [
+    (window(angle=0.02), "angle"), (window(position=1e-3), "position"),
+    (window(position=0.5), "position"),
+])
+def test_cutouts_over_a_border_are_refused(cut: CutoutStatement, field: str) -> None:
+    with pytest.raises(InputError, match=rf"mold\.cutout\[1\]\.{field}"):
+        build_molds(small(), dataclasses.replace(MOLD, cutout=(cut,)))
+
+
+# --- engraving ------------------------------------------------------------------------------------
+
+
+def test_engraving_takes_out_the_letters_area_times_depth() -> None:
+    block = prism([(-40, -10), (40, -10), (40, 10), (-40, 10)], 0.0, 150.0)
+    lines = ["B8 a%Q", "CAVITY 1 of 2 AVTY"]
+    loops = letter_loops(lines, 7.0, (140.0, 70.0))
+    area = abs(sum(
+        float(np.sum(p[:, 0] * np.roll(p[:, 1], -1) - p[:, 1] * np.roll(p[:, 0], -1))) / 2
+        for p in loops
+    ))  # holes in letters run the other way in the font
+    for sign in (1, -1):
+        plate = Plate(2, sign, sign * 10.0, (75.0, 0.0, sign * 10.0), (1, 0, 0), (0, sign, 0),
+                      (140.0, 70.0))
+        marked = engraved(block, plate, lines, 7.0, 0.6)
+        assert is_valid(marked) and is_closed(marked)
+        assert solid_volume(block) - solid_volume(marked) == pytest.approx(area * 0.6, rel=1e-6)
+
+
+def test_text_shrinks_to_its_room_or_is_left_out() -> None:
+    loops = letter_loops(["A RATHER LONG LINE OF TEXT"], 7.0, (80.0, 70.0))
+    every = np.concatenate(loops)
+    assert np.ptp(every[:, 0]) <= 80.0 + 1e-9
+    assert letter_loops(["A RATHER LONG LINE OF TEXT"], 7.0, (10.0, 70.0)) == []
+
+
+# --- files ----------------------------------------------------------------------------------------
+
+
+def test_files_are_checked_and_agree_with_independent_readers(
+    plain: MoldSet, tmp_path: Path
+) -> None:
+    import trimesh
+
+    folder = tmp_path / "out"
+    checks = write_molds(plain, folder, workers=1)
+    assert [check.faults for check in checks] == [[]] * len(plain.pieces)
+    for check in checks:
+        mesh = trimesh.load(folder / f"{check.name}.stl")
+        assert mesh.is_watertight and mesh.is_winding_consistent, check.name
+        assert mesh.volume * 1e-9 == pytest.approx(check.volume, rel=5e-3)
+        assert check.step_faces == check.faces
+        with zipfile.ZipFile(folder / f"{check.name}.3mf") as archive:
+            model = ElementTree.fromstring(archive.read("3D/3dmodel.model"))
+        name = {"m": "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"}
+        assert model.attrib["unit"] == "millimeter"
+        assert len(model.findall(".//m:triangle", name)) == check.triangles
+        assert (folder / f"{check.name}.png").stat().st_size > 10_000
+    step = (folder / "assembly.step").read_text(errors="replace")
+    for piece in plain.pieces:
+        assert f"'{piece.name}'" in step
+    assert "COLOUR_RGB" in step
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["out"]
+
+
+def test_old_files_stay_unless_forced_and_after_a_failure(
+    plain: MoldSet, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "out"
+    folder.mkdir()
+    (folder / "core.stl").write_text("old")
+    with pytest.raises(InputError, match=r"core\.stl already"):
+        write_molds(plain, folder, formats=("stl",), workers=1)
+
+    def full(*_: Any) -> None:
+        raise OSError("No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(files_module, "write_stl", full)
+        with pytest.raises(OSError, match="No space"):
+            write_molds(plain, folder, force=True, formats=("stl",), workers=1)
+    assert (folder / "core.stl").read_text() == "old"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["out"]
+    write_molds(plain, folder, force=True, formats=("stl",), workers=1)
+    assert (folder / "core.stl").stat().st_size > 1000
+
+
+def test_a_full_disk_is_noticed_by_the_writers(plain: MoldSet) -> None:
+    full = Path("/dev/full")
+    if not full.exists():
+        pytest.skip("no /dev/full here")
+    mesh_solid(plain.piece("end-ring").solid, 0.05)
+    with pytest.raises(OSError):
+        write_stl(plain.piece("end-ring").solid, full)
+        read_stl(full)
+
+
+def test_parallel_tasks_keep_order_and_hand_errors_on() -> None:
+    done: list[int] = []
+    tasks = [lambda value=value: value * value for value in range(5)]
+    assert run_all(tasks, [1.0] * 5, done.append, workers=2) == [0, 1, 4, 9, 16]
+    assert done == [1, 2, 3, 4, 5]
+
+    def broken() -> None:
+        raise InputError("field: wrong")
+
+    with pytest.raises(InputError, match="field: wrong"):
+        run_all([broken, broken], [1.0, 1.0], done.append, workers=2)
+
+
+# --- the table ------------------------------------------------------------------------------------
+
+
+def test_mold_table_reads_defaults_and_reports_every_problem() -> None:
+    assert read_mold({}).process == "print"
+    assert read_mold({"shrinkage": "1.2 %"}).shrinkage == pytest.approx(0.012)
+    with pytest.raises(DefinitionError) as caught:
+        read_mold({
+            "proces": "print", "bed": ["1 mm"], "flange_width": 3,
+            "cutout": [{"shape": "round", "position": "3 mm"}],
+        })
+    message = str(caught.value)
+    for path in ("mold.proces", "mold.bed", "mold.flange_width"):
+        assert path in message
+    with pytest.raises(DefinitionError, match=r"mold\.cutout\[1\]\.diameter: missing"):
+        read_mold({"cutout": [{"shape": "round", "position": "3 mm"}]})
+    with pytest.raises(DefinitionError, match=r"mold\.flange_width"):
+        read_mold({"flange_width": "5 mm"})
