@@ -93,6 +93,16 @@ class TestPanel:
             assert len(kind.strip) == len(kind.corners)
 
 
+def test_columns_of_a_seamless_axial_isogrid_are_even(make_design):
+    # Neighboring columns are shifted by half a rib: an odd number would not close.
+    for spacing in np.linspace(20e-3, 40e-3, 25):
+        grid = lattice(make_design("isogrid-axial", ribs__spacing=spacing))
+        assert float(grid.cells_round) % 2 == 0
+        seamed = lattice(make_design(
+            "isogrid-axial", ribs__spacing=spacing, **LANDS["half shells"]))
+        assert abs(float(seamed.cell_width / (spacing * np.sqrt(3) / 2)) - 1) < 0.06
+
+
 def test_families_follow_the_cells(make_design):
     # Angle and pitch of each family from the corners of its pockets: the lines through the
     # sides, their directions and distances.
@@ -231,7 +241,30 @@ def test_pocket_volume_by_independent_integration(make_design, pattern, side):
             inset, rounding = inset + arc, max(rounding - arc, 0.0)
         outline = whole * [radius / float(grid.radius), 1.0]
         volume += float(polygon_area(rounded_points(outline, inset, rounding, 30))) * step
-    assert float(pocket_volume(design, grid, whole)) == pytest.approx(volume, rel=1.5e-3)
+    found = float(pocket_volume(design, grid, whole))
+    assert found == pytest.approx(volume, rel=1.5e-3)
+    # The fillet by itself: area and way of its centroid round the pocket.
+    sharp = make_design(pattern, ribs__side=side, **{**DETAILS, "ribs__root_fillet": 0.0})
+    filled = float(pocket_volume(sharp, grid, whole)) - found
+    assert filled == pytest.approx(_fillet_volume(design, grid, whole), rel=0.02)
+
+
+def _fillet_volume(design, grid, whole):
+    """Volume between floor, flanks and fillet arc, from thin layers of its cross-section."""
+    height, draft = float(design.ribs.height), float(design.ribs.draft)
+    fillet = float(design.ribs.root_fillet)
+    reach = fillet / np.tan((np.pi / 2 + draft) / 2)
+    step = reach * np.cos(draft) / 400
+    volume = 0.0
+    for depth in step * (np.arange(400) + 0.5):
+        radius, inset, rounding = (float(v) for v in pocket_outline_at(design, grid, depth))
+        outline = whole * [radius / float(grid.radius), 1.0]
+        arc = reach + depth * np.tan(draft) - np.sqrt(fillet**2 - (fillet - depth) ** 2)
+        volume += step * float(
+            outline_area(outline, inset, rounding)
+            - outline_area(outline, inset + arc, max(rounding - arc, 0.0)))
+    assert height > reach
+    return volume
 
 
 @pytest.mark.parametrize("lands", LANDS)
