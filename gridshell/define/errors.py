@@ -38,3 +38,6 @@ class DefinitionError(InputError):
         self.source = source
         self.problems = tuple(problems)
         super().__init__("\n".join(f"{source}: {problem}" for problem in self.problems))
+
+    def __reduce__(self) -> tuple[type, tuple[str, tuple[Problem, ...]]]:
+        return type(self), (self.source, self.problems)  # so that it crosses process borders

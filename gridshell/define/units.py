@@ -97,11 +97,19 @@ def parse_quantity(text: str, kind: str) -> float:
     return result
 
 
+@functools.lru_cache(maxsize=256)
+def _line(kind: str, unit: str) -> tuple[float, float]:
+    """Factor and offset from SI to a unit: every conversion here is a straight line."""
+    si = KINDS[kind][0]
+    zero, one = (float(_registry().Quantity(v, si).to(unit).magnitude) for v in (0.0, 1.0))
+    return one - zero, zero
+
+
 def convert(value: float, kind: str, unit: str) -> float:
     """A value stored in SI, shown in another unit of the same kind.
 
     >>> convert(0.0254, "length", "mm")
     25.4
     """
-    si = KINDS[kind][0]
-    return float(_registry().Quantity(value, si).to(unit).magnitude)
+    factor, offset = _line(kind, unit)
+    return value * factor + offset

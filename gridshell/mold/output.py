@@ -28,7 +28,7 @@ def output_folder(folder: Path, force: bool, planned: Sequence[str] = ()) -> Ite
     folder = Path(folder)
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; give a folder")
-    _refuse_existing(folder, planned, force)
+    refuse_existing(folder, planned, force)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         scratch = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
@@ -37,7 +37,7 @@ def output_folder(folder: Path, force: bool, planned: Sequence[str] = ()) -> Ite
     try:
         yield scratch
         written = sorted(path.name for path in scratch.iterdir())
-        _refuse_existing(folder, written, force)
+        refuse_existing(folder, written, force)
         folder.mkdir(exist_ok=True)
         for name in written:
             os.replace(scratch / name, folder / name)
@@ -45,7 +45,12 @@ def output_folder(folder: Path, force: bool, planned: Sequence[str] = ()) -> Ite
         shutil.rmtree(scratch, ignore_errors=True)
 
 
-def _refuse_existing(folder: Path, names: Sequence[str], force: bool) -> None:
+def refuse_existing(folder: Path, names: Sequence[str], force: bool) -> None:
+    """Refuse a folder that holds files of these names, unless ``force``.
+
+    Raises:
+        InputError: it does.
+    """
     there = [name for name in names if (folder / name).exists()]
     if there and not force:
         shown = ", ".join(there[:3]) + (f" and {len(there) - 3} more" if len(there) > 3 else "")

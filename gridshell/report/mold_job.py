@@ -12,7 +12,7 @@ from gridshell.define.mold import mold_of
 from gridshell.mold.checks import MoldChecks, mold_checks
 from gridshell.mold.files import FORMATS, planned_names, write_pieces
 from gridshell.mold.molds import MoldSet, build_molds
-from gridshell.mold.output import output_folder
+from gridshell.mold.output import output_folder, refuse_existing
 from gridshell.mold.pour_sheet import write_pour_sheet
 from gridshell.mold.sheet import write_sheets
 from gridshell.mold.solids import SolidCheck, solid_volume
@@ -70,8 +70,8 @@ def make_molds(
     say = progress or (lambda line: None)
     mold = mold_of(design)
     target = Path(folder)
-    with output_folder(target, force, ["assembly.step", "unrolled.dxf", "pour-sheet.txt"]):
-        pass  # refuse before the work, not after it
+    # Refuse before the work, not after it.
+    refuse_existing(target, ["assembly.step", "unrolled.dxf", "pour-sheet.txt"], force)
     say("building solids")
     molds = build_molds(design, mold, say)
     parts = [piece for piece in molds.pieces if piece.role == "part"]
