@@ -246,7 +246,20 @@ def test_pocket_volume_by_independent_integration(make_design, pattern, side):
     # The fillet by itself: area and way of its centroid round the pocket.
     sharp = make_design(pattern, ribs__side=side, **{**DETAILS, "ribs__root_fillet": 0.0})
     filled = float(pocket_volume(sharp, grid, whole)) - found
-    assert filled == pytest.approx(_fillet_volume(design, grid, whole), rel=0.02)
+    assert filled == pytest.approx(_fillet_volume(design, grid, whole), rel=0.01)
+
+
+@pytest.mark.parametrize("side, sign", [("inside", -1), ("outside", 1)])
+def test_outline_at_each_height(make_design, side, sign):
+    # Half the tip width at the tip, wider by height x tan(draft) at the root; radius of the face.
+    design = make_design("isogrid", ribs__side=side, **DETAILS)
+    grid = lattice(design)
+    face = float(grid.radius) + sign * 0.75e-3
+    for depth, half in ((0.0, 1e-3 + 5e-3 * np.tan(np.deg2rad(3))), (5e-3, 1e-3)):
+        radius, inset, _ = pocket_outline_at(design, grid, depth)
+        assert float(radius) == pytest.approx(face + sign * depth)
+        assert float(inset) == pytest.approx(half)
+    assert float(pocket_outline_at(design, grid, 0.0)[2]) == pytest.approx(2e-3)
 
 
 def _fillet_volume(design, grid, whole):
