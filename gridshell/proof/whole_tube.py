@@ -20,10 +20,9 @@ from gridshell.define.model import Design, with_values
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
-from gridshell.proof.cell_mesh import COARSE
 from gridshell.proof.homogenize import converged, homogenize
 from gridshell.proof.prove import RESOLUTIONS, cell_of
-from gridshell.proof.whole_tube_bending import bending_load
+from gridshell.proof.whole_tube_bending import bending_load, shell_bending_load
 from gridshell.proof.whole_tube_cell import State, TubeCell
 from gridshell.proof.whole_tube_waves import Mode, WaveTube
 from gridshell.tube.beam import column_load
@@ -193,7 +192,8 @@ def run_whole_tube(
             "torsion": 2 * np.pi * cell.radius**2,
         }.get(load, 1.0)
         if load == "bending":
-            found, m, n, note = _bending(tube, float(wave.m), int(wave.n))
+            found, m, n, note, theory = _bending(tube, on_rough, int(wave.n))
+            note += f"; shell theory with the true bending stress {theory:.4g}"
             modes[load] = tube.general(matrix, m, n)
         else:
             state = {
@@ -211,8 +211,10 @@ def run_whole_tube(
     lowest = "general instability"
     if local and "compression" in loads:
         progress("local buckling in compression")
-        more, lowest = _local(tube, matrix, modes["compression"], built)
+        more, lowest, first = _local(tube, matrix, modes["compression"], built)
         rows += more
+        if first is not None:
+            modes["local, compression"] = first
     notes = (
         "Solid cells, linear elastic, perfect; stress before buckling that of the middle of the "
         "tube; ends round and free to move along; seams and lands taken as grid.",
@@ -266,7 +268,7 @@ def _lowest(
     for around in range(max(least, n - 1), n + 2):
         if around == 1:
             continue  # the column is a row of its own
-        along = min(trial, key=lambda k: formula.load(load, k, around))  # noqa: B023
+        along = min(trial, key=lambda k: formula.load(load, k, around))
         found = solve(float(along), around)
         if best is None or found.load < best.load:
             best = found
@@ -280,41 +282,49 @@ def _lowest(
         best = lower
 
 
-def _bending(tube: WaveTube, m: float, n: int) -> tuple[float, float, int, str]:
-    """Lowest moment over half waves along, upward from those of compression; its main wave.
+def _bending(tube: WaveTube, shell: _Shell, n: int) -> tuple[float, float, int, str, float]:
+    """Lowest moment near the half waves along that shell theory chooses; its main wave.
 
-    The compressed side alone buckles, in shorter waves than the whole ring would choose.
+    The compressed side alone buckles, often in shorter waves than the whole ring would choose,
+    so the moment is above that of the compression load at the most compressed fiber.
+
+    Returns:
+        Moment, half waves along, waves round, words, and the moment of shell theory.
     """
     most = n + 5
-    known: dict[float, tuple[float, Array]] = {}
+    along = np.unique(np.rint(np.geomspace(1, 4 * tube.length / tube.model.cell.along_axis, 60)))
+    many = max(most, 12)
+    theory = [shell_bending_load(shell.law, tube.length, int(m), many) for m in along]
+    start = int(along[int(np.argmin(theory))])
+    known: dict[int, tuple[float, Array]] = {}
 
-    def solve(m: float) -> float:
+    def solve(m: int) -> float:
         if m not in known:
             known[m] = bending_load(tube, m, most)
         return known[m][0]
 
-    best = max(round(m), 1.0)
-    for factor in (1.6, 1.25, 1.1):
-        while True:
-            near = [max(round(best / factor), 1), max(round(best * factor), round(best) + 1)]
-            lower = min(near, key=solve)
-            if solve(lower) >= solve(best) * (1 - 1e-6):
-                break
+    best = start
+    step = max(round(0.15 * start), 1)
+    while step:
+        lower = min((max(best - step, 1), best + step), key=solve)
+        if solve(lower) < solve(best) * (1 - 1e-3):
             best = lower
-    energy = known[best][1]
-    main = abs(int(np.argmax(energy)) - most)
-    return solve(best), best, main, f"{best:.3g} along, mainly {main} round"
+        else:
+            step = 0
+    main = abs(int(np.argmax(known[best][1])) - most)
+    words = f"{best} along, mainly {main} round"
+    return solve(best), float(best), main, words, float(np.min(theory))
 
 
 def _local(
     tube: WaveTube, matrix: Any, general: Mode, built: Wall
-) -> tuple[list[Row], str]:
+) -> tuple[list[Row], str, Mode | None]:
     """Exact lowest loads in compression: at the wave of the general mode, and all over."""
     cell = tube.model.cell
     exact = tube.modes(matrix, general.m, general.n, 2)[0]
     found = [exact]
     whole_x, half_y = tube.length / cell.along_axis, tube.cells_round // 2
-    for m in (0.02 * whole_x, 0.5 * whole_x, whole_x):
+    for m in (0.5 * whole_x, whole_x):
         for n in (0, half_y):
             found += tube.modes(matrix, m, n, 1)
     locals_ = [mode for mode in found if not mode.is_general]
@@ -323,7 +333,7 @@ def _local(
         ("formula: the general mode alone; solid: with the help of pockets and ribs"
          if exact.is_general else "pockets or ribs buckle first, in step with this wave",),
     )]
-    lowest = "general instability"
+    lowest, first = "general instability", None
     if locals_ and built.design.has_ribs:
         first = min(locals_, key=lambda mode: mode.load)
         forces = np.array([-1 / (2 * np.pi * cell.radius), 0.0, 0.0])
@@ -336,4 +346,4 @@ def _local(
             lowest = "local buckling"
         elif general.load > CLOSE * first.load:
             lowest = "general instability, helped by pockets near their own buckling"
-    return rows, lowest
+    return rows, lowest, first

@@ -337,7 +337,7 @@ class WaveTube:
         size = k.shape[0]
         start = np.random.default_rng(0).standard_normal(size) + 0j
         value, vector = sparse.eigsh(
-            -g, k=count, M=k, Minv=inverse, which="LA", v0=start, tol=1e-6,
+            -g, k=count, M=k, Minv=inverse, which="LA", v0=start, tol=1e-4,
             ncv=max(20, 4 * count),
         )
         order = np.argsort(-value)
@@ -360,6 +360,21 @@ class WaveTube:
             (np.abs(where[2] - height) < 1e-6 * model.cell.thickness) & (model.component == 2)
         )
         return on, where[0, on], where[1, on]
+
+    def skin_motion(self, mode: Mode) -> tuple[Array, Array]:
+        """Places (points, 2) in the cell, axial and hoop, and complex outward motion of the skin.
+
+        Turned so that the smooth wave of the mode is real at the cell's corner.
+        """
+        on, x, y = self._skin
+        cell = self.model.cell
+        phase = np.exp(-1j * (mode.phase[0] * x / cell.along_axis
+                              + mode.phase[1] * y / cell.round_hoop))
+        height = mode.shape[on]
+        mean = np.sum(self._tributary * height * phase)
+        if np.abs(mean) > 0:
+            height = height * (np.conj(mean) / np.abs(mean))
+        return np.stack([x, y], axis=-1), height
 
     def _share(self, shape: Array, phase: tuple[float, float], n: int) -> tuple[int, float]:
         """Which wave round it is, and the share of it in the radial motion of the skin."""

@@ -1,0 +1,171 @@
+"""Pictures of the whole-tube proof: buckling modes, formula against solid, tests against theory."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.types import Array
+from gridshell.proof.published import PublishedResult
+from gridshell.proof.whole_tube import WholeTubeResult
+from gridshell.report import style
+
+_BULGE = 0.14  # height of the drawn wave over the radius
+_ROUND, _ALONG = 150, 240  # points of the drawn surface
+
+
+def mode_field(result: WholeTubeResult, name: str, along: Array, around: Array) -> Array:
+    """Outward motion of a mode at axial places (m) and angles (rad), largest 1, (along, around).
+
+    Modes of the round free ends are sin(k x) cos(n t) with the small-scale motion of the cell;
+    torsion is a helix under an envelope that vanishes at the ends.
+
+    Raises:
+        InputError: no such mode in the result.
+    """
+    from scipy.interpolate import LinearNDInterpolator
+
+    if name not in result.modes:
+        raise InputError(
+            f"mode {name!r} was not computed; there are: {', '.join(result.modes)}"
+        )
+    tube, mode = result.tube, result.modes[name]
+    cell = tube.model.cell
+    places, height = tube.skin_motion(mode)
+    turn = LinearNDInterpolator(places, np.real(height)), LinearNDInterpolator(
+        places, np.imag(height))
+    x, arc = np.meshgrid(along, around * cell.radius, indexing="ij")
+
+    def leaning(sign: int) -> Array:
+        # A mirror image leans the other way: look at it from the other side of the cell.
+        place = arc if sign > 0 else -arc
+        column, line = np.floor(x / cell.along_axis), np.floor(place / cell.round_hoop)
+        local = np.stack([x - column * cell.along_axis, place - line * cell.round_hoop], -1)
+        value = turn[0](local) + 1j * turn[1](local)
+        return np.asarray(value * np.exp(1j * (mode.phase[0] * column + mode.phase[1] * line)))
+
+    if name == "torsion":
+        field = np.imag(leaning(1)) * np.sin(np.pi * x / tube.length)
+    else:
+        field = np.imag(leaning(1) + leaning(-1))
+    field = np.nan_to_num(field)
+    return np.asarray(field / np.abs(field).max())
+
+
+def draw_mode(result: WholeTubeResult, name: str, path: str | Path) -> None:
+    """A buckling mode on the tube and unrolled; png, pdf or svg by the suffix.
+
+    Args:
+        name: key of ``result.modes``.
+    """
+    style.check_picture_path(path)
+    tube, mode = result.tube, result.modes.get(name)
+    along = np.linspace(0, tube.length, _ALONG)
+    around = np.linspace(0, 2 * np.pi, _ROUND + 1)
+    field = mode_field(result, name, along, around)
+    assert mode is not None
+    radius = tube.model.cell.radius
+    from matplotlib import colormaps
+
+    with style.figure(10.5, 4.6, 1, 2, gridspec_kw={"width_ratios": [1.15, 1]}) as (drawn, axes):
+        colors = colormaps["RdBu_r"]
+        axes[0].remove()
+        left = drawn.add_subplot(1, 2, 1, projection="3d")
+        outward = radius * (1 + _BULGE * field) * 1e3
+        x = np.broadcast_to(along[:, None] * 1e3, field.shape)
+        left.plot_surface(
+            x, outward * np.cos(around), outward * np.sin(around),
+            facecolors=colors(0.5 + field / 2), rstride=1, cstride=1, linewidth=0,
+            antialiased=False, shade=True,
+        )
+        wide = radius * (1 + _BULGE) * 1e3
+        left.set(xlim=(0, tube.length * 1e3), ylim=(-wide, wide), zlim=(-wide, wide))
+        left.set_box_aspect((min(tube.length / radius / 2, 4.0), 1, 1), zoom=1.15)
+        left.view_init(elev=22, azim=-62)
+        left.set_axis_off()
+        left.set_title(_title(result, name))
+        right = axes[1]
+        shown = right.imshow(
+            field.T, origin="lower", aspect="auto", cmap="RdBu_r", vmin=-1, vmax=1,
+            extent=(0, tube.length * 1e3, 0, 360), interpolation="bilinear",
+        )
+        right.set(xlabel="along the tube, mm", ylabel="angle round the tube, deg",
+                  yticks=range(0, 361, 60), title="Unrolled skin")
+        for side in ("top", "right"):
+            right.spines[side].set_visible(True)
+        bar = drawn.colorbar(shown, ax=right, ticks=[-1, 0, 1], shrink=0.9)
+        bar.set_ticklabels(["in", "0", "out"])
+        style.save(drawn, path)
+
+
+def _title(result: WholeTubeResult, name: str) -> str:
+    mode = result.modes[name]
+    if name.startswith("local"):
+        return f"Local buckling, {mode.load:.4g} N"
+    unit = result.row(f"general, {name}").unit
+    load = result.row(f"general, {name}").solid
+    kind = "pressure" if unit == "Pa" else name
+    return (f"General instability, {kind if unit != 'Pa' else name + ' pressure'}: "
+            f"{load:.4g} {unit}")
+
+
+def draw_ratios(result: WholeTubeResult, path: str | Path) -> None:
+    """Formula over solid for every row, with the goals of 2 and 5 % as bands."""
+    style.check_picture_path(path)
+    rows = [row for row in result.rows if np.isfinite(row.ratio)]
+    with style.figure(7.6, 0.36 * len(rows) + 1.3) as (drawn, axes):
+        place = np.arange(len(rows))[::-1]
+        axes.axvspan(-5, 5, color=style.PALE, zorder=0)
+        axes.axvline(0, color=style.INK, lw=1)
+        values = np.array([100 * (row.ratio - 1) for row in rows])
+        high = values > 5
+        axes.plot(values[~high], place[~high], "o", color=style.BLUE,
+                  label="formula low or within 5 %")
+        axes.plot(values[high], place[high], "D", color=style.RED,
+                  label="formula more than 5 % high")
+        axes.set_yticks(place, [row.name for row in rows])
+        axes.set_xlabel("formula over tube of solid cells, difference in %  (grey: 5 %)")
+        axes.grid(axis="x", lw=0.4)
+        axes.legend(fontsize=8, loc="upper center", bbox_to_anchor=(0.4, -0.2), ncols=2,
+                    frameon=False)
+        style.save(drawn, path)
+
+
+def draw_published(result: PublishedResult, path: str | Path) -> None:
+    """Predicted against measured where loads are published, and the ratio of every row."""
+    style.check_picture_path(path)
+    pressures = [row for row in result.rows if row.unit == "Pa"]
+    with style.figure(11.0, 5.2, 1, 2, gridspec_kw={"width_ratios": [1, 1.15]}) as (drawn, axes):
+        _draw_scatter(axes[0], pressures)
+        right: Any = axes[1]
+        place = np.arange(len(result.rows))[::-1]
+        right.axvline(1, color=style.INK, lw=1)
+        right.plot([row.over_perfect for row in result.rows], place, "o", color=style.BLUE,
+                   label="measured over perfect theory")
+        right.plot([row.knockdown for row in result.rows], place, "|", color=style.RED, ms=13,
+                   mew=2.5, label="published knockdown factor")
+        right.set_yticks(place, [row.name for row in result.rows], fontsize=8.5)
+        right.set(xlim=(0, 1.7), xlabel="share of perfect theory", title="Every row")
+        right.grid(axis="x", lw=0.4)
+        right.legend(fontsize=8, loc="lower right")
+        style.save(drawn, path)
+
+
+def _draw_scatter(axes: Any, rows: list[Any]) -> None:
+    measured = np.array([row.measured for row in rows]) / 1e6
+    top = 1.1 * max(measured.max(), max(row.perfect for row in rows) / 1e6)
+    axes.plot([0, top], [0, top], color=style.INK, lw=1)
+    axes.text(0.34 * top, 0.32 * top, "equal", fontsize=8)
+    for values, mark, color, label in (
+        ([row.perfect for row in rows], "o", style.BLUE, "perfect theory"),
+        ([row.theory for row in rows], "x", style.GREY, "Kendrick's theory, as published"),
+        ([row.design for row in rows], "D", style.RED, "with knockdown"),
+    ):
+        axes.plot(measured, np.array(values) / 1e6, mark, color=color, label=label, ms=5.5)
+    axes.set(xlim=(0, top), ylim=(0, top), xlabel="measured, MPa", ylabel="predicted, MPa",
+             title="Ring-stiffened cylinder, hydrostatic")
+    axes.set_aspect("equal")
+    axes.legend(fontsize=8, loc="upper left")
