@@ -85,7 +85,7 @@ def listed_loads(wall: Wall, waves: WaveList) -> BucklingLoads:
 
     A, B, D = (
         np.broadcast_to(matrix, (*shape, 3, 3))[..., None, :, :]
-        for matrix in (wall.A, wall.B, wall.D)
+        for matrix in wall.curved
     )
     radius = column(wall.grid.radius)
     half = np.pi / column(wall.design.tube.length)

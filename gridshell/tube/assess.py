@@ -10,6 +10,7 @@ from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.tube.beam import BeamAnswer, beam, column_load, first_frequency
 from gridshell.tube.instability import (
+    TORSION_NOTE,
     buckling_loads,
     ovalization,
     range_notes,
@@ -78,7 +79,7 @@ def assess(
     if properties is None:
         properties = resolve(design.material, design.folder)
     built = wall(design, properties, cells_round, cells_along)
-    stiffness = beam_stiffness(built.A, built.B, built.D, built.grid.radius)
+    stiffness = beam_stiffness(*built.curved, built.grid.radius)
     mass = built.tube_mass
     length = design.tube.length
     line_mass = mass / length
@@ -184,7 +185,7 @@ def _general_checks(
             crushing, knocks["pressure"], wave_notes(built, pressure))
     if loads.torsion is not None and bool(np.any(flow > 0)):
         add("general instability in torsion and shear", "line_force", loads.torsion.load, flow,
-            knocks["torsion"], wave_notes(built, loads.torsion))
+            knocks["torsion"], (*wave_notes(built, loads.torsion), TORSION_NOTE))
     if len(shares) > 1:
         total: Quantity = 0.0
         for share in shares:

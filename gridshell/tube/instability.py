@@ -39,8 +39,9 @@ def buckling_loads(
         theory: see `gridshell.tube.shell`.
     """
     radius, length = wall.grid.radius, wall.design.tube.length
-    law = wave_stiffness(wall.A, wall.B, wall.D, radius, theory)
-    limits = wave_range(wall.A, neutral_bending(wall.A, wall.B, wall.D), radius, length)
+    A, B, D = wall.curved
+    law = wave_stiffness(A, B, D, radius, theory)
+    limits = wave_range(A, neutral_bending(A, B, D), radius, length)
 
     def pressure(on_ends: float) -> LowestWave:
         def load(law: WaveStiffness, x: Array, y: Array) -> Array:
@@ -105,9 +106,12 @@ def range_notes(wall: Wall) -> tuple[str, ...]:
     )
 
 
+TORSION_NOTE = "two-wave solution, up to 8 % above the series"
+
+
 def ovalization(wall: Wall) -> Quantity:
     """Moment at which a long tube flattens and collapses, N m; see `ovalization_moment`."""
-    A = wall.A
+    A, B, D = wall.curved
     axial = A[..., 0, 0] - A[..., 0, 1] ** 2 / A[..., 1, 1]
-    bending = neutral_bending(wall.A, wall.B, wall.D)[..., 1, 1]
+    bending = neutral_bending(A, B, D)[..., 1, 1]
     return ovalization_moment(axial, bending, wall.grid.radius)

@@ -154,16 +154,19 @@ def rectangle_ratio(
 
 
 def strip_ratio(
-    stress: Array, modulus: Quantity, poisson: Quantity, thickness: Quantity, width: Quantity
+    stress: Array, modulus: Quantity, poisson: Quantity, thickness: Quantity, width: Quantity,
+    crossed: bool = True,
 ) -> Quantity:
-    """The same for a long simply supported strip across the largest compression (k = 4).
+    """The same for a long simply supported strip along the largest compression (k = 4).
 
-    Used for rhombic and unnamed pockets, whose real strength is higher.
+    Used for rhombic and unnamed pockets, whose real strength is higher. A strip that no other
+    ribs cross may be loaded across its width by the largest compression: k = 1.
     """
     bending = modulus * thickness**2 / (12 * (1 - poisson**2)) * np.pi**2
     larger, smaller = principal(stress)
     # Compression along the strip buckles it at k = 4; compression across it at k = 1.
-    return np.maximum(-smaller, 0.0) / (4 * bending / width**2) + np.maximum(
+    share = 4 if crossed else 1
+    return np.maximum(-smaller, 0.0) / (share * bending / width**2) + np.maximum(
         -larger, 0.0
     ) / (bending / width**2)
 

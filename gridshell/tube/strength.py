@@ -68,6 +68,11 @@ def pocket_use(wall: Wall, stress: Array) -> tuple[Quantity | None, str]:
         narrowest: Quantity = np.inf
         for line in grid.families:
             narrowest = np.minimum(narrowest, line.pitch)
+        if len(grid.families) == 1:  # nothing divides the strip, which may be loaded across
+            return (
+                strip_ratio(stress, modulus, poisson, thickness, narrowest, crossed=False),
+                "strip between parallel ribs, loaded across: on the safe side",
+            )
         return (
             strip_ratio(stress, modulus, poisson, thickness, narrowest),
             "long strip as wide as the rib spacing, on the safe side",

@@ -81,24 +81,46 @@ def family_entries(
     offset: Quantity,
     bending: Quantity,
     torsion: Quantity,
+    growth: Quantity = 1.0,
 ) -> tuple[Entries, Entries, Entries]:
-    """Entries of A, B and D that one family adds; see `family_stiffness`."""
-    pull = (cosine**2, sine**2, cosine * sine)
-    turn = (-pull[2], pull[2], (pull[0] - pull[1]) / 2)
-    stretch = axial / pitch
+    """Entries of A, B and D that one family adds; see `family_stiffness`.
+
+    ``growth`` is the radius of the ribs over that of the reference surface. At another radius a
+    rib has another angle and length, and hoop curvature gives it k_t z/growth instead of k_t z:
+    with direction (c, s g)/L, L^2 = c^2 + s^2 g^2, it sees P.e + z Q.k, P = (c^2, s^2 g^2, c s g)/L^2,
+    Q = P times (1, 1/g, 1), and there is L times its length per reference area. Exact for rings and
+    stringers: A22 g and D22/g for rings.
+    """
+    flat = np.ndim(growth) == 0 and growth == 1.0
+    if flat:
+        pull = (cosine**2, sine**2, cosine * sine)
+        bent_pull = pull
+        stretch = axial / pitch
+    else:
+        across = sine * growth
+        square = cosine**2 + across**2
+        pull = (cosine**2 / square, across**2 / square, cosine * across / square)
+        bent_pull = (pull[0], pull[1] / growth, pull[2])
+        stretch = axial * np.sqrt(square) / pitch
+    turn = (-cosine * sine, cosine * sine, (cosine**2 - sine**2) / 2)
     lever = stretch * offset
-    bend = bending / pitch + lever * offset
+    bend = stretch * (bending / axial) + lever * offset
     twist = torsion / pitch
     products = [pull[row] * pull[column] for row, column in _PLACES]
+    mixed, doubly = products, products
+    if not flat:  # e.B.k is not quite symmetric any more; its symmetric part is kept
+        mixed = [(pull[row] * bent_pull[column] + pull[column] * bent_pull[row]) / 2
+                 for row, column in _PLACES]
+        doubly = [bent_pull[row] * bent_pull[column] for row, column in _PLACES]
     turns = [turn[row] * turn[column] for row, column in _PLACES]
 
     def times(factor: Quantity, shares: Entries) -> Entries:
         # A rib along an axis has no part in some entries; leave those as plain zeros.
         return [factor * share if np.ndim(share) or share != 0 else 0.0 for share in shares]
 
-    bent = times(bend, products)
+    bent = times(bend, doubly)
     add_entries(bent, times(twist, turns))
-    return times(stretch, products), times(lever, products), bent
+    return times(stretch, products), times(lever, mixed), bent
 
 
 def family_stiffness(

@@ -64,6 +64,24 @@ class Wall:
         return equivalent_wall(self.A, self.B, self.D)
 
     @cached_property
+    def curved(self) -> tuple[Array, Array, Array]:
+        """A, B, D with every rib family at its own radius: what the whole tube works with.
+
+        Those of the flat wall where ``ribs.formula`` is "thin", as in the handbook.
+        """
+        if not self.sections or self.design.ribs.formula != "fat":
+            return self.A, self.B, self.D
+        parts = (self.design, self.properties, self.grid, self.sections, self.offsets)
+        found = []
+        for matrix, bent, flat in zip(
+            (self.A, self.B, self.D), _smeared(*parts, curved=True), _smeared(*parts),
+            strict=True,
+        ):
+            more = [b - f for b, f in zip(bent, flat, strict=True)]
+            found.append(matrix + symmetric(more, matrix.shape[:-2]))
+        return found[0], found[1], found[2]
+
+    @cached_property
     def volume_per_area(self) -> Quantity:
         """Volume over area of the middle surface in the grid, m: the mean thickness."""
         return wall_volume(self.design, self.grid, self.sections)
@@ -121,9 +139,9 @@ class Wall:
 
 def _smeared(
     design: Design, properties: Properties, grid: Lattice,
-    sections: Sequence[RibSection], offsets: Sequence[Quantity],
+    sections: Sequence[RibSection], offsets: Sequence[Quantity], curved: bool = False,
 ) -> tuple[Entries, Entries, Entries]:
-    """Entries of A, B, D of skin and thin ribs."""
+    """Entries of A, B, D of skin and thin ribs, flat or each family at its own radius."""
     modulus, poisson = properties.modulus, properties.poisson
     shear = modulus / (2 * (1 + poisson))
     A, D = skin_entries(modulus, poisson, design.skin.thickness)
@@ -132,6 +150,7 @@ def _smeared(
         added = family_entries(
             line.cosine, line.sine, line.pitch, modulus * section.area, offset,
             modulus * section.inertia, shear * section.torsion,
+            1 + offset / grid.radius if curved else 1.0,
         )
         for total, more in zip((A, B, D), added, strict=True):
             add_entries(total, more)
