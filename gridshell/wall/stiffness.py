@@ -87,9 +87,9 @@ def family_entries(
 
     ``growth`` is the radius of the ribs over that of the reference surface. At another radius a
     rib has another angle and length, and hoop curvature gives it k_t z/growth instead of k_t z:
-    with direction (c, s g)/L, L^2 = c^2 + s^2 g^2, it sees P.e + z Q.k, P = (c^2, s^2 g^2, c s g)/L^2,
-    Q = P times (1, 1/g, 1), and there is L times its length per reference area. Exact for rings and
-    stringers: A22 g and D22/g for rings.
+    with direction (c, s g)/L, L^2 = c^2 + s^2 g^2, it sees P.e + z Q.k with
+    P = (c^2, s^2 g^2, c s g)/L^2 and Q = P times (1, 1/g, 1), and there is L times its length per
+    reference area. Exact for rings and stringers: A22 g and D22/g for rings.
     """
     flat = np.ndim(growth) == 0 and growth == 1.0
     if flat:
