@@ -133,24 +133,43 @@ def pieces(cell: Cell) -> list[Piece]:
     return lower + upper
 
 
+def _corner(piece: Piece, stretch: float) -> tuple[Array, Array, float, float]:
+    """Direction of the rib and its normal, length of the half rib, half the corner's angle."""
+    scale = np.array([1.0, stretch])
+    along = (piece.middle - piece.node) * scale
+    length = float(np.linalg.norm(along))
+    along = along / length
+    other = piece.other * scale
+    other = other / np.linalg.norm(other)
+    normal = other - np.dot(other, along) * along
+    normal /= np.linalg.norm(normal)
+    half = float(np.arccos(np.clip(np.dot(along, other), -1, 1))) / 2
+    return along, normal, length, half
+
+
+def arc_is_long(
+    piece: Piece, offset: float, radius: float, stretch: float, u: Array, chords: int
+) -> bool:
+    """Whether the corner arc is long enough to take the first ``chords`` steps of ``u``."""
+    _, _, length, half = _corner(piece, stretch)
+    arc = radius * (np.pi / 2 - half)
+    straight = length - (offset + radius) / np.tan(half)
+    return bool(arc > 0.5 * u[chords] * (arc + straight))
+
+
 def outline(
     piece: Piece, offset: float, radius: float, stretch: float, u: Array, chords: int = 0
 ) -> Array:
     """Points at fractions ``u`` of the pocket's outline from the bisector at N to opposite M.
 
     ``stretch`` is the hoop scale r/R at this height: the outline is an offset in true lengths.
-    The first ``chords`` steps of ``u`` take the corner arc, if it is long enough for that; the
-    arc is then drawn a little smaller, so that the chords hold the area of the arc.
+    The first ``chords`` steps of ``u`` (if any) take the corner arc, which is then drawn a little
+    smaller, so that the chords hold the area of the arc. Pieces that meet at a corner must agree
+    on that, or their outlines part.
     """
     scale = np.array([1.0, stretch])
-    node, middle, other = piece.node * scale, piece.middle * scale, piece.other * scale
-    along = middle - node
-    length = float(np.linalg.norm(along))
-    along = along / length
-    other = other / np.linalg.norm(other)
-    normal = other - np.dot(other, along) * along
-    normal /= np.linalg.norm(normal)
-    half = float(np.arccos(np.clip(np.dot(along, other), -1, 1))) / 2
+    node = piece.node * scale
+    along, normal, length, half = _corner(piece, stretch)
     tangent = (offset + radius) / np.tan(half)
     if tangent > length * (1 + 1e-9):
         raise InputError(
@@ -160,7 +179,7 @@ def outline(
     turn = np.pi / 2 - half  # the arc from the bisector to the straight side
     arc = radius * turn
     distance = u * (arc + length - tangent)
-    if chords and arc > 0.5 * distance[chords]:
+    if chords:
         corner = 1 / np.tan(half)
         radius *= np.sqrt((corner - turn) / (corner - chords * np.sin(turn / chords)))
         tangent, arc = (offset + radius) * corner, radius * turn
@@ -260,21 +279,31 @@ def quarter_cell(cell: Cell, size: Resolution = MEDIUM) -> tuple[Array, Array]:
     def stretch(z: float) -> float:
         return 1 + z / cell.radius
 
-    for piece in pieces(cell):
-        length = float(np.linalg.norm(piece.middle - piece.node))
+    def fractions(piece: Piece) -> Array:
         # Elements follow the node region, then the free length of the rib.
+        length = float(np.linalg.norm(piece.middle - piece.node))
         split = float(np.clip(1.6 * (offsets[0] + radii[0]) / length, 0.08, 0.55))
-        u = np.concatenate([split * toward_start(size.node),
-                            np.linspace(split, 1, size.span + 1)[1:]])
+        return np.concatenate([split * toward_start(size.node),
+                               np.linspace(split, 1, size.span + 1)[1:]])
+
+    top = cell.side * cell.thickness / 2
+    # One rule for all pieces of a level: ribs of unlike length meet at the same corners.
+    chords = [
+        size.node * all(
+            arc_is_long(piece, offset, radius, stretch(top + cell.side * height),
+                        fractions(piece), size.node) for piece in pieces(cell)
+        ) for height, offset, radius in zip(heights, offsets, radii, strict=True)
+    ]
+    for piece in pieces(cell):
+        u = fractions(piece)
         center_line = piece.node + u[:, None] * (piece.middle - piece.node)
         v = (1 - toward_start(size.across)[::-1])[None, :, None]
 
         def strip(level: int, z: float, piece: Piece = piece, u: Array = u,
                   center_line: Array = center_line, v: Array = v) -> Array:
-            edge = outline(piece, offsets[level], radii[level], stretch(z), u, size.node)
+            edge = outline(piece, offsets[level], radii[level], stretch(z), u, chords[level])
             return np.asarray((1 - v) * center_line[:, None] + v * edge[:, None])
 
-        top = cell.side * cell.thickness / 2
         foot = strip(0, top)
         for flat in [foot, *_fan(foot[:, -1], piece.center, size)]:
             blocks.append(_stack([flat] * len(skin_z), skin_z))

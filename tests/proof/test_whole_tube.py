@@ -14,7 +14,7 @@ import pytest
 pytest.importorskip("skfem")
 
 from gridshell.define.errors import InputError
-from gridshell.proof.cell_mesh import COARSE, Cell
+from gridshell.proof.cell_mesh import COARSE, Cell, quarter_cell
 from gridshell.proof.curved import curved_stiffness
 from gridshell.proof.whole_tube import run_whole_tube, seamless
 from gridshell.proof.whole_tube_bending import bending_load, shell_bending_load
@@ -191,3 +191,15 @@ def test_side_of_the_ribs_matters_in_a_small_tube(ribbed):
     )
     inner = inside.general(inside.model.stress_matrix(inside.pressure(False)), 1e-3, 2).load
     assert 1.15 < inner / outer < 1.4
+
+
+@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize("radius", [0.05, 0.0668, 0.1])
+def test_curved_mesh_has_no_cracks(side, radius):
+    """Ribs of unlike length meet at the same corners whatever the radius stretches."""
+    from scipy.spatial import cKDTree
+
+    cell = Cell("isogrid", 28e-3 * 3**0.5, 28e-3, 2.2e-3, 6e-3, 2.5e-3, 0.0, 2e-3, 1e-3, side=side,
+                radius=radius)
+    points, _ = quarter_cell(cell, COARSE)
+    assert not cKDTree(points.T).query_pairs(0.1e-3)
