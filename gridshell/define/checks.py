@@ -6,9 +6,10 @@ import math
 
 from gridshell.define.body import check_body
 from gridshell.define.chill import check_chill
-from gridshell.define.errors import Problem
+from gridshell.define.errors import DefinitionError, Problem
 from gridshell.define.joints import check_joints
 from gridshell.define.model import Design
+from gridshell.define.mold import mold_of
 from gridshell.define.scatter import check_scatter
 from gridshell.define.target import check_target
 
@@ -86,6 +87,11 @@ def check_design(design: Design) -> list[Problem]:
                 "missing; a transverse force or acceleration needs one of cantilever, "
                 "simply-supported, free-free",
             ))
+    if design.mold is not None:
+        try:
+            mold_of(design)
+        except DefinitionError as error:
+            problems += error.problems
     seen: set[str] = set()
     for index, case in enumerate(design.case, start=1):
         if case.name in seen:

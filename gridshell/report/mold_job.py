@@ -14,6 +14,7 @@ from gridshell.mold.files import FORMATS, planned_names, write_pieces
 from gridshell.mold.molds import MoldSet, build_molds
 from gridshell.mold.output import output_folder, refuse_existing
 from gridshell.mold.pour_sheet import write_pour_sheet
+from gridshell.mold.ribbing import Ribbing
 from gridshell.mold.sheet import write_sheets
 from gridshell.mold.solids import SolidCheck, solid_volume
 from gridshell.mold.unrolled_dxf import write_unrolled
@@ -51,6 +52,29 @@ def _sides(molds: MoldSet) -> Sequence[str]:
     return [side for side in ("part", "core", "cavity") if side in roles]
 
 
+def _papers(
+    molds: MoldSet, checks: MoldChecks, plain: Ribbing, folder: Path
+) -> list[Callable[[], None]]:
+    """Sheets, drawing, pour sheet and pictures of the checks, each a task of its own."""
+    design, mold = molds.design, molds.mold
+
+    def sheet(side: str) -> Callable[[], None]:
+        return lambda: write_sheets(
+            [folder / f"sheet-{side}.pdf", folder / f"sheet-{side}.png"], design, mold,
+            molds.grid, plain, side, molds.shrinkage, molds.planes,
+        )
+
+    tasks = [sheet(side) for side in _sides(molds)]
+    tasks += [
+        lambda: write_pour_sheet(checks, folder / "pour-sheet.pdf", folder / "pour-sheet.txt"),
+        lambda: plot_undercut(checks, folder / "check-undercut.png"),
+        lambda: write_unrolled(folder / "unrolled.dxf", design, molds.grid, plain, design.title),
+    ]
+    if checks.cooling is not None:
+        tasks.append(lambda: plot_cooling(checks, folder / "check-cooling.png"))
+    return tasks
+
+
 def make_molds(
     design: Design, folder: str | Path, force: bool = False,
     formats: Sequence[str] = FORMATS, progress: Progress | None = None,
@@ -76,25 +100,14 @@ def make_molds(
     molds = build_molds(design, mold, say)
     parts = [piece for piece in molds.pieces if piece.role == "part"]
     volumes = tuple(solid_volume(piece.solid) * 1e-9 for piece in parts)
-    halves = design.tube.segments > 1
     checks = mold_checks(design, mold, volumes)
     plain = molds.ribs.get("", next(iter(molds.ribs.values())))
     with output_folder(target, force, planned_names(molds, formats)) as scratch:
-        solids = write_pieces(molds, scratch, formats, say)
+        solids = write_pieces(
+            molds, scratch, formats, say, more=_papers(molds, checks, plain, scratch)
+        )
         faults = [f"{check.name}: {fault}" for check in solids for fault in check.faults]
         if faults:
             raise InputError("a solid came out faulty, nothing is written; " + "; ".join(faults))
-        say("sheets and drawing")
-        if halves:
-            for side in _sides(molds):
-                write_sheets(
-                    [scratch / f"sheet-{side}.pdf", scratch / f"sheet-{side}.png"], design, mold,
-                    molds.grid, plain, side, molds.shrinkage, molds.planes,
-                )
-            write_pour_sheet(checks, scratch / "pour-sheet.pdf", scratch / "pour-sheet.txt")
-            plot_undercut(checks, scratch / "check-undercut.png")
-            if checks.cooling is not None:
-                plot_cooling(checks, scratch / "check-cooling.png")
-        write_unrolled(scratch / "unrolled.dxf", design, molds.grid, plain, design.title)
         names = tuple(sorted(path.name for path in scratch.iterdir()))
     return MoldJob(target, names, molds, tuple(solids), checks, volumes)
