@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from gridshell.define.errors import DefinitionError, InputError
+from gridshell.define.model import with_values
 from gridshell.define.reading import read_design
 from gridshell.explore.answer import chart
 from gridshell.explore.controls import controls_of, stated
@@ -84,7 +85,10 @@ def test_a_stopped_or_crashed_job_leaves_nothing_behind(short_file, tmp_path):
 
 def test_what_cant_be_made_is_told():
     async def work(jobs):
-        whole = jobs.add("solids", read_design(EXAMPLES / "barrel-inch.toml"), {})
+        seamless = with_values(
+            read_design(EXAMPLES / "barrel-inch.toml"), {"tube.segments": 1, "tube.seam_land": 0.0}
+        )
+        whole = jobs.add("solids", seamless, {})
         await until(lambda: whole.state == FAILED)
         assert "tube.segments" in whole.message
 
