@@ -164,7 +164,7 @@ def run_whole_tube(
         fine, _ = converged(flat, modulus, poisson, RESOLUTIONS["medium"])
     # Shell theory on the solid cell's own A, B, D tells how the mesh error enters each load.
     on_rough, on_fine = (_Shell(w.A, w.B, w.D, tube) for w in (rough, fine))
-    formula = _Shell(built.A, built.B, built.D, tube)
+    formula = _Shell(*built.curved, tube)
 
     rows = [
         Row(name, unit, float(getattr(formula.beam, name)),
@@ -337,10 +337,10 @@ def _local(
     if locals_ and built.design.has_ribs:
         first = min(locals_, key=lambda mode: mode.load)
         forces = np.array([-1 / (2 * np.pi * cell.radius), 0.0, 0.0])
-        use, _ = pocket_use(built, stress_of(built, *strain_of(built, forces)).skin_middle)
+        use, plate = pocket_use(built, stress_of(built, *strain_of(built, forces)).skin_middle)
         rows.append(Row(
             "local, compression", "N", 1 / float(use) if use is not None else float("nan"),
-            first.load, ("skin pockets; formula: pocket simply supported at the rib lines",),
+            first.load, (f"skin pockets; formula: {plate}",),
         ))
         if first.load < exact.load or not exact.is_general:
             lowest = "local buckling"

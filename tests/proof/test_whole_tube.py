@@ -166,7 +166,7 @@ def test_thin_skin_buckles_in_its_pockets_first(ribbed):
     matrix = thin.model.stress_matrix(thin.compression())
     pockets, wall = thin.modes(matrix, 2, 2)[0], thin.general(matrix, 2, 2)
     assert not pockets.is_general and wall.is_general
-    assert pockets.load < 0.2 * wall.load
+    assert pockets.load < 0.4 * wall.load
 
 
 def test_seamless_has_no_lands(make_design):
