@@ -83,7 +83,7 @@ def draw_mode(result: WholeTubeResult, name: str, path: str | Path) -> None:
         )
         wide = radius * (1 + _BULGE) * 1e3
         left.set(xlim=(0, tube.length * 1e3), ylim=(-wide, wide), zlim=(-wide, wide))
-        left.set_box_aspect((min(tube.length / radius / 2, 4.0), 1, 1), zoom=1.15)
+        left.set_box_aspect((min(tube.length / radius / 2, 4.0), 1, 1), zoom=0.95)
         left.view_init(elev=22, azim=-62)
         left.set_axis_off()
         left.set_title(_title(result, name))
@@ -104,12 +104,17 @@ def draw_mode(result: WholeTubeResult, name: str, path: str | Path) -> None:
 def _title(result: WholeTubeResult, name: str) -> str:
     mode = result.modes[name]
     if name.startswith("local"):
-        return f"Local buckling, {mode.load:.4g} N"
+        return f"Local buckling: {_number(mode.load)} N"
     unit = result.row(f"general, {name}").unit
     load = result.row(f"general, {name}").solid
     kind = "pressure" if unit == "Pa" else name
     return (f"General instability, {kind if unit != 'Pa' else name + ' pressure'}: "
-            f"{load:.4g} {unit}")
+            f"{_number(load)} {unit}")
+
+
+def _number(value: float) -> str:
+    """Four digits without an exponent."""
+    return f"{float(f'{value:.4g}'):,.6g}" if abs(value) < 1e6 else f"{value:.4g}"
 
 
 def draw_ratios(result: WholeTubeResult, path: str | Path) -> None:
