@@ -89,36 +89,42 @@ def family_entries(
     rib has another angle and length, and hoop curvature gives it k_t z/growth instead of k_t z:
     with direction (c, s g)/L, L^2 = c^2 + s^2 g^2, it sees P.e + z Q.k with
     P = (c^2, s^2 g^2, c s g)/L^2 and Q = P times (1, 1/g, 1), and there is L times its length per
-    reference area. Exact for rings and stringers: A22 g and D22/g for rings.
+    reference area; its own inertia sees P times (1, 1/g^2, 1). Exact for rings and stringers: A22 g
+    and D22/g for rings.
     """
     flat = np.ndim(growth) == 0 and growth == 1.0
     if flat:
         pull = (cosine**2, sine**2, cosine * sine)
-        bent_pull = pull
+        bent_pull = own_pull = pull
         stretch = axial / pitch
     else:
         across = sine * growth
         square = cosine**2 + across**2
         pull = (cosine**2 / square, across**2 / square, cosine * across / square)
         bent_pull = (pull[0], pull[1] / growth, pull[2])
+        # Within the rib's own depth the strain of a curvature changes by k_t/g^2 per height.
+        own_pull = (pull[0], pull[1] / growth**2, pull[2])
         stretch = axial * np.sqrt(square) / pitch
     turn = (-cosine * sine, cosine * sine, (cosine**2 - sine**2) / 2)
     lever = stretch * offset
-    bend = stretch * (bending / axial) + lever * offset
+    own = stretch * (bending / axial)
     twist = torsion / pitch
     products = [pull[row] * pull[column] for row, column in _PLACES]
-    mixed, doubly = products, products
+    mixed, doubly, owned = products, products, products
     if not flat:  # e.B.k is not quite symmetric any more; its symmetric part is kept
         mixed = [(pull[row] * bent_pull[column] + pull[column] * bent_pull[row]) / 2
                  for row, column in _PLACES]
         doubly = [bent_pull[row] * bent_pull[column] for row, column in _PLACES]
+    if not flat:
+        owned = [own_pull[row] * own_pull[column] for row, column in _PLACES]
     turns = [turn[row] * turn[column] for row, column in _PLACES]
 
     def times(factor: Quantity, shares: Entries) -> Entries:
         # A rib along an axis has no part in some entries; leave those as plain zeros.
         return [factor * share if np.ndim(share) or share != 0 else 0.0 for share in shares]
 
-    bent = times(bend, doubly)
+    bent = times(lever * offset, doubly)
+    add_entries(bent, times(own, owned))
     add_entries(bent, times(twist, turns))
     return times(stretch, products), times(lever, mixed), bent
 

@@ -21,6 +21,14 @@ def test_a_ring_at_its_own_radius() -> None:
     assert D[1, 1] == pytest.approx(flat[2][1, 1] / growth)
 
 
+def test_own_inertia_of_a_ring() -> None:
+    # d/dz of e + z k/(1 + z/R) is k/g^2, on a length g: the ring's own E I counts 1/g^3.
+    growth = 0.9
+    _, _, D = (symmetric(part) for part in family_entries(
+        0.0, 1.0, 2.0, 6.0, 0.0, 4.0, 0.0, np.float64(growth)))
+    assert D[1, 1] == pytest.approx(4.0 / 2.0 / growth**3)
+
+
 def test_a_stringer_does_not_change() -> None:
     curved = family_entries(1.0, 0.0, 2.0, 6.0, -0.1, 0.5, 0.3, np.float64(0.9))
     flat = family_entries(1.0, 0.0, 2.0, 6.0, -0.1, 0.5, 0.3)
