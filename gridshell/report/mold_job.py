@@ -64,9 +64,12 @@ def _papers(
             molds.grid, plain, side, molds.shrinkage, molds.planes,
         )
 
-    tasks = [sheet(side) for side in _sides(molds)]
+    def pour() -> None:
+        write_pour_sheet(checks, folder / "pour-sheet.pdf", folder / "pour-sheet.txt")
+
+    tasks: list[Callable[[], None]] = [sheet(side) for side in _sides(molds)]
     tasks += [
-        lambda: write_pour_sheet(checks, folder / "pour-sheet.pdf", folder / "pour-sheet.txt"),
+        pour,
         lambda: plot_undercut(checks, folder / "check-undercut.png"),
         lambda: write_unrolled(folder / "unrolled.dxf", design, molds.grid, plain, design.title),
     ]

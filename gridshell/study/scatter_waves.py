@@ -89,7 +89,8 @@ def listed_loads(wall: Wall, waves: WaveList) -> BucklingLoads:
     )
     radius = column(wall.grid.radius)
     half = np.pi / column(wall.design.tube.length)
-    law = wave_stiffness(A, B, D, radius)
+    along, around = (column(part) for part in wall.transverse_shear)
+    law = wave_stiffness(A, B, D, radius, shear=(along, around))
     laws: dict[str, Callable[[WaveStiffness, Array, Array], Array]] = {
         "compression": compression_load,
         "lateral": lambda law, x, y: pressure_load(law, x, y, 0.0),

@@ -25,6 +25,15 @@ THICKEST = 0.2  # depth of the equivalent wall over radius above which thin-shel
 CELLS_PER_WAVE = 2.0  # fewer rib spacings than this in a half wave and smearing misleads
 
 
+def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
+    """Wave matrix of a wall: ribs at their own radius, and their transverse shear.
+
+    Shear is left out with the published theories and with the formula "thin".
+    """
+    shear = wall.transverse_shear if theory is LINE_ELEMENT else (np.inf, np.inf)
+    return wave_stiffness(*wall.curved, wall.grid.radius, theory, shear)
+
+
 def buckling_loads(
     wall: Wall, needed: tuple[str, ...] = LOADS, theory: Theory = LINE_ELEMENT
 ) -> BucklingLoads:
@@ -40,7 +49,7 @@ def buckling_loads(
     """
     radius, length = wall.grid.radius, wall.design.tube.length
     A, B, D = wall.curved
-    law = wave_stiffness(A, B, D, radius, theory)
+    law = wave_law(wall, theory)
     limits = wave_range(A, neutral_bending(A, B, D), radius, length)
 
     def pressure(on_ends: float) -> LowestWave:

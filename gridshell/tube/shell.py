@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from gridshell.define.types import Array, Quantity
 
 
@@ -66,6 +68,8 @@ class WaveStiffness:
     sxx: Quantity
     sxy: Quantity
     syy: Quantity
+    shear_x: Quantity
+    shear_y: Quantity
     radius: Quantity
     theory: Theory
 
@@ -78,20 +82,64 @@ class WaveStiffness:
         Returns:
             k22, k23/(n/R), k33: so that the matrix is [[k22, N k23], [N k23, k33]], N = n/R.
         """
-        along = self.p0 + self.px * x + self.py * y
+        # Sums of a term in x and one in y are written so that each term stays small: x has one
+        # axis of waves, y the other, and only their sums fill the whole net.
+        bend = self.px * x + self.py * y
         ratio = x / (self.k11x * x + self.k11y * y)
         coupling = ratio * self.k12
-        k22 = self.k22x * x + self.k22y * y - y * (coupling * self.k12)
-        k23 = self.r0 + self.ry * y + self.rx * x - coupling * along
-        k33 = (
-            self.s0 + x * (self.sx + self.sxx * x + self.sxy * y) + y * (self.sy + self.syy * y)
-            - ratio * along * along
-        )
-        return k22, k23, k33
+        k22 = self.k22x * x + self.k22y * y
+        k22 -= (y * self.k12) * coupling
+        if self.rigid_in_shear:
+            along = bend + self.p0
+            k23 = (self.rx * x + self.r0) + self.ry * y
+            k23 -= coupling * along
+            k33 = x * (self.sx + self.sxx * x) + (self.s0 + y * (self.sy + self.syy * y))
+            k33 += (self.sxy * x) * y
+            along *= along
+            along *= ratio
+            k33 -= along
+            return k22, k23, k33
+        # The deflection C that bends the wall is an unknown of its own; W - C is shear. Pairs of
+        # unknowns below, the axial amplitude taken out of each; then C is taken out as well.
+        vc = self.rx * x + self.ry * y
+        vc -= coupling * bend
+        shared = ratio * bend
+        wc = (self.sx / 2) * x + (self.sy / 2) * y
+        wc -= shared * self.p0
+        cc = (self.sxx * x) * x + (self.syy * y) * y
+        cc += (self.sxy * x) * y
+        shared *= bend
+        cc -= shared
+        shear = self.shear_x * x + self.shear_y * y
+        both = cc + shear
+        slip = vc / both
+        vc *= slip
+        vc *= y
+        k22 -= vc
+        slip *= shear - wc
+        slip += self.r0
+        coupling *= self.p0
+        slip -= coupling
+        cc += wc
+        cc += wc
+        cc *= shear
+        wc *= wc
+        cc -= wc
+        cc /= both
+        ratio *= -(self.p0**2)
+        ratio += self.s0
+        ratio += cc
+        return k22, slip, ratio
+
+    @property
+    def rigid_in_shear(self) -> bool:
+        """Whether transverse shear is left out."""
+        return bool(np.all(np.isinf(self.shear_x)))
 
 
 def wave_stiffness(
-    A: Array, B: Array, D: Array, radius: Quantity, theory: Theory = LINE_ELEMENT
+    A: Array, B: Array, D: Array, radius: Quantity, theory: Theory = LINE_ELEMENT,
+    shear: tuple[Quantity, Quantity] = (np.inf, np.inf),
 ) -> WaveStiffness:
     """Coefficients of the wave matrix of a wall on a cylinder.
 
@@ -105,6 +153,8 @@ def wave_stiffness(
         A, B, D: (..., 3, 3), N/m, N, N m, about the reference surface.
         radius: of the reference surface, m.
         theory: which curvature terms to keep.
+        shear: transverse shear stiffness of the wall along and round the tube, N/m; infinite
+            leaves its shear out, as the published equations do.
     """
     a, b, c, d = theory.a, theory.b, theory.c, theory.d
     r = radius
@@ -129,6 +179,8 @@ def wave_stiffness(
         sxx=D11 + 0.0,
         sxy=2 * D12 + 4 * D66,
         syy=D22 + 0.0,
+        shear_x=shear[0],
+        shear_y=shear[1],
         radius=r,
         theory=theory,
     )

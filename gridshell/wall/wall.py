@@ -82,6 +82,34 @@ class Wall:
         return found[0], found[1], found[2]
 
     @cached_property
+    def transverse_shear(self) -> tuple[Quantity, Quantity]:
+        """Shear stiffness of the wall across its depth, along and round the tube, N/m.
+
+        Ribs: sum of 5/6 G A/pitch times cos^2 (or sin^2) of their angle; skin: 5/6 G t; in series
+        by the share of bending that each carries, 1/S = d^2/S_skin + (1 - d)^2/S_ribs with
+        d = D_skin/D: the form of NASA/TP-2011-216882, F19-F21 (from memory). Infinite with the
+        formula "thin" and for plain walls, as in the handbook.
+        """
+        if not self.sections or self.design.ribs.formula != "fat":
+            return np.inf, np.inf
+        known, thickness = self.properties, self.design.skin.thickness
+        share = 5 / 6 * known.modulus / (2 * (1 + known.poisson))
+        skin = share * thickness
+        plate = known.modulus * thickness**3 / (12 * (1 - known.poisson**2))
+        found = []
+        for i in (0, 1):
+            ribs: Quantity = 0.0
+            for line, section in zip(self.grid.families, self.sections, strict=True):
+                turn = line.cosine if i == 0 else line.sine
+                ribs = ribs + share * section.area / line.pitch * turn**2
+            # Bending stiffness of the wall free to stretch in this direction.
+            bending = self.D[..., i, i] - self.B[..., i, i] ** 2 / self.A[..., i, i]
+            part = np.minimum(plate / bending, 1.0)
+            with np.errstate(divide="ignore"):
+                found.append(1 / (part**2 / skin + (1 - part) ** 2 / np.maximum(ribs, 1e-9 * skin)))
+        return found[0], found[1]
+
+    @cached_property
     def volume_per_area(self) -> Quantity:
         """Volume over area of the middle surface in the grid, m: the mean thickness."""
         return wall_volume(self.design, self.grid, self.sections)
