@@ -22,6 +22,20 @@ def _print_json(content: Any) -> None:
     sys.stdout.write("\n")
 
 
+def _show(
+    options: argparse.Namespace, content: Callable[[], Any], text: Callable[[], str],
+    draw: Callable[[str], None],
+) -> int:
+    """What every command ends with: the picture if one is wanted, then JSON or the table."""
+    if options.plot:
+        draw(options.plot)
+    if options.json:
+        _print_json(content())
+    else:
+        print(text())
+    return 0
+
+
 def _check_plot(options: argparse.Namespace) -> None:
     if options.plot:
         from gridshell.report.style import check_picture_path
@@ -56,15 +70,13 @@ def run_wall(options: argparse.Namespace) -> int:
 
     design = _read(options)
     built = wall(design, properties(design.material, design.folder))
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.wall_plot import plot_wall
 
-        plot_wall(built, options.plot, design.units)
-    if options.json:
-        _print_json(wall_json(built))
-    else:
-        print(wall_text(built, design.units))
-    return 0
+        plot_wall(built, path, design.units)
+
+    return _show(options, lambda: wall_json(built), lambda: wall_text(built, design.units), draw)
 
 
 def run_tube(options: argparse.Namespace) -> int:
@@ -78,15 +90,16 @@ def run_tube(options: argparse.Namespace) -> int:
     if options.measured:
         return _run_measured(options, design)
     tube = assess(design)
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.tube_plot import plot_tube
 
-        plot_tube(tube, options.plot, design.units)
-    if options.json:
-        _print_json(tube_json(tube))
-    else:
-        print(tube_text(tube, design.units, theory_lines(tube)))
-    return 0
+        plot_tube(tube, path, design.units)
+
+    return _show(
+        options, lambda: tube_json(tube),
+        lambda: tube_text(tube, design.units, theory_lines(tube)), draw,
+    )
 
 
 def _run_over_temperature(options: argparse.Namespace, design: Any) -> int:
@@ -94,30 +107,29 @@ def _run_over_temperature(options: argparse.Namespace, design: Any) -> int:
     from gridshell.study.temperature import over_temperature
 
     study = over_temperature(design)
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.temperature_plot import plot_over_temperature
 
-        plot_over_temperature(study, options.plot, design.units)
-    if options.json:
-        _print_json(temperature_json(study))
-    else:
-        print(temperature_text(study, design.units))
-    return 0
+        plot_over_temperature(study, path, design.units)
+
+    return _show(
+        options, lambda: temperature_json(study),
+        lambda: temperature_text(study, design.units), draw,
+    )
 
 
 def _run_measured(options: argparse.Namespace, design: Any) -> int:
     from gridshell.tube.measured import as_dict, measured, read_bend_test, text
 
     result = measured(design, read_bend_test(options.measured))
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.measured_plot import plot_measured
 
-        plot_measured(result, options.plot)
-    if options.json:
-        _print_json(as_dict(result))
-    else:
-        print(text(result))
-    return 0
+        plot_measured(result, path)
+
+    return _show(options, lambda: as_dict(result), lambda: text(result), draw)
 
 
 def run_coupon(options: argparse.Namespace) -> int:
@@ -152,17 +164,15 @@ def run_size(options: argparse.Namespace) -> int:
     _check_free(options.write, options.force)
     sizing = size(design, progress=_progress)
     _progress("")
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.size_plot import plot_size
 
-        plot_size(sizing, options.plot, design.units)
+        plot_size(sizing, path, design.units)
+
     if options.write:
         write_sized(sizing, options.write, options.force)
-    if options.json:
-        _print_json(size_json(sizing))
-    else:
-        print(size_text(sizing, design.units))
-    return 0
+    return _show(options, lambda: size_json(sizing), lambda: size_text(sizing, design.units), draw)
 
 
 def run_sweep(options: argparse.Namespace) -> int:
@@ -175,15 +185,16 @@ def run_sweep(options: argparse.Namespace) -> int:
         cluster=options.cluster, force=options.force, progress=_counted,
     )
     _progress("")
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.sweep_plot import plot_sweep
 
-        plot_sweep(options.out, options.plot)
-    if options.json:
-        _print_json({"file": str(done.output), "rows": done.rows})
-    else:
-        print(f"wrote {done.output}: {done.rows:,} rows")
-    return 0
+        plot_sweep(options.out, path)
+
+    return _show(
+        options, lambda: {"file": str(done.output), "rows": done.rows},
+        lambda: f"wrote {done.output}: {done.rows:,} rows", draw,
+    )
 
 
 def run_scatter(options: argparse.Namespace) -> int:
@@ -194,15 +205,16 @@ def run_scatter(options: argparse.Namespace) -> int:
     design = _read(options)
     result = scatter(design, draws=options.draws, workers=options.workers, progress=_counted)
     _progress("")
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.scatter_plot import plot_scatter
 
-        plot_scatter(result, options.plot, design.units)
-    if options.json:
-        _print_json(scatter_json(result))
-    else:
-        print(scatter_text(result, design.units))
-    return 0
+        plot_scatter(result, path, design.units)
+
+    return _show(
+        options, lambda: scatter_json(result),
+        lambda: scatter_text(result, design.units), draw,
+    )
 
 
 def _counted(done: int, whole: int) -> None:
@@ -228,15 +240,13 @@ def run_mold(options: argparse.Namespace) -> int:
         _progress,
     )
     _progress("")
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.mold_plot import plot_undercut
 
-        plot_undercut(job.checks, options.plot)
-    if options.json:
-        _print_json(mold_json(job))
-    else:
-        print(mold_text(job, design.units))
-    return 0
+        plot_undercut(job.checks, path)
+
+    return _show(options, lambda: mold_json(job), lambda: mold_text(job, design.units), draw)
 
 
 def run_prove(options: argparse.Namespace) -> int:
@@ -323,15 +333,13 @@ def run_chill(options: argparse.Namespace) -> int:
 
     design = _read(options)
     result = chill(design, margin_function(design))
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.chill_plot import save_chill_figure
 
-        save_chill_figure(result, options.plot, design.units)
-    if options.json:
-        _print_json(result.to_dict())
-    else:
-        print(chill_text(result, design.units))
-    return 0
+        save_chill_figure(result, path, design.units)
+
+    return _show(options, lambda: result.to_dict(), lambda: chill_text(result, design.units), draw)
 
 
 def run_loads(options: argparse.Namespace) -> int:
@@ -401,15 +409,16 @@ def run_compare(options: argparse.Namespace) -> int:
 
     design = _read(options)
     comparison = compare(design)
-    if options.plot:
+
+    def draw(path: str) -> None:
         from gridshell.report.compare_plot import plot_compare
 
-        plot_compare(comparison, options.plot, design.units)
-    if options.json:
-        _print_json(compare_json(comparison))
-    else:
-        print(compare_text(comparison, design.units))
-    return 0
+        plot_compare(comparison, path, design.units)
+
+    return _show(
+        options, lambda: compare_json(comparison),
+        lambda: compare_text(comparison, design.units), draw,
+    )
 
 
 def build_parser() -> argparse.ArgumentParser:
