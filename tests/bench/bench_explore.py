@@ -53,7 +53,7 @@ def bench_server(path: Path) -> None:
     server_row("reading what the page states", lambda: stated(base, controls, {}))
     server_row("numbers, plain wall, section", lambda: answer(design))
     server_row("light mesh", lambda: scene(design))
-    for count in (15, 28):
+    for count in (11, 28):
         server_row(f"map of {count} x {count} designs",
                    functools.partial(chart, design, controls, count))
     server_row("checks and limits (when at rest)", lambda: details(design))

@@ -10,7 +10,7 @@ import { State } from "./state.js";
 import { showDetails, showMoldAdvice, showNumbers, showVerdict, typeset } from "./tables.js";
 
 const $ = (id) => document.getElementById(id);
-const COARSE = 15, FINE = 28, REST = 350;
+const COARSE = 11, FINE = 28, REST = 350;
 
 const start = await get("/start").catch((error) => { $("said").textContent = error.message; throw error; });
 const state = new State(start.values);
