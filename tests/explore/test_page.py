@@ -177,6 +177,10 @@ def test_pins_stand_beside_and_the_link_restores_all(page):
     page.key("ribs.spacing", "PAGE_DOWN", 1)
     page.wait("document.querySelectorAll('#numbers thead th').length === 4")
     page.wait("location.hash.includes('pin2')")
+    # The link follows when the sliders rest.
+    spacing = page.values()["ribs.spacing"]
+    page.wait("new URLSearchParams(location.hash.slice(1)).get('ribs.spacing') === "
+              f"'{spacing}'")
     three = [page.text("mass", column) for column in (0, 2, 3)]
     assert len(set(three)) == 3
     page.keep("pins")
