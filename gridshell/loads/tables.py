@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.types import Array
+from gridshell.define.types import Array, finite
 from gridshell.loads.run import CAUTIONS, LoadsResult, cases_toml
 
 Table = tuple[str, tuple[str, ...], list[tuple[str, ...]]]
@@ -131,10 +131,6 @@ def _numbers(values: Array) -> list[float]:
     return [float(f"{value:.7g}") for value in values]
 
 
-def _finite(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
-
-
 def as_dict(result: LoadsResult) -> dict[str, Any]:
     """SI throughout; null is an infinite margin or factor. Keys:
 
@@ -159,7 +155,7 @@ def as_dict(result: LoadsResult) -> dict[str, Any]:
             "imbalance": found.imbalance,
             "shape": {
                 "deflection": _numbers(shape.deflection), "nose_angle": shape.nose_angle,
-                "joint_angle": shape.joint_angle, "column_factor": _finite(shape.column_factor),
+                "joint_angle": shape.joint_angle, "column_factor": finite(shape.column_factor),
             },
             "factor": float(found.event.factor),
             "notes": [*found.notes, *shape.notes],
@@ -167,7 +163,7 @@ def as_dict(result: LoadsResult) -> dict[str, Any]:
     return {
         "title": result.title, "mass": body.mass.total, "length": body.length,
         "center_of_gravity": body.mass.center,
-        "normal_force_slope": slope, "center_of_pressure": _finite(center),
+        "normal_force_slope": slope, "center_of_pressure": finite(center),
         "stations": _numbers(result.events[0].forces.position),
         "beam_stations": _numbers(flexible.stations),
         "events": events, "governing": result.events[result.governing].event.name,
@@ -180,28 +176,28 @@ def as_dict(result: LoadsResult) -> dict[str, Any]:
         ],
         "cases_toml": cases_toml(result.cases),
         "frequencies": _numbers(flexible.frequencies),
-        "bending_in_flight": {name: {key: _finite(value) for key, value in vars(one).items()}
+        "bending_in_flight": {name: {key: finite(value) for key, value in vars(one).items()}
                               for name, one in flexible.in_flight.items()},
         "joint_flexibility": flexible.joint_flexibility, "joint_play": flexible.play,
         "joints": [
             {"where": one.where, "position": one.position, "event": one.event,
-             "margin": _finite(one.margin), "checks": [
+             "margin": finite(one.margin), "checks": [
                  {"name": check.name, "allowable": float(check.allowable),
                   "applied": float(check.applied), "knockdown": float(check.knockdown),
-                  "margin": _finite(float(check.margin)), "source": check.source,
+                  "margin": finite(float(check.margin)), "source": check.source,
                   "notes": list(check.notes)} for check in one.checks]}
             for one in result.joints
         ],
         "cutouts": [
-            {"where": one.where, "event": one.event, "factor": _finite(one.result.factor),
+            {"where": one.where, "event": one.event, "factor": finite(one.result.factor),
              "peak": one.result.peak, "allowable": one.result.allowable,
-             "margin": _finite(one.result.margin), "land_needed": one.result.land_needed,
+             "margin": finite(one.result.margin), "land_needed": one.result.land_needed,
              "EI_left": one.result.section.EI, "source": one.result.source,
              "notes": [*one.result.notes, one.result.remark]} for one in result.cutouts
         ],
         "seam_rotations": list(result.rotations),
         "best_seam_rotation": None if result.best_rotation is None else {
-            key: _finite(value) for key, value in
+            key: finite(value) for key, value in
             zip(("angle", "margin", "worst_margin"), result.best_rotation, strict=True)},
         "notes": notes(result), "cautions": list(CAUTIONS),
     }

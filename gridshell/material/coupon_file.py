@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from pathlib import Path
 
 import numpy as np
 
 from gridshell.define.errors import InputError
+from gridshell.define.files import write_text
 from gridshell.define.schema import short
 from gridshell.material.catalog import load_material
 from gridshell.material.coupon import CouponResult, curve_temperatures
@@ -158,21 +157,8 @@ def write_material_file(
 
     text = material_file(result, name)
     data = data_from_table(tomllib.loads(text), str(target))
-    scratch = ""
     try:
-        handle, scratch = tempfile.mkstemp(prefix=f".{target.stem[:40]}-", suffix=".part",
-                                           dir=target.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        # mkstemp makes the file private; give it the usual permissions of a new file
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(scratch, 0o666 & ~mask)
-        os.replace(scratch, target)
-    except OSError as error:
-        raise InputError(f"--write: {target} can't be written ({error.strerror or error})"
-                         ) from None
-    finally:
-        if scratch and os.path.exists(scratch):
-            os.unlink(scratch)
+        write_text(target, text, force)
+    except InputError as error:
+        raise InputError(f"--write: can't be written: {error}") from None
     return data

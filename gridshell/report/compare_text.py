@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
+from gridshell.define.types import finite
 from gridshell.report.show import margin, shown, table
 from gridshell.study.compare import Comparison, Contender
-
-
-def _finite(value: Any) -> float | None:
-    number = float(value)
-    return number if math.isfinite(number) else None
 
 
 def contender_json(contender: Contender) -> dict[str, Any]:
@@ -27,7 +22,7 @@ def contender_json(contender: Contender) -> dict[str, Any]:
         "buckling_load": float(contender.buckling_load),
         "buckling_mode": contender.buckling_mode,
         "crushing_pressure": float(contender.crushing_pressure),
-        "margin": _finite(contender.tube.margin),
+        "margin": finite(contender.tube.margin),
         "governing": [case.governing for case in contender.tube.cases],
     }
 

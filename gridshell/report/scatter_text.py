@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
+from gridshell.define.types import finite
 from gridshell.report.show import digits, margin, shown, table
 from gridshell.report.size_text import percent
 from gridshell.study.scatter import ScatterResult
@@ -13,15 +13,11 @@ from gridshell.study.scatter_tally import Spread
 _SHOWN = (0.01, 0.5, 0.99)
 
 
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None
-
-
 def _spread_json(spread: Spread) -> dict[str, Any]:
     return {
-        "mean": _finite(spread.mean), "deviation": _finite(spread.deviation),
-        "least": _finite(spread.least), "most": _finite(spread.most),
-        "quantiles": {f"{share:g}": _finite(v) for share, v in spread.quantiles.items()},
+        "mean": finite(spread.mean), "deviation": finite(spread.deviation),
+        "least": finite(spread.least), "most": finite(spread.most),
+        "quantiles": {f"{share:g}": finite(v) for share, v in spread.quantiles.items()},
     }
 
 
@@ -35,7 +31,7 @@ def scatter_json(result: ScatterResult) -> dict[str, Any]:
         "share": result.share, "interval": list(result.interval),
         "confidence": result.confidence,
         "nominal": {
-            "margin": _finite(float(nominal.margin)), "mass": float(nominal.mass),
+            "margin": finite(float(nominal.margin)), "mass": float(nominal.mass),
             "EI": float(nominal.stiffness.EI),
         },
         "spreads": {name: _spread_json(spread) for name, spread in result.spreads.items()},

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
+from gridshell.define.types import finite
 from gridshell.define.units import KINDS
 from gridshell.report.show import digits, margin, shown, table
 from gridshell.study.size import Ideal, SizedWall, Sizing
@@ -27,11 +27,6 @@ def percent(share: float) -> str:
     """
     number = share * 100
     return f"{number:,.0f} %" if abs(number) >= 1000 else f"{number:.3g} %"
-
-
-def _finite(value: Any) -> float | None:
-    number = float(value)
-    return number if math.isfinite(number) else None
 
 
 def _worst(tube: Tube) -> tuple[str, str]:
@@ -76,7 +71,7 @@ def tube_json(tube: Tube) -> dict[str, Any]:
         "mass": float(tube.mass), "EI": float(tube.stiffness.EI), "EA": float(tube.stiffness.EA),
         "GJ": float(tube.stiffness.GJ),
         "frequencies": {name: float(f) for name, f in tube.frequencies.items()},
-        "margin": _finite(tube.margin), "case": case, "governing": check,
+        "margin": finite(tube.margin), "case": case, "governing": check,
     }
 
 
@@ -138,7 +133,7 @@ def _proof_json(proof: Proof) -> dict[str, Any]:
         ],
         "one_step": [
             {"dimension": n.dimension, "by": n.by, "mass": n.mass, "EI": n.stiffness,
-             "margin": _finite(n.margin), "broken": n.broken}
+             "margin": finite(n.margin), "broken": n.broken}
             for n in proof.nudges
         ],
     }

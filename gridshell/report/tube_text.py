@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
+from gridshell.define.types import finite
 from gridshell.report.show import margin, shown, table
 from gridshell.report.wall_text import rounding_lines
 from gridshell.tube.result import CaseResult, Check, Tube
@@ -15,22 +15,16 @@ CAUTION = (
 )
 
 
-def _number(value: Any) -> float | None:
-    """A finite float, or None (JSON has no infinity)."""
-    number = float(value)
-    return number if math.isfinite(number) else None
-
-
 def check_json(check: Check) -> dict[str, Any]:
     """JSON of one check, SI; a margin of null means that nothing is applied."""
     return {
         "name": check.name,
         "kind": check.kind,
-        "allowable": _number(check.allowable),
-        "applied": _number(check.applied),
-        "knockdown": _number(check.knockdown),
+        "allowable": finite(check.allowable),
+        "applied": finite(check.applied),
+        "knockdown": finite(check.knockdown),
         "source": check.source,
-        "margin": _number(check.margin),
+        "margin": finite(check.margin),
         "notes": list(check.notes),
     }
 
@@ -39,12 +33,12 @@ def case_json(case: CaseResult) -> dict[str, Any]:
     """JSON of one load case, SI."""
     found: dict[str, Any] = {
         "name": case.name,
-        "margin": _number(case.margin),
+        "margin": finite(case.margin),
         "governing": case.governing,
-        "compression": _number(case.compression),
-        "moment": _number(case.moment),
-        "shear": _number(case.shear),
-        "deflection": None if case.beam is None else _number(case.beam.deflection),
+        "compression": finite(case.compression),
+        "moment": finite(case.moment),
+        "shear": finite(case.shear),
+        "deflection": None if case.beam is None else finite(case.beam.deflection),
         "checks": [check_json(check) for check in case.checks],
     }
     return found
@@ -65,7 +59,7 @@ def tube_json(tube: Tube) -> dict[str, Any]:
         wave = getattr(tube.buckling, name)
         if wave is not None:
             perfect[name] = {
-                "load": _number(wave.load), "m": float(wave.m), "n": float(wave.n),
+                "load": finite(wave.load), "m": float(wave.m), "n": float(wave.n),
                 "on_edge": bool(wave.on_edge),
             }
     return {
@@ -78,7 +72,7 @@ def tube_json(tube: Tube) -> dict[str, Any]:
         "GA": float(stiffness.GA),
         "frequencies": {name: float(f) for name, f in tube.frequencies.items()},
         "perfect_buckling": perfect,
-        "margin": _number(tube.margin),
+        "margin": finite(tube.margin),
         "cases": [case_json(case) for case in tube.cases],
         "notes": [*tube.notes, *tube.wall.properties.notes],
     }

@@ -12,6 +12,7 @@ import numpy as np
 from gridshell.define.errors import InputError
 from gridshell.define.joints import read_joints
 from gridshell.define.model import Design, with_values
+from gridshell.define.types import finite
 from gridshell.tube.bend_readings import BendTest, bend_flexibility, read_bend_test
 
 __all__ = ["BendTest", "MeasuredResult", "as_dict", "measured", "predict", "read_bend_test", "text"]
@@ -290,9 +291,6 @@ def text(result: MeasuredResult) -> str:
 def as_dict(result: MeasuredResult) -> dict[str, Any]:
     """SI: ``EI``, ``EI_error``, ``EI_predicted`` N m2; moduli Pa; ``flexibility`` m/N; ``ratio``;
     ``causes`` with ``factor`` and ``share``; ``margins``; ``notes``. null is an infinite margin."""
-    def finite(value: float) -> float | None:
-        return float(value) if np.isfinite(value) else None
-
     return {
         "EI": result.EI, "EI_error": result.EI_error, "EI_predicted": result.EI_predicted,
         "ratio": result.ratio, "flexibility": result.flexibility[0],
