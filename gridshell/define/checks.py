@@ -19,6 +19,20 @@ LONGEST_TUBE = 2000.0  # length over radius
 LEAST_RIB = 1e-6  # m
 MOST_CELLS = 500_000  # of a whole tube; more is a slip in the spacing
 
+SOLID_PATTERNS = ("isogrid", "orthogrid", "diagonal")  # those with a repeating rectangle
+
+
+def solid_cell_misplaced(design: Design) -> str | None:
+    """Why a design can't take the stiffness of a solid cell at all; None if it can."""
+    ribs = design.ribs
+    if ribs.pattern not in SOLID_PATTERNS:
+        return (f"pattern {ribs.pattern!r} has no solid cell; take it out, or use one of "
+                f"{', '.join(SOLID_PATTERNS)}")
+    if ribs.formula != "fat":
+        return (f"stands beside ribs.formula {ribs.formula!r}; take one of the two out, since a "
+                "solid cell replaces the formula")
+    return None
+
 
 def _mm(value: float) -> str:
     return f"{value * 1e3:g} mm"
@@ -56,6 +70,9 @@ def check_design(design: Design) -> list[Problem]:
             return problems
     elif ribs.family:
         problems.append(Problem("ribs.family", "a plain wall has none; set another pattern"))
+    why = None if ribs.solid_cell is None else solid_cell_misplaced(design)
+    if why is not None:
+        problems.append(Problem("ribs.solid_cell", why))
     depth = skin.thickness + design.rib_height
     if outside < THINNEST_MEAN_RADIUS_RATIO * depth:
         problems.append(Problem(

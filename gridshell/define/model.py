@@ -166,6 +166,10 @@ class Ribs:
         "fillets do to the skin",
         default="fat",
     )
+    solid_cell: str | None = text(
+        "stiffness of the solid cell instead of the formula's: the file that 'gridshell prove FILE "
+        "--save' wrote, beside this file", default=None,
+    )
     family: tuple[RibFamilyStatement, ...] = tables(
         RibFamilyStatement, "pattern 'families' only: each set of parallel ribs"
     )

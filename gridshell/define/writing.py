@@ -19,7 +19,7 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.files import write_text
-from gridshell.define.model import Design
+from gridshell.define.model import Design, with_values
 from gridshell.define.units import KINDS, convert, parse_quantity
 
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+\Z")
@@ -172,26 +172,38 @@ def _same(value: Any, default: Any) -> bool:
     return type(value) is type(default) and bool(value == default)
 
 
+def table_text(record: Any, comment: str = "") -> str:
+    """Any declared table as a TOML file; values at their defaults are left out.
+
+    Args:
+        record: a dataclass whose fields are declared by `gridshell.define.schema`.
+        comment: lines to put first, each behind a ``#``.
+    Raises:
+        InputError: a value that no file can state.
+    """
+    lines = [f"# {line}".rstrip() for line in comment.splitlines()]
+    _write_table(record, "", lines, None, _KEPT)
+    return "\n".join(lines) + "\n"
+
+
 def definition_text(design: Design, comment: str = "", folder: Path | None = None) -> str:
     """The definition file of one design. Values at their defaults are left out.
 
     Args:
         design: one design.
         comment: lines to put first, each behind a ``#``.
-        folder: where the file will stand; a material file is named relative to it. None: where
-            the design was read.
+        folder: where the file will stand; material file and solid cell are named relative to it.
+            None: where the design was read.
     Raises:
         InputError: an array of designs, or a value that no file can state.
     """
-    file = design.material.file
-    if file is not None and folder is not None:
-        moved = os.path.relpath((design.folder / file).resolve(), folder.resolve())
-        design = dataclasses.replace(
-            design, material=dataclasses.replace(design.material, file=Path(moved).as_posix())
-        )
-    lines = [f"# {line}".rstrip() for line in comment.splitlines()]
-    _write_table(design, "", lines, None, _KEPT)
-    return "\n".join(lines) + "\n"
+    for field, file in (
+        ("material.file", design.material.file), ("ribs.solid_cell", design.ribs.solid_cell),
+    ):
+        if file is not None and folder is not None:
+            moved = os.path.relpath((design.folder / file).resolve(), folder.resolve())
+            design = with_values(design, {field: Path(moved).as_posix()})
+    return table_text(design, comment)
 
 
 # Written even at their defaults: what a reader of the file will look for first.

@@ -16,6 +16,7 @@ from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, InputError, Problem
 from gridshell.define.model import Design, Ribs, with_values
 from gridshell.define.schema import field_rules, nearest, read_value
+from gridshell.define.solid_cell_match import refuse_solid_cell
 from gridshell.define.units import convert
 from gridshell.define.writing import quantity_text
 from gridshell.material.resolve import material_data
@@ -106,8 +107,9 @@ def controls_of(design: Design) -> Controls:
     """The controls for a definition, with ranges about what it states.
 
     Raises:
-        InputError: the material can't be found.
+        InputError: the material can't be found, or the design states a solid cell.
     """
+    refuse_solid_cell(design, "the sliders change it")
     ribs, skin = design.ribs, float(design.skin.thickness)
     inch = design.units == "inch"
     length = "in" if inch else "mm"

@@ -11,6 +11,7 @@ import numpy as np
 from gridshell.define.errors import InputError
 from gridshell.define.model import ROOM_TEMPERATURE, Design
 from gridshell.define.mold import Mold, mold_of
+from gridshell.define.solid_cell_match import without_solid_cell
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties
 from gridshell.mold.check_cooling import (
@@ -119,7 +120,8 @@ def mold_checks(
     start = float(_first(casting.pour_temperature, part.pour_temperature, ROOM_TEMPERATURE))
     release = float(_first(casting.peel_temperature, part.peel_temperature, ROOM_TEMPERATURE))
     warm = _at(design, release)
-    bent = wall(design, warm)
+    smeared = without_solid_cell(design)  # it may be of another Poisson's ratio than when warm
+    bent = wall(smeared, warm)
     plain = batches[0].ribs
     found = undercut(design, grid, plain)
     shrinkage = _first(mold.shrinkage, part.shrinkage)
@@ -140,7 +142,7 @@ def mold_checks(
         *cooling_checks(plan, part, shell, known),
         *grip_checks(design, bent, warm, held, casting),
         *fill_checks(design, grid, mold, part, shell, start, found.flanks),
-        *mass_checks(design, wall(design, part), mold, part, batches),
+        *mass_checks(design, wall(smeared, part), mold, part, batches),
     )
     return MoldChecks(design, mold, checks, found, plan, part, warm, shell, start, release,
                       shrinkage, known)

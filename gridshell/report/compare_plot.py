@@ -8,6 +8,7 @@ import numpy as np
 
 from gridshell.report.show import shown
 from gridshell.report.style import BLUE, GREY, HATCHES, INK, ORANGE, SKY, figure, save
+from gridshell.report.tube_text import tube_title
 from gridshell.study.compare import Comparison
 
 
@@ -43,5 +44,5 @@ def plot_compare(comparison: Comparison, path: str | Path, system: str = "metric
             axis.set_title(title)
             axis.set_xlabel("multiple of the grid")
         axes[0].invert_yaxis()
-        drawn.suptitle(walls[0].tube.design.title, fontsize=10, color=GREY)
+        drawn.suptitle(tube_title(walls[0].tube), fontsize=10, color=GREY)
         save(drawn, path)

@@ -6,6 +6,7 @@ from typing import Any
 
 from gridshell.define.types import finite
 from gridshell.report.show import margin, shown, table
+from gridshell.report.tube_text import tube_label
 from gridshell.study.compare import Comparison, Contender
 
 
@@ -30,10 +31,11 @@ def contender_json(contender: Contender) -> dict[str, Any]:
 def compare_json(comparison: Comparison) -> dict[str, Any]:
     """JSON of a comparison, SI: depth (m), mass (kg), EI (N m2), EA (N), GJ (N m2),
     wall_bending (hoop bending stiffness of the wall, N m), buckling_load (N),
-    crushing_pressure (Pa), margin."""
+    crushing_pressure (Pa), margin; solid_cell: file of the first wall's stiffness, or null."""
     return {
         "title": comparison.contenders[0].tube.design.title,
         "verdict": comparison.verdict,
+        "solid_cell": comparison.contenders[0].tube.design.ribs.solid_cell,
         "walls": [contender_json(c) for c in comparison.contenders],
         "missing": list(comparison.missing),
     }
@@ -41,6 +43,7 @@ def compare_json(comparison: Comparison) -> dict[str, Any]:
 
 def compare_text(comparison: Comparison, system: str = "metric") -> str:
     """The table of a comparison: the verdict first."""
+    label = tube_label(comparison.contenders[0].tube)
     rows = [
         [
             c.name, shown(c.thickness, "length", system), shown(c.tube.mass, "mass", system),
@@ -60,6 +63,7 @@ def compare_text(comparison: Comparison, system: str = "metric") -> str:
         "depth: skin and ribs; wall D: hoop bending stiffness of the wall per length: resists",
         "dents and ovalization; buckles at: axial compression; crushed at: external pressure on",
         "the wall, both with knockdowns; margin: lowest of the load cases in the file.",
+        *([f"{comparison.contenders[0].name}: {label}"] if label else []),
         "A grid puts its material off the middle of the wall: it pays against buckling of a thin",
         "wall, pressure and dents. The tube's own bending stiffness goes with mass and radius.",
         *comparison.missing,

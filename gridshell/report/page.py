@@ -21,7 +21,7 @@ from gridshell.report.page_parts import (
     table,
 )
 from gridshell.report.show import margin, shown
-from gridshell.report.tube_text import CAUTION
+from gridshell.report.tube_text import CAUTION, tube_label
 from gridshell.report.wall_text import rounding_lines
 from gridshell.tube.assess import assess
 from gridshell.tube.result import CaseResult, Tube
@@ -56,6 +56,7 @@ def _answer(tube: Tube, verdict: str, system: str) -> str:
              f"{shown(tube.wall.equivalent.thickness, 'length', system)} of "
              f"{shown(tube.wall.equivalent.modulus, 'pressure', system)}"),
         ])
+        + (paragraphs([tube_label(tube)], "soft") if tube.wall.solid is not None else "")
     )
 
 

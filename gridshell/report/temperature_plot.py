@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.report.style import BLUE, GREEN, GREY, INK, ORANGE, PURPLE, RED, SKY, figure, save
+from gridshell.report.tube_text import tube_title
 from gridshell.study.temperature import OverTemperature
 
 _LINES = ("-", "--", "-.", ":")
@@ -93,5 +94,5 @@ def plot_over_temperature(
                 axes[0].annotate(label, (at(kelvin), 0), xycoords=("data", "axes fraction"),
                                  xytext=(-2, 4), textcoords="offset points", rotation=90,
                                  ha="right", va="bottom", fontsize=8, color=color)
-        drawn.suptitle(study.tube.design.title, fontsize=10, color=GREY)
+        drawn.suptitle(tube_title(study.reference), fontsize=10, color=GREY)
         save(drawn, path)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.report.show import margin, shown, table
+from gridshell.report.tube_text import tube_label
 from gridshell.study.temperature import OverTemperature
 
 
@@ -17,10 +18,12 @@ def _list(values: Any, count: int) -> list[float | None]:
 
 
 def temperature_json(study: OverTemperature) -> dict[str, Any]:
-    """JSON over temperature, SI: temperature (K), EI (N m2), frequencies (Hz), margins by case."""
+    """JSON over temperature, SI: temperature (K), EI (N m2), frequencies (Hz), margins by case;
+    solid_cell: file of the stiffness, or null."""
     count = len(study.temperature)
     return {
         "title": study.tube.design.title,
+        "solid_cell": study.reference.design.ribs.solid_cell,
         "temperature": study.temperature.tolist(),
         "EI": _list(study.tube.stiffness.EI, count),
         "stiffness_ratio": _list(study.stiffness_ratio, count),
@@ -58,4 +61,7 @@ def temperature_text(study: OverTemperature, system: str = "metric", rows: int =
             f"note: below {shown(study.brittle, 'temperature', system, 3)} the material breaks "
             "without yielding: a stiff tube there may crack at a touch; see 'gridshell chill'"
         )
-    return "\n".join([study.tube.design.title, "", table(lines, head), "", *notes])
+    label = tube_label(study.reference)
+    return "\n".join([
+        study.tube.design.title, "", table(lines, head), *([label] if label else []), "", *notes
+    ])

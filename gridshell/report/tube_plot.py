@@ -9,6 +9,7 @@ import numpy as np
 
 from gridshell.report.show import margin, shown
 from gridshell.report.style import BLUE, GREEN, GREY, INK, RED, figure, save
+from gridshell.report.tube_text import tube_title
 from gridshell.tube.result import CaseResult, Tube
 
 
@@ -98,5 +99,5 @@ def plot_tube(tube: Tube, path: str | Path, system: str = "metric") -> None:
             empty.text(0.5, 0.5, "no load case in the file", ha="center", color=GREY)
         _draw_section(drawn.add_subplot(right[0]), tube, system)
         _draw_frequencies(drawn.add_subplot(right[1]), tube)
-        drawn.suptitle(tube.design.title, fontsize=10, color=GREY)
+        drawn.suptitle(tube_title(tube), fontsize=10, color=GREY)
         save(drawn, path)

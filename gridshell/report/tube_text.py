@@ -6,7 +6,7 @@ from typing import Any
 
 from gridshell.define.types import finite
 from gridshell.report.show import margin, shown, table
-from gridshell.report.wall_text import rounding_lines
+from gridshell.report.wall_text import rounding_lines, solid_label, titled
 from gridshell.tube.result import CaseResult, Check, Tube
 
 CAUTION = (
@@ -47,7 +47,8 @@ def case_json(case: CaseResult) -> dict[str, Any]:
 def tube_json(tube: Tube) -> dict[str, Any]:
     """JSON of a tube, SI.
 
-    Keys: mass (kg), line_mass (kg/m), EA (N), EI (N m2), GJ (N m2), GA (N), frequencies by
+    Keys: mass (kg), line_mass (kg/m), EA (N), EI (N m2), GJ (N m2), GA (N), solid_cell (null, or
+    the file they come from and EA, EI, GJ, GA of the formula alone), frequencies by
     support (Hz), perfect_buckling (theory's loads without knockdown: compression and torsion
     N/m, lateral and hydrostatic Pa, with their waves), cases, notes. In a case: margin,
     governing check, section forces (N, N m), deflection (m or null), checks, the governing one
@@ -70,12 +71,33 @@ def tube_json(tube: Tube) -> dict[str, Any]:
         "EI": float(stiffness.EI),
         "GJ": float(stiffness.GJ),
         "GA": float(stiffness.GA),
+        "solid_cell": None if tube.wall.solid is None else {
+            "file": tube.design.ribs.solid_cell,
+            "formula": {
+                name: float(getattr(tube.formula_stiffness, name))
+                for name in ("EA", "EI", "GJ", "GA")
+            },
+        },
         "frequencies": {name: float(f) for name, f in tube.frequencies.items()},
         "perfect_buckling": perfect,
         "margin": finite(tube.margin),
         "cases": [case_json(case) for case in tube.cases],
         "notes": [*tube.notes, *tube.wall.properties.notes],
     }
+
+
+def tube_label(tube: Tube) -> str:
+    """What stands beside the stiffness of a tube whose wall is a solid cell's; else empty."""
+    alone = tube.formula_stiffness
+    return solid_label(tube.wall, {
+        name: float(getattr(alone, name) / getattr(tube.stiffness, name))
+        for name in ("EA", "EI", "GJ")
+    })
+
+
+def tube_title(tube: Tube) -> str:
+    """Title of a tube's picture."""
+    return titled(tube.design.title, tube_label(tube))
 
 
 def _check_rows(case: CaseResult, system: str) -> list[list[str]]:
@@ -118,6 +140,8 @@ def tube_text(tube: Tube, system: str = "metric", differences: list[str] | None 
         for support, frequency in tube.frequencies.items()
     ]
     parts += ["", table(rows)]
+    if tube.wall.solid is not None:
+        parts.append(tube_label(tube))
     for case in tube.cases:
         factor = next(c.factor for c in tube.design.case if c.name == case.name)
         head = f"case {case.name!r}, factor {float(factor):g} on loads"

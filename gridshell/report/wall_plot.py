@@ -10,6 +10,7 @@ import numpy as np
 from gridshell.define.types import Array
 from gridshell.report.show import shown
 from gridshell.report.style import BLUE, GREY, INK, PALE, RED, figure, save
+from gridshell.report.wall_text import titled, wall_label
 from gridshell.wall.mass import at_radius, is_left_solid, pocket_outline_at
 from gridshell.wall.pattern import panel_pockets
 from gridshell.wall.pockets import inscribed_radius, rounded_points
@@ -182,5 +183,5 @@ def plot_wall(wall: Wall, path: str | Path, system: str = "metric") -> None:
     with figure(left + 5.6, 5.2, 1, 2, width_ratios=(left, 5.6)) as (drawn, axes):
         draw_pattern(axes[0], wall)
         draw_section(axes[1], wall, system)
-        drawn.suptitle(wall.design.title, fontsize=10, color=GREY)
+        drawn.suptitle(titled(wall.design.title, wall_label(wall)), fontsize=10, color=GREY)
         save(drawn, path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
 from typing import Any
 
 from gridshell.report.show import shown, table
@@ -11,12 +12,13 @@ from gridshell.wall.wall import Wall
 def wall_json(wall: Wall) -> dict[str, Any]:
     """JSON of a wall, SI.
 
-    Keys: A (N/m), B (N), D (N m) 3x3 lists about the skin's middle surface; formula (fat or thin:
-    what they hold); handbook: the same for the handbook's thin ribs; areal_mass (kg/m2);
-    mean_thickness (m); equivalent: thickness (m), modulus (Pa), poisson, and axial and hoop ones;
-    radius of the middle surface (m); families: angle (rad), pitch (m), area (m2), centroid (z, m),
-    inertia (m4), torsion (m4); rounding: stated and used (m); material: name, temperature (K),
-    modulus (Pa), poisson, density (kg/m3); notes.
+    Keys: A (N/m), B (N), D (N m) 3x3 lists about the skin's middle surface; solid_cell: null, or
+    the file whose stiffness they hold and A, B, D of the formula alone; formula (fat or thin: what
+    they hold without a solid cell); handbook: the same for the handbook's thin ribs; areal_mass
+    (kg/m2); mean_thickness (m); equivalent: thickness (m), modulus (Pa), poisson, and axial and
+    hoop ones; radius of the middle surface (m); families: angle (rad), pitch (m), area (m2),
+    centroid (z, m), inertia (m4), torsion (m4); rounding: stated and used (m); material: name,
+    temperature (K), modulus (Pa), poisson, density (kg/m3); notes.
     """
     grid, equivalent, known = wall.grid, wall.equivalent, wall.properties
     return {
@@ -32,6 +34,12 @@ def wall_json(wall: Wall) -> dict[str, Any]:
         "A": wall.A.tolist(),
         "B": wall.B.tolist(),
         "D": wall.D.tolist(),
+        "solid_cell": None if wall.solid is None else {
+            "file": wall.design.ribs.solid_cell,
+            "formula": {
+                name: matrix.tolist() for name, matrix in zip("ABD", wall.formula, strict=True)
+            },
+        },
         "formula": wall.design.ribs.formula,
         "handbook": {
             name: matrix.tolist() for name, matrix in zip("ABD", wall.thin, strict=True)
@@ -94,16 +102,61 @@ def rounding_lines(wall: Wall, system: str = "metric") -> list[str]:
     return lines
 
 
+def solid_label(wall: Wall, shares: dict[str, float]) -> str:
+    """What stands beside numbers that come from a solid cell; empty without one.
+
+    Args:
+        shares: name of a number -> that of the formula alone, over the one shown.
+    """
+    if wall.solid is None:
+        return ""
+    off = ", ".join(f"{name} {_percent(value - 1)}" for name, value in shares.items())
+    return (
+        f"stiffness from solid cell in {_file_name(wall)}; formula alone: {off}"
+    )
+
+
+def _file_name(wall: Wall) -> str:
+    return PurePath(str(wall.design.ribs.solid_cell)).name
+
+
+def _percent(share: float) -> str:
+    return f"{round(100 * share, 1) + 0.0:+.1f} %"  # + 0.0: no negative zero
+
+
+def titled(title: str, label: str) -> str:
+    """Title of a picture, with what stands beside its numbers on the next line."""
+    return f"{title}\n{label}" if label else title
+
+
+def wall_label(wall: Wall) -> str:
+    """`solid_label` of a wall, by its stretching and bending stiffness."""
+    return solid_label(wall, {
+        f"{name}{place}": float(alone[i, i] / used[i, i])
+        for name, alone, used in (("A", wall.formula[0], wall.A), ("D", wall.formula[2], wall.D))
+        for i, place in enumerate(("11", "22", "66"))
+    })
+
+
 def _handbook_lines(wall: Wall) -> list[str]:
-    """How far the handbook's thin ribs fall below the values used."""
+    """How far the handbook's thin ribs (and the formula) fall below the values used."""
     rows = []
-    for name, used, thin in zip("ABD", (wall.A, wall.B, wall.D), wall.thin, strict=True):
+    others = [wall.thin] if wall.solid is None else [wall.formula, wall.thin]
+    for k, (name, used) in enumerate(zip("ABD", (wall.A, wall.B, wall.D), strict=True)):
         for label, i in (("11", 0), ("22", 1), ("66", 2)):
             if used[i, i] != 0:
-                rows.append([
-                    f"{name}{label}", f"{float(thin[i, i]):.5g}",
-                    f"{float(thin[i, i] / used[i, i]) - 1:+.1%}",
-                ])
+                row = [f"{name}{label}"]
+                for other in others:
+                    value = float(other[k][i, i])
+                    row += [f"{value:.5g}", _percent(value / float(used[i, i]) - 1)]
+                rows.append(row)
+    if wall.solid is not None:
+        return [
+            f"used: the solid cell in {_file_name(wall)} ({wall.solid.mesh} mesh, solved for "
+            f"{wall.solid.title!r});",
+            "beside it the formula alone and the handbook's thin ribs:",
+            table(rows, ["", "formula", "against used", "handbook", "against used"]),
+        ]
     return [
         "used: wide ribs, their nodes and fillets held by the skin (formula 'fat');",
         "beside it the handbook's thin ribs (formula 'thin'):",
@@ -129,7 +182,8 @@ def wall_text(wall: Wall, system: str = "metric") -> str:
         ["hoop stiffness of the wall", f"{float(wall.A[1, 1]):.4g} N/m", ""],
         ["shear stiffness of the wall", f"{float(wall.A[2, 2]):.4g} N/m", ""],
     ]
-    parts = [wall.design.title, "", table(rows), ""]
+    label = wall_label(wall)
+    parts = [wall.design.title, "", table(rows), *([label] if label else []), ""]
     if wall.sections:
         families = [
             [line.name, f"{float(line.angle) * 57.29577951:.1f} deg", length(line.pitch),

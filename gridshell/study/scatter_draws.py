@@ -12,6 +12,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.model import Design, with_values
 from gridshell.define.scatter import FIELDS, ScatterInput, read_spread
 from gridshell.define.schema import field_rules
+from gridshell.define.solid_cell_match import refuse_solid_cell
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
@@ -71,7 +72,8 @@ def varying(design: Design, known: Properties) -> tuple[Varying, ...]:
     """The inputs of ``[scatter]`` with their stated values.
 
     Raises:
-        InputError: nothing varies, an input has no stated value, or reaches an impossible one.
+        InputError: nothing varies, an input has no stated value, reaches an impossible one, or
+            changes what the design's solid cell was solved for.
     """
     entries: tuple[ScatterInput, ...] = design.scatter.input if design.scatter else ()
     if not entries:
@@ -80,6 +82,8 @@ def varying(design: Design, known: Properties) -> tuple[Varying, ...]:
     found = []
     for index, entry in enumerate(entries, start=1):
         where = f"scatter.input[{index}]"
+        if not entry.field.startswith("material.") or entry.field == "material.poisson":
+            refuse_solid_cell(design, f"{where} varies {entry.field}")
         if entry.field.startswith("ribs.") and not design.has_ribs:
             raise InputError(f"{where}.field: {entry.field} means nothing for a plain wall")
         center = _center(design, known, entry.field)

@@ -16,6 +16,7 @@ import numpy as np
 from gridshell.define.checks import THINNEST_MEAN_RADIUS_RATIO
 from gridshell.define.errors import InputError
 from gridshell.define.model import Design
+from gridshell.define.solid_cell_match import refuse_solid_cell
 from gridshell.define.target import Target
 from gridshell.define.types import Array, Quantity
 from gridshell.define.units import parse_quantity
@@ -92,8 +93,9 @@ def make_task(design: Design, properties: Properties | None = None) -> Task:
     """Gather what sizing needs.
 
     Raises:
-        InputError: nothing to size for, or the material can't be resolved.
+        InputError: nothing to size for, the material can't be resolved, or ``ribs.solid_cell``.
     """
+    refuse_solid_cell(design, "a search for a size changes it")
     target = design.target if design.target is not None else Target()
     if properties is None:
         properties = resolve(design.material, design.folder)

@@ -15,6 +15,7 @@ from gridshell import __version__
 from gridshell.define.errors import InputError
 from gridshell.define.model import Case, Design, with_values
 from gridshell.define.schema import field_rules, nearest, read_value
+from gridshell.define.solid_cell_match import refuse_solid_cell
 from gridshell.define.types import Array
 from gridshell.define.units import KINDS
 from gridshell.define.writing import definition_text
@@ -24,6 +25,7 @@ MOST_ROWS = 10**9
 _NUMBERS = ("quantity", "number")
 _WORDS = ("choice", "text", "count", "flag")
 _TABLES = ("tube", "skin", "ribs", "material")  # what an assessment depends on
+_SHAPE = ("tube", "skin", "ribs")  # tables that change the cell that is built
 _LAYOUT = 1  # of the parts; changes when older parts can't be continued
 
 
@@ -188,7 +190,8 @@ def make_plan(design: Design, vary: Sequence[str], chunk: int = CHUNK) -> Plan:
     """The plan of ``--vary`` options.
 
     Raises:
-        InputError: none given, one field twice, too many rows, or one that can't be read.
+        InputError: none given, one field twice, too many rows, one that can't be read, or one
+            that changes what the design's solid cell was solved for.
     """
     if not vary:
         raise InputError("--vary: give at least one, such as ribs.height=2mm:8mm:25")
@@ -196,6 +199,11 @@ def make_plan(design: Design, vary: Sequence[str], chunk: int = CHUNK) -> Plan:
     paths = [axis.path for axis in axes]
     if len(set(paths)) < len(paths):
         raise InputError("--vary: one field is varied twice")
+    for path in paths:
+        if path == "ribs.solid_cell":
+            raise InputError(f"--vary {path}: can't be varied; it holds for one geometry")
+        if path.partition(".")[0] in _SHAPE or path == "material.poisson":
+            refuse_solid_cell(design, f"--vary {path} changes it")
     plan = Plan(design, axes, chunk)
     if plan.rows > MOST_ROWS:
         raise InputError(f"--vary: {plan.rows:,} designs; must be at most {MOST_ROWS:,}")

@@ -10,7 +10,7 @@ import numpy as np
 from gridshell.define.model import Design
 from gridshell.define.types import Quantity
 from gridshell.tube.beam import BeamAnswer
-from gridshell.tube.stiffness import BeamStiffness
+from gridshell.tube.stiffness import BeamStiffness, beam_stiffness
 from gridshell.wall.wall import Wall
 
 
@@ -115,6 +115,11 @@ class Tube:
     def line_mass(self) -> Quantity:
         """Mass per length, kg/m."""
         return self.mass / self.design.tube.length
+
+    @property
+    def formula_stiffness(self) -> BeamStiffness:
+        """Stiffness by the formula alone: the same unless a solid cell gives the wall's."""
+        return beam_stiffness(*self.wall.curved_formula, self.wall.grid.radius)
 
     @property
     def margin(self) -> Quantity:

@@ -9,8 +9,11 @@ from functools import cached_property
 import numpy as np
 
 from gridshell.define.model import Design
+from gridshell.define.solid_cell import SolidCell
+from gridshell.define.solid_cell_match import solid_cell_of
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
+from gridshell.wall.curvature import on_radius
 from gridshell.wall.equivalent import EquivalentWall, equivalent_wall
 from gridshell.wall.fat_ribs import corrections, strip_lengths
 from gridshell.wall.formula_range import range_notes
@@ -25,6 +28,11 @@ from gridshell.wall.stiffness import (
     symmetric,
 )
 
+SOLID_NOTE = (
+    "solid cell: it gives A, B, D, and through them EA, EI, GJ, frequencies and general "
+    "instability; stress, skin pockets and ribs are by formula as before"
+)
+
 
 @dataclass(frozen=True)
 class Wall:
@@ -36,8 +44,11 @@ class Wall:
         grid: cells after rounding.
         sections: section of one rib of each family.
         offsets: z of each family's centroid from the skin's middle surface, m.
-        A, B, D: smeared stiffness (..., 3, 3), N/m, N, N m, about the skin's middle surface,
-            with what fat ribs add unless ``ribs.formula`` is "thin".
+        A, B, D: smeared stiffness (..., 3, 3), N/m, N, N m, about the skin's middle surface:
+            those of the solid cell that ``ribs.solid_cell`` states, else `formula`.
+        formula: A, B, D of the formula alone, with what fat ribs add unless ``ribs.formula`` is
+            "thin".
+        solid: the solid cell, None without.
     """
 
     design: Design
@@ -48,6 +59,8 @@ class Wall:
     A: Array
     B: Array
     D: Array
+    formula: tuple[Array, Array, Array]
+    solid: SolidCell | None = None
 
     @cached_property
     def thin(self) -> tuple[Array, Array, Array]:
@@ -69,17 +82,23 @@ class Wall:
 
         Those of the flat wall where ``ribs.formula`` is "thin", as in the handbook.
         """
+        return self._on_radius((self.A, self.B, self.D))
+
+    @cached_property
+    def curved_formula(self) -> tuple[Array, Array, Array]:
+        """The same by the formula alone, whether or not a solid cell replaces it."""
+        return self._on_radius(self.formula)
+
+    def _on_radius(self, flat_wall: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
         if not self.sections or self.design.ribs.formula != "fat":
-            return self.A, self.B, self.D
-        parts = (self.design, self.properties, self.grid, self.sections, self.offsets)
-        found = []
-        for matrix, bent, flat in zip(
-            (self.A, self.B, self.D), _smeared(*parts, curved=True), _smeared(*parts),
-            strict=True,
-        ):
-            more = [b - f for b, f in zip(bent, flat, strict=True)]
-            found.append(matrix + symmetric(more, matrix.shape[:-2]))
-        return found[0], found[1], found[2]
+            return flat_wall
+        A, B, D = (
+            matrix + symmetric(more, matrix.shape[:-2])
+            for matrix, more in zip(flat_wall, on_radius(
+                self.design, self.properties, self.grid, self.sections, self.offsets
+            ), strict=True)
+        )
+        return A, B, D
 
     @cached_property
     def transverse_shear(self) -> tuple[Quantity, Quantity]:
@@ -131,8 +150,13 @@ class Wall:
 
     @property
     def range_notes(self) -> tuple[str, ...]:
-        """How far the fat-rib formula was found off solid cells, or what is outside its map."""
+        """How far the fat-rib formula was found off solid cells, or what is outside its map.
+
+        With a solid cell, what that does not reach.
+        """
         ribs, grid = self.design.ribs, self.grid
+        if self.solid is not None:
+            return (SOLID_NOTE,)
         if not self.sections or ribs.formula != "fat" or grid.pattern == "families":
             return ()
         nearest: Quantity = np.inf
@@ -167,9 +191,9 @@ class Wall:
 
 def _smeared(
     design: Design, properties: Properties, grid: Lattice,
-    sections: Sequence[RibSection], offsets: Sequence[Quantity], curved: bool = False,
+    sections: Sequence[RibSection], offsets: Sequence[Quantity],
 ) -> tuple[Entries, Entries, Entries]:
-    """Entries of A, B, D of skin and thin ribs, flat or each family at its own radius."""
+    """Entries of A, B, D of skin and thin ribs."""
     modulus, poisson = properties.modulus, properties.poisson
     shear = modulus / (2 * (1 + poisson))
     A, D = skin_entries(modulus, poisson, design.skin.thickness)
@@ -178,7 +202,6 @@ def _smeared(
         added = family_entries(
             line.cosine, line.sine, line.pitch, modulus * section.area, offset,
             modulus * section.inertia, shear * section.torsion,
-            1 + offset / grid.radius if curved else 1.0,
         )
         for total, more in zip((A, B, D), added, strict=True):
             add_entries(total, more)
@@ -197,6 +220,8 @@ def wall(
         design: one design or many (array fields).
         properties: of the material at the temperature of use.
         cells_round, cells_along: see `gridshell.wall.lattice.lattice`.
+    Raises:
+        InputError: ``ribs.solid_cell`` can't be read, or was solved for another wall.
     """
     grid = lattice(design, cells_round, cells_along)
     ribs, side = design.ribs, rib_side(design)
@@ -222,4 +247,14 @@ def wall(
             grid.node_area,
         )
         A, B, D = A + more[0], B + more[1], D + more[2]
-    return Wall(design, properties, grid, tuple(sections), tuple(offsets), A, B, D)
+    formula = (A, B, D)
+    solid = solid_cell_of(design, grid.cell_height, grid.cell_width, properties.poisson)
+    if solid is not None:
+        modulus = np.asarray(properties.modulus, float)[..., None, None]
+        A, B, D = (
+            np.broadcast_to(modulus * over_modulus, smeared.shape)
+            for over_modulus, smeared in zip(solid.matrices(), formula, strict=True)
+        )
+    return Wall(
+        design, properties, grid, tuple(sections), tuple(offsets), A, B, D, formula, solid
+    )
