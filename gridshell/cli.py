@@ -44,7 +44,9 @@ def _check_plot(options: argparse.Namespace) -> None:
 
 
 def _read(options: argparse.Namespace) -> Any:
-    """The design of the command line, with the temperature it states, if any."""
+    """The design of the command line, with the temperature and solid cell it states, if any."""
+    from pathlib import Path
+
     from gridshell.define.model import with_values
     from gridshell.define.reading import read_design
     from gridshell.define.units import parse_quantity
@@ -59,6 +61,10 @@ def _read(options: argparse.Namespace) -> Any:
         design = with_values(design, {"material.temperature": kelvin})
     if options.units:
         design = with_values(design, {"units": options.units})
+    if getattr(options, "solid_cell", None):
+        # On the command line a path is one from here, in the file one from beside the file.
+        cell = Path(options.solid_cell).resolve()
+        design = with_values(design, {"ribs.solid_cell": str(cell)})
     return design
 
 
@@ -251,71 +257,82 @@ def run_mold(options: argparse.Namespace) -> int:
 
 def run_prove(options: argparse.Namespace) -> int:
     """How far the formulas are off for this design, by finite elements."""
+    from gridshell.report.prove_job import USUAL_LOADS, check_save, draw, prove, read_loads, save
+    from gridshell.report.prove_text import prove_json, prove_text
+
+    if options.published or options.map:
+        return _run_without_design(options)
+    if options.file is None:
+        raise InputError(
+            "FILE: missing; give a definition file, or --published or --map, which need none"
+        )
+    if options.solve:
+        raise InputError("--solve: solves the cells of the map; add --map and leave FILE out")
+    loads = USUAL_LOADS if options.whole else ()
+    if options.loads is not None:
+        loads = read_loads(options.loads)
+    design = _read(options)
+    if options.save:
+        check_save(design, options.mesh, options.save)
+        _check_free(options.save, options.force)
+    proof = prove(design, options.mesh, loads, _progress)
+    if options.save:
+        save(proof, options.save, options.force)
+    pictures = draw(proof, options.plot, _progress) if options.plot else []
+    _progress("")
+    if options.json:
+        _print_json(prove_json(proof, options.save, pictures))
+    else:
+        print(prove_text(proof, design.units, options.save, pictures))
+    return 0
+
+
+def _run_without_design(options: argparse.Namespace) -> int:
+    """Published tests, or the map of the formulas' error: about no design of the user's."""
+    asked = "--published" if options.published else "--map"
+    for name in ("file", "save", "whole", "loads", *(("solve",) if options.published else ())):
+        if getattr(options, name):
+            raise InputError(f"{asked}: takes no {'FILE' if name == 'file' else '--' + name}")
+    _check_plot(options)
+    if options.map:
+        return _run_map(options)
+    from gridshell.proof.published import published_comparison
+    from gridshell.report.prove_text import published_text
+
+    result = published_comparison()
+
+    def draw(path: str) -> None:
+        from gridshell.report.whole_tube_plot import draw_published
+
+        draw_published(result, path)
+
+    return _show(options, lambda: result.to_dict(), lambda: published_text(result), draw)
+
+
+def _run_map(options: argparse.Namespace) -> int:
     from pathlib import Path
 
-    from gridshell.material.resolve import properties
-    from gridshell.proof.pocket import local_modes
-    from gridshell.proof.prove import draw_cell, run_cell
-    from gridshell.report.show import shown, table
+    from gridshell.proof.error_map import difference, read, solve
+    from gridshell.report.prove_text import map_json, map_text
 
-    design = _read(options)
-    known = properties(design.material, design.folder)
-    _progress("solid cell")
-    cell = run_cell(design, known, options.mesh)
-    _progress("pocket and rib")
-    local = local_modes(design, known)
-    whole = None
-    if options.whole:
-        from gridshell.proof.whole_tube import run_whole_tube
+    kept = cells = read()
+    again = None
+    if options.solve:
+        _check_free(options.solve, options.force)
+        solve(path=Path(options.solve), progress=_progress, force=options.force)
+        _progress("")
+        cells = read(Path(options.solve))
+        again = difference(cells, kept)
 
-        # Bending takes minutes; `gridshell.proof.whole_tube` has it.
-        loads = ("compression", "lateral", "hydrostatic", "torsion")
-        whole = run_whole_tube(design, known, loads, progress=_progress)
-    _progress("")
-    if options.plot:
-        from gridshell.define.files import replacing
+    def draw(path: str) -> None:
+        from gridshell.report.error_map_plot import draw_map
 
-        with replacing(options.plot) as scratch:
-            draw_cell(cell, Path(scratch))
-    if options.json:
-        _print_json({
-            "title": design.title, "seconds": cell.seconds, "unknowns": cell.unknowns,
-            "cell": [
-                {"name": row.name, "handbook": row.handbook, "improved": row.improved,
-                 "solid": row.solid}
-                for row in cell.rows
-            ],
-            "solid": {n: m.tolist() for n, m in zip("ABD", cell.solid, strict=True)},
-            "local": [
-                {"name": m.name, "constant": m.constant, "supported": m.supported,
-                 "elastic": m.elastic, "clamped": m.clamped} for m in local
-            ],
-            "whole_tube": None if whole is None else whole.to_dict(),
-            "notes": list(cell.notes),
-        })
-        return 0
-    worst = cell.worst
-    print(design.title + "\n")
-    print(f"farthest off: {worst.name}, formula/solid {worst.improved_ratio:.3f}\n")
-    print(table(
-        [[r.name, f"{r.solid:.4g}", f"{r.handbook_ratio:.3f}", f"{r.improved_ratio:.3f}"]
-         for r in cell.rows],
-        ["stiffness", "solid", "handbook/solid", "formula/solid"],
-    ))
-    print()
-    print(table(
-        [[m.name, "" if m.constant is None else shown(m.constant, "pressure", design.units),
-          *(shown(v, "pressure", design.units) for v in (m.supported, m.elastic, m.clamped))]
-         for m in local],
-        ["buckles at", "handbook", "edges free", "edges as built", "edges clamped"],
-    ))
-    if whole is not None:
-        print()
-        print(table([list(row) for row in whole.text_rows()[1:]], whole.text_rows()[0]))
-        print(f"first in compression: {whole.lowest}")
-    for note in (*cell.notes, *(whole.notes if whole else ())):
-        print(f"note: {note}")
-    return 0
+        draw_map(cells, path)
+
+    return _show(
+        options, lambda: map_json(cells, again), lambda: map_text(cells, options.solve, again),
+        draw,
+    )
 
 
 def run_explore(options: argparse.Namespace) -> int:
@@ -393,6 +410,8 @@ def _check_free(path: Any, force: bool) -> None:
 
     if path and Path(path).exists() and not force:
         raise InputError(f"{path}: is there already; choose another name or add --force")
+    if path and not Path(path).parent.is_dir():
+        raise InputError(f"{path}: folder {Path(path).parent} does not exist; make it first")
 
 
 def _progress(step: str) -> None:
@@ -434,11 +453,11 @@ def build_parser() -> argparse.ArgumentParser:
 
     def add(
         name: str, run: Command, summary: str, file: str = "definition file (TOML)",
-        design: bool = True,
+        design: bool = True, needs_file: bool = True,
     ) -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=summary, description=summary)
         command.set_defaults(run=run)
-        command.add_argument("file", metavar="FILE", help=file)
+        command.add_argument("file", metavar="FILE", help=file, nargs=None if needs_file else "?")
         command.add_argument("--json", action="store_true", help="print JSON (SI units)")
         command.add_argument(
             "--plot", metavar="FILE.png", help="write the picture (png, pdf or svg)"
@@ -453,7 +472,15 @@ def build_parser() -> argparse.ArgumentParser:
         )
         return command
 
-    add("wall", run_wall, "smeared stiffness, mass and equivalent plain wall")
+    def add_solid_cell(*to: argparse.ArgumentParser) -> None:
+        for command in to:
+            command.add_argument(
+                "--solid-cell", metavar="CELL.toml",
+                help="stiffness of the solid cell that 'prove --save' wrote, instead of the "
+                "formula's; the same as ribs.solid_cell in the file",
+            )
+
+    smeared = add("wall", run_wall, "smeared stiffness, mass and equivalent plain wall")
     tube = add("tube", run_tube, "whole tube: stiffness, frequencies, buckling, strength, margins")
     tube.add_argument(
         "--over-temperature", action="store_true",
@@ -463,7 +490,9 @@ def build_parser() -> argparse.ArgumentParser:
         "--measured", metavar="TEST.csv",
         help="bend test of the finished tube: actual against predicted stiffness",
     )
-    add("compare", run_compare, "the grid beside plain walls of equal mass, EI or buckling load")
+    compared = add(
+        "compare", run_compare, "the grid beside plain walls of equal mass, EI or buckling load"
+    )
     size = add("size", run_size, "rib height, width, spacing and skin for the least mass")
     size.add_argument("--write", metavar="DESIGN.toml", help="write the sized design")
     size.add_argument("--force", action="store_true", help="replace a file that is there")
@@ -484,11 +513,40 @@ def build_parser() -> argparse.ArgumentParser:
     mold.add_argument("--out", metavar="FOLDER", help="default: exports/ and the name of FILE")
     mold.add_argument("--formats", metavar="LIST", help="of step,stl,3mf,png; default: all")
     mold.add_argument("--force", action="store_true", help="replace files that are there")
-    prove = add("prove", run_prove, "how far the formulas are off for this design (solid cells)")
+    prove = add(
+        "prove", run_prove, "how far the formulas are off for this design (solid cells)",
+        needs_file=False,
+    )
     prove.add_argument("--mesh", choices=("coarse", "medium", "fine"), default="medium",
                        help="of the solid cell")
-    prove.add_argument("--whole", action="store_true",
-                       help="the whole tube with every rib too (about a minute)")
+    prove.add_argument(
+        "--save", metavar="CELL.toml",
+        help="write the solid cell's stiffness, for --solid-cell of wall and tube",
+    )
+    prove.add_argument(
+        "--whole", action="store_true",
+        help="the whole tube with every rib too, all loads but bending (about a minute); with "
+        "--plot FILE.png also FILE-ratios.png and the buckling mode of each load as "
+        "FILE-compression.png and so on",
+    )
+    prove.add_argument(
+        "--loads", metavar="LIST",
+        help="--whole with these loads: of compression,bending,lateral,hydrostatic,torsion "
+        "(bending takes minutes)",
+    )
+    alone = prove.add_mutually_exclusive_group()
+    alone.add_argument("--published", action="store_true",
+                       help="published tests beside the formulas; needs no FILE")
+    alone.add_argument(
+        "--map", action="store_true",
+        help="the formulas' error over rib width, height, fillet, radius and skin, from the solid "
+        "cells kept with the code; needs no FILE",
+    )
+    prove.add_argument(
+        "--solve", metavar="CELLS.csv",
+        help="with --map: solve all those cells again (about 10 minutes) and write them here",
+    )
+    prove.add_argument("--force", action="store_true", help="replace a file that is there")
     explore = commands.add_parser(
         "explore", help="a local page with sliders, curves and the part in 3-D",
         description="Serves a page on this machine only, until stopped with Ctrl-C.",
@@ -497,7 +555,7 @@ def build_parser() -> argparse.ArgumentParser:
     explore.add_argument("file", metavar="FILE", help="definition file (TOML)")
     explore.add_argument("--port", type=int, default=0, metavar="N", help="default: a free one")
     explore.add_argument("--no-browser", action="store_true", help="print the address only")
-    add("chill", run_chill, "chill-down, cracking, warm-up: the usable window")
+    chilled = add("chill", run_chill, "chill-down, cracking, warm-up: the usable window")
     loads = add("loads", run_loads, "axial force, shear, moment along the body -> load cases")
     loads.add_argument("--cases", action="store_true", help="print the [[case]] tables only")
     report = commands.add_parser(
@@ -511,6 +569,7 @@ def build_parser() -> argparse.ArgumentParser:
     report.add_argument("--temperature", metavar="T", help="temperature of use")
     report.add_argument("--units", choices=("metric", "inch"), help="units shown")
     report.add_argument("--force", action="store_true", help="replace files that are there")
+    add_solid_cell(smeared, tube, compared, chilled, loads, report)
     coupon = add(
         "coupon", run_coupon, "bending tests of coupons -> modulus over temperature, material file",
         file="table of readings (CSV)", design=False,

@@ -2,8 +2,9 @@
 
 The stiffness of about ninety solid cells, spread over the shapes people cast, print and mill,
 is kept in data/solid_cells.csv (per unit modulus and unit node distance). The formulas are
-evaluated afresh each time, so the map always speaks of the formulas as they are. Solve it again
-with ``python -m gridshell.proof.error_map``; about 10 minutes on one core.
+evaluated afresh each time, so the map always speaks of the formulas as they are. ``gridshell prove
+--map`` shows it, with ``--solve CELLS.csv`` after solving every cell again (about 10 minutes on one
+core); ``python -m gridshell.proof.error_map`` replaces the cells that are kept here.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 import csv
 import functools
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
@@ -19,6 +20,7 @@ from typing import NamedTuple
 import numpy as np
 
 from gridshell.define.errors import InputError
+from gridshell.define.files import replacing
 from gridshell.define.types import Array, Quantity
 from gridshell.proof.cell_mesh import Cell
 from gridshell.proof.formula import cell_formulas
@@ -91,14 +93,28 @@ def shapes(count: int) -> Iterator[dict[str, float]]:
         }
 
 
-def solve(count: int = 32, path: Path = DATA) -> None:
-    """Solve the spread of cells for each pattern and write them (beside, then replace)."""
-    from gridshell.proof.homogenize import converged
+def solve(
+    count: int = 32, path: Path = DATA, progress: Callable[[str], None] = lambda _: None,
+    force: bool = True,
+) -> None:
+    """Solve the spread of cells for each pattern and write them (beside, then replace).
 
+    Args:
+        count: shapes of the spread, of which impossible ones are left out.
+        path: table to write. force: replace one that is there.
+        progress: told pattern and number.
+    Raises:
+        MissingPackage: scikit-fem is not installed.
+        InputError: the file can't be written.
+    """
+    from gridshell.proof.homogenize import converged, finite_elements
+
+    finite_elements()
     rows: list[list[str]] = []
     for pattern in PATTERNS:
         x, y = unit_rectangle(pattern)
         for number, shape in enumerate(shapes(count), start=1):
+            progress(f"{pattern}: cell {number} of {count}")
             cell = Cell(
                 pattern, x, y, shape["thickness"], shape["height"], shape["width"],
                 shape["draft"], shape["corner_radius"], shape["root_fillet"],
@@ -113,14 +129,12 @@ def solve(count: int = 32, path: Path = DATA) -> None:
             ]
             rows.append([pattern, *(f"{shape[name]:.6g}" for name in SHAPE),
                          *(f"{value:.6g}" for value in found)])
-            print(f"\r{pattern} {number}/{count}", end="", file=sys.stderr, flush=True)
-    print(file=sys.stderr)
-    beside = path.with_suffix(".part")
-    with open(beside, "w", newline="", encoding="utf-8") as file:
+    with replacing(path, force) as scratch, open(
+        scratch, "w", newline="", encoding="utf-8"
+    ) as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(["pattern", *SHAPE, *(m + e for m in "ABD" for e in ENTRIES)])
         writer.writerows(rows)
-    beside.replace(path)
 
 
 @functools.lru_cache(maxsize=2)
@@ -162,38 +176,23 @@ def compare(formula: Array, solid: Array) -> Array:
     return np.asarray((entries - solid) / scale)
 
 
+def difference(cells: SolidCells, others: SolidCells) -> float | None:
+    """Largest relative difference of the same cells solved twice; None if they are other cells.
 
-def draw_map(path: Path) -> None:
-    """Picture of the errors over rib width / node distance; format by suffix."""
-    from matplotlib.figure import Figure
-
-    cells = read()
-    both = errors(cells)
-    figure = Figure(figsize=(11, 7.5), layout="constrained")
-    axes = figure.subplots(3, 3, sharex=True, sharey="row")
-    for column, pattern in enumerate(PATTERNS):
-        rows = np.array([name == pattern for name in cells.pattern])
-        for line, matrix in enumerate("ABD"):
-            plot = axes[line, column]
-            for found, color, mark, label in (
-                (both[0], "#b5541c", "o", "handbook, thin ribs"),
-                (both[1], "#1c6db5", "D", "with fat-rib terms"),
-            ):
-                values = 100 * getattr(found, matrix)[rows]
-                worst = values[np.arange(len(values)), np.argmax(np.abs(values), axis=1)]
-                plot.plot(cells.shape["width"][rows], worst, mark, color=color, label=label,
-                          markersize=4)
-            plot.axhline(0, color="black", linewidth=0.8)
-            plot.grid(linewidth=0.4)
-            if line == 0:
-                plot.set_title(pattern, fontsize=10)
-            if column == 0:
-                plot.set_ylabel(f"{matrix}: largest difference, %")
-            if line == 2:
-                plot.set_xlabel("rib width / node distance")
-    axes[0, 0].legend(fontsize=8, loc="lower left")
-    figure.savefig(path, dpi=130)
+    Entries 12 and 66 count over the root of 11 x 22.
+    """
+    if cells.pattern != others.pattern or any(
+        not np.allclose(cells.shape[name], others.shape[name], rtol=1e-5) for name in SHAPE
+    ):
+        return None
+    worst = 0.0
+    for matrix in "ABD":
+        scale = np.abs(others.solid[matrix].copy())
+        scale[:, 2:] = np.sqrt(scale[:, 0] * scale[:, 1])[:, None]
+        worst = max(worst, float(np.max(
+            np.abs(cells.solid[matrix] - others.solid[matrix]) / scale)))
+    return worst
 
 
 if __name__ == "__main__":
-    solve()
+    solve(progress=lambda step: print(f"\r{step} ", end="", file=sys.stderr, flush=True))

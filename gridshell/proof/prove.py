@@ -58,6 +58,8 @@ class CellResult:
         cell: what was meshed, on the tube's true radius.
         rows: each stiffness three ways: flat wall A, B, D, then the tube's EA and GJ.
         solid: A, B, D of the flat solid cell, SI; the correction for wall and tube.
+        mesh, mesh_error: of the flat cell; what its two meshes leave open, relative (not a number
+            for the coarse mesh alone).
         unknowns: of the finite-element model of the flat cell.
         seconds: time taken.
         notes: what to keep in mind.
@@ -66,6 +68,8 @@ class CellResult:
     cell: Cell
     rows: tuple[Comparison, ...]
     solid: Stiffness
+    mesh: str
+    mesh_error: float
     unknowns: int
     seconds: float
     notes: tuple[str, ...]
@@ -154,8 +158,8 @@ def run_cell(
             values = [float(_axial_or_twist(m, entry)) * scale for m in (*shells, bent)]
             rows.append(Comparison(name, unit, *values))
         notes.append("EA and GJ: the cell on its true radius, lands and seams not counted.")
-    return CellResult(cell, tuple(rows), solid, wall.unknowns, time.perf_counter() - started,
-                      tuple(notes))
+    return CellResult(cell, tuple(rows), solid, resolution, left, wall.unknowns,
+                      time.perf_counter() - started, tuple(notes))
 
 
 def _axial_or_twist(matrix: Array, entry: int) -> float:

@@ -1,0 +1,129 @@
+"""The work of `gridshell prove FILE`: solid cell, pocket and rib, whole tube, pictures, file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from gridshell.define.errors import InputError
+from gridshell.define.files import replacing
+from gridshell.define.model import Design
+from gridshell.define.schema import nearest
+from gridshell.define.solid_cell import check_solid_cell_path, write_solid_cell
+from gridshell.define.solid_cell_match import without_solid_cell
+from gridshell.material.properties import Properties
+from gridshell.material.resolve import properties
+from gridshell.proof.pocket import LocalMode, local_modes
+from gridshell.proof.prove import CellResult, draw_cell, run_cell
+from gridshell.proof.save_cell import check_can_be_saved, saved_cell
+from gridshell.proof.whole_tube import LOADS, WholeTubeResult, run_whole_tube
+
+# Bending couples all waves round the tube and takes minutes; it is solved when it is asked for.
+USUAL_LOADS = tuple(load for load in LOADS if load != "bending")
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What was found for one design.
+
+    Attributes:
+        design: one design. properties: of its material.
+        cell: formula against solid. local: pocket and rib as plates. whole: the whole tube with
+            discrete ribs, None if not asked for.
+    """
+
+    design: Design
+    properties: Properties
+    cell: CellResult
+    local: Sequence[LocalMode]
+    whole: WholeTubeResult | None
+
+
+def read_loads(text: str) -> tuple[str, ...]:
+    """The loads of ``--loads``.
+
+    Raises:
+        InputError: none, an unknown one, or one twice.
+    """
+    loads = tuple(part.strip() for part in text.split(","))
+    for load in loads:
+        if load not in LOADS:
+            hint = nearest(load, LOADS) if load else "known: " + ", ".join(LOADS)
+            raise InputError(f"--loads: {load!r} is not a load; {hint}")
+    if len(set(loads)) < len(loads):
+        raise InputError(f"--loads: {text!r} names a load twice")
+    return loads
+
+
+def check_save(design: Design, mesh: str, path: str | Path) -> None:
+    """Refuse a ``--save`` that can't end well, before the work is done.
+
+    Raises:
+        InputError: see `gridshell.proof.save_cell.check_can_be_saved`; or not a .toml.
+    """
+    check_solid_cell_path(path)
+    check_can_be_saved(design, mesh)
+
+
+def prove(
+    design: Design, mesh: str, loads: tuple[str, ...], progress: Progress = lambda _: None
+) -> Proof:
+    """Solve what `gridshell prove` shows. A solid cell that the design states is left aside.
+
+    Args:
+        design: one design.
+        mesh: of the solid cell: coarse, medium or fine.
+        loads: of the whole tube with discrete ribs; empty leaves it out.
+        progress: told what is being worked on.
+    Raises:
+        MissingPackage: scikit-fem is not installed.
+        InputError: the pattern has no cell, or the material can't be resolved.
+    """
+    design = without_solid_cell(design)
+    known = properties(design.material, design.folder)
+    progress("solid cell")
+    cell = run_cell(design, known, mesh)
+    progress("pocket and rib")
+    local = local_modes(design, known) if design.has_ribs else ()
+    whole = run_whole_tube(design, known, loads, progress=progress) if loads else None
+    return Proof(design, known, cell, local, whole)
+
+
+def save(proof: Proof, path: str | Path, force: bool = False) -> None:
+    """Write the solid cell as the file that ``ribs.solid_cell`` names."""
+    write_solid_cell(saved_cell(proof.cell, proof.design, proof.properties), path, force)
+
+
+def picture_paths(path: str | Path, whole: WholeTubeResult | None) -> dict[str, Path]:
+    """The pictures of a proof: "cell" at the path itself; with a whole tube "ratios" and one for
+    each mode beside it, as NAME-ratios.png, NAME-compression.png..."""
+    target = Path(path)
+    names = [] if whole is None else ["ratios", *whole.modes]
+    return {"cell": target, **{
+        name: target.with_name(f"{target.stem}-{name.replace(', ', '-')}{target.suffix}")
+        for name in names
+    }}
+
+
+def draw(proof: Proof, path: str | Path, progress: Progress = lambda _: None) -> list[Path]:
+    """Write the pictures and say which.
+
+    Raises:
+        InputError: a file can't be written.
+    """
+    from gridshell.report.whole_tube_plot import draw_mode, draw_ratios
+
+    paths = picture_paths(path, proof.whole)
+    for name, target in paths.items():
+        progress(f"picture {target.name}")
+        if name == "cell":
+            with replacing(target) as scratch:
+                draw_cell(proof.cell, scratch)
+        elif proof.whole is not None:
+            if name == "ratios":
+                draw_ratios(proof.whole, target)
+            else:
+                draw_mode(proof.whole, name, target)
+    return list(paths.values())
