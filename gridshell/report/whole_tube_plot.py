@@ -140,37 +140,66 @@ def draw_ratios(result: WholeTubeResult, path: str | Path) -> None:
 
 
 def draw_published(result: PublishedResult, path: str | Path) -> None:
-    """Predicted against measured where loads are published, and the ratio of every row."""
+    """Predicted against published where pressures have dimensions, and the ratios of all rows."""
     style.check_picture_path(path)
-    pressures = [row for row in result.rows if row.unit == "Pa"]
-    with style.figure(11.0, 5.2, 1, 2, gridspec_kw={"width_ratios": [1, 1.15]}) as (drawn, axes):
-        _draw_scatter(axes[0], pressures)
-        right: Any = axes[1]
-        place = np.arange(len(result.rows))[::-1]
-        right.axvline(1, color=style.INK, lw=1)
-        right.plot([row.over_perfect for row in result.rows], place, "o", color=style.BLUE,
-                   label="measured over perfect theory")
-        right.plot([row.knockdown for row in result.rows], place, "|", color=style.RED, ms=13,
-                   mew=2.5, label="published knockdown factor")
-        right.set_yticks(place, [row.name for row in result.rows], fontsize=8.5)
-        right.set(xlim=(0, 1.7), xlabel="share of perfect theory", title="Every row")
-        right.grid(axis="x", lw=0.4)
-        right.legend(fontsize=8, loc="lower right")
+    with style.figure(11.5, 5.4, 1, 2, gridspec_kw={"width_ratios": [1, 1.3]}) as (drawn, axes):
+        _draw_scatter(axes[0], [row for row in result.rows if row.unit == "Pa"])
+        _draw_groups(axes[1], result)
         style.save(drawn, path)
 
 
 def _draw_scatter(axes: Any, rows: list[Any]) -> None:
-    measured = np.array([row.measured for row in rows]) / 1e6
-    top = 1.1 * max(measured.max(), max(row.perfect for row in rows) / 1e6)
-    axes.plot([0, top], [0, top], color=style.INK, lw=1)
-    axes.text(0.34 * top, 0.32 * top, "equal", fontsize=8)
-    for values, mark, color, label in (
-        ([row.perfect for row in rows], "o", style.BLUE, "perfect theory"),
-        ([row.theory for row in rows], "x", style.GREY, "Kendrick's theory, as published"),
-        ([row.design for row in rows], "D", style.RED, "with knockdown"),
+    """Pressures of cylinders with dimensions, kPa on both axes; nothing if there are none."""
+    if not rows:
+        axes.set_axis_off()
+        return
+    tests, worked = ([row for row in rows if row.worked is kind] for kind in (False, True))
+    for chosen, value, mark, color, label in (
+        (tests, "perfect", "o", style.BLUE, "test, perfect theory"),
+        (tests, "design", "D", style.RED, "test, with knockdown"),
+        (worked, "perfect", "x", style.INK, "worked example"),
     ):
-        axes.plot(measured, np.array(values) / 1e6, mark, color=color, label=label, ms=5.5)
-    axes.set(xlim=(0, top), ylim=(0, top), xlabel="measured, MPa", ylabel="predicted, MPa",
-             title="Ring-stiffened cylinder, hydrostatic")
+        axes.loglog(
+            [row.measured / 1e3 for row in chosen], [getattr(row, value) / 1e3 for row in chosen],
+            mark, color=color, label=label, ms=5, mew=1.5, mfc="none", ls="none",
+        )
+    values = [value / 1e3 for row in rows for value in (row.measured, row.perfect, row.design)
+              if np.isfinite(value)]
+    ends = min(values) / 1.5, max(values) * 1.5
+    axes.plot(ends, ends, color=style.INK, lw=1)
+    axes.annotate("equal", (ends[1] / 2.2, ends[1] / 2.2), (6, -10), textcoords="offset points",
+                  fontsize=8)
+    axes.set(xlim=ends, ylim=ends, xlabel="published, kPa", ylabel="predicted, kPa",
+             title="Cylinders under pressure")
     axes.set_aspect("equal")
+    axes.grid(lw=0.4)
     axes.legend(fontsize=8, loc="upper left")
+
+
+def _draw_groups(axes: Any, result: PublishedResult) -> None:
+    """Published over perfect theory, one line a group; the factor of each row beside it."""
+    groups = list(dict.fromkeys(row.group for row in result.rows))
+    place = {group: len(groups) - 1 - index for index, group in enumerate(groups)}
+    worked = {row.group for row in result.rows if row.worked}
+    axes.axvline(1, color=style.INK, lw=1, zorder=0)
+    for kind, mark, color, label in (
+        (False, "o", style.BLUE, "test over perfect theory"),
+        (True, "x", style.INK, "worked example over perfect theory"),
+    ):
+        rows = [row for row in result.rows if row.worked is kind]
+        axes.plot([row.over_perfect for row in rows], [place[row.group] for row in rows], mark,
+                  color=color, mfc="none", mew=1.5, ms=6, label=label)
+    axes.plot([row.knockdown for row in result.rows if not row.worked],
+              [place[row.group] - 0.28 for row in result.rows if not row.worked], "^",
+              color=style.RED, ms=6, label="knockdown factor")
+    counts = {group: sum(row.group == group for row in result.rows) for group in groups}
+    axes.set_yticks(list(place.values()), [
+        f"{group}  ({counts[group]})" for group in groups], fontsize=8.5)
+    if worked and len(worked) < len(groups):
+        border = min(y for group, y in place.items() if group not in worked) - 0.6
+        axes.axhline(border, color=style.GREY, lw=0.8, ls="--")
+    axes.set(xlim=(0, 1.8), ylim=(-0.7, len(groups) - 0.4), xlabel="share of perfect theory",
+             title="All rows, by source (number of rows)")
+    axes.grid(axis="x", lw=0.4)
+    axes.legend(fontsize=8, loc="upper center", bbox_to_anchor=(0.4, -0.13), ncols=3,
+                frameon=False, columnspacing=1.2, handletextpad=0.3)
