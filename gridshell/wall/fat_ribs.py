@@ -31,7 +31,7 @@ import numpy as np
 from gridshell.define.types import Array, Quantity
 from gridshell.wall.lattice import FamilyLine
 from gridshell.wall.section import RibSection
-from gridshell.wall.stiffness import symmetric
+from gridshell.wall.stiffness import Entries, symmetric
 
 # A rib's torsion is stiffer near a node: crossing ribs stop the section from leaning over.
 # Share per (height / node distance), from solid cells (1.6 to 2.5 over the range).
@@ -41,6 +41,7 @@ NODE_TORSION = 2.1
 NODE_ON_SKIN = 0.41
 SKIN_TO_WIDTH = (0.2, 3.0)
 HEIGHT_TO_WIDTH = (0.35, 6.0)
+_HOOP_SHARE = (0, 1, 0, 2, 1, 0)  # hoop directions in entries 11, 12, 16, 22, 26, 66
 
 
 @dataclass(frozen=True)
@@ -346,20 +347,72 @@ def corrections(
                 for k in range(3):
                     total[k][n] = total[k][n] + factors[k] * product
     if pattern != "families":
-        middle = corner_radius + sections[0].height / 2 * np.tan(draft)
-        gains = _node_gains(
-            pattern, lines, sections[0].mean_width, middle, poisson, node_area
+        at_nodes = node_stiffness(
+            modulus, poisson, thickness, side, pattern, lines, sections[0], corner_radius,
+            draft, node_area,
         )
-        # These patterns have one rib section, so the gain multiplies its moments as they stand.
-        section = sections[0]
-        offset = side * (thickness / 2 + section.centroid)
-        stretch = modulus * section.area
-        moments = (stretch, stretch * offset,
-                   modulus * section.inertia + stretch * offset * offset)
-        for n, gain in enumerate(gains):
-            if _is_zero(gain):
-                continue
+        for n in range(6):
             for k in range(3):
-                total[k][n] = total[k][n] + moments[k] * gain
+                total[k][n] = total[k][n] + at_nodes[k][n]
     A, B, D = (symmetric(tuple(entries)) for entries in total)
     return A, B, D
+
+
+def node_stiffness(
+    modulus: Quantity,
+    poisson: Quantity,
+    thickness: Quantity,
+    side: float,
+    pattern: str,
+    lines: Sequence[FamilyLine],
+    section: RibSection,
+    corner_radius: Quantity,
+    draft: Quantity,
+    node_area: Quantity,
+    growth: Quantity = 1.0,
+) -> tuple[Entries, Entries, Entries]:
+    """Entries of A, B and D that stiff nodes add, as six entries each.
+
+    These patterns have one rib section, so the gain of the grid multiplies its moments as they
+    stand. ``growth`` is the radius of the ribs over that of the reference surface: the grid has
+    other angles and node distances there, its area is larger by ``growth``, and hoop curvature
+    strains it by k_t z/growth, less what their Poisson contraction takes (see
+    `gridshell.wall.stiffness.family_entries`).
+
+    Args: as for `corrections`.
+    """
+    grown = not (np.ndim(growth) == 0 and growth == 1.0)
+    if grown:
+        turned = []
+        for line in lines:
+            length = np.sqrt(line.cosine**2 + (line.sine * growth) ** 2)
+            turned.append(replace(
+                line, cosine=line.cosine / length, sine=line.sine * growth / length,
+                pitch=line.pitch * growth / length,
+            ))
+        lines, node_area = turned, node_area * growth
+    middle = corner_radius + section.height / 2 * np.tan(draft)
+    gains = _node_gains(
+        pattern, lines, section.mean_width, middle, poisson, node_area
+    )
+    offset = side * (thickness / 2 + section.centroid)
+    stretch, bend = modulus * section.area, modulus * section.inertia
+    found: tuple[Entries, Entries, Entries] = ([0.0] * 6, [0.0] * 6, [0.0] * 6)
+    for n, gain in enumerate(gains):
+        if _is_zero(gain):
+            continue
+        hoop = _HOOP_SHARE[n]  # how often the entry multiplies a hoop curvature
+        lever, own = stretch * offset, bend
+        pull, doubly = stretch, lever * offset
+        if grown:
+            gain = gain * growth
+            lower = poisson * (growth - 1)
+            once, half = 1 - lower, 1 - lower / 2
+            pull = stretch * once**hoop
+            lever = lever * ((half / growth + once) / 2 if hoop == 1
+                             else (once * half / growth) ** (hoop / 2))
+            doubly, own = doubly * (half / growth) ** hoop, own * (once / growth**2) ** hoop
+        found[0][n] = pull * gain
+        found[1][n] = lever * gain
+        found[2][n] = (doubly + own) * gain
+    return found

@@ -82,6 +82,7 @@ def family_entries(
     bending: Quantity,
     torsion: Quantity,
     growth: Quantity = 1.0,
+    poisson: Quantity = 0.0,
 ) -> tuple[Entries, Entries, Entries]:
     """Entries of A, B and D that one family adds; see `family_stiffness`.
 
@@ -91,6 +92,11 @@ def family_entries(
     P = (c^2, s^2 g^2, c s g)/L^2 and Q = P times (1, 1/g, 1), and there is L times its length per
     reference area; its own inertia sees P times (1, 1/g^2, 1). Exact for rings and stringers: A22 g
     and D22/g for rings.
+
+    A stretched rib also gets lower, by ``poisson`` times its strain: material at z moves inward by
+    v e z, which takes v s^2 e z/R from its own hoop strain: factors 1 - q on P, 1 - q/2 on Q z
+    and 1 - q on its own inertia, q = v s^2 (g - 1). First order in z/R, the same sign as the
+    growth for the bending of ribs outside (softer) and inside (stiffer).
     """
     flat = np.ndim(growth) == 0 and growth == 1.0
     if flat:
@@ -105,6 +111,10 @@ def family_entries(
         # Within the rib's own depth the strain of a curvature changes by k_t/g^2 per height.
         own_pull = (pull[0], pull[1] / growth**2, pull[2])
         stretch = axial * np.sqrt(square) / pitch
+        lower = poisson * pull[1] * (growth - 1)
+        bent_pull = _scaled(bent_pull, 1 - lower / 2)
+        own_pull = _scaled(own_pull, 1 - lower)
+        pull = _scaled(pull, 1 - lower)
     turn = (-cosine * sine, cosine * sine, (cosine**2 - sine**2) / 2)
     lever = stretch * offset
     own = stretch * (bending / axial)
@@ -127,6 +137,11 @@ def family_entries(
     add_entries(bent, times(own, owned))
     add_entries(bent, times(twist, turns))
     return times(stretch, products), times(lever, mixed), bent
+
+
+def _scaled(parts: tuple[Quantity, Quantity, Quantity], factor: Quantity
+            ) -> tuple[Quantity, Quantity, Quantity]:
+    return parts[0] * factor, parts[1] * factor, parts[2] * factor
 
 
 def family_stiffness(
