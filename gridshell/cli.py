@@ -525,14 +525,14 @@ def build_parser() -> argparse.ArgumentParser:
     )
     prove.add_argument(
         "--whole", action="store_true",
-        help="the whole tube with every rib too, all loads but bending (about a minute); with "
+        help="the whole tube with every rib too, all loads but bending (some minutes); with "
         "--plot FILE.png also FILE-ratios.png and the buckling mode of each load as "
         "FILE-compression.png and so on",
     )
     prove.add_argument(
         "--loads", metavar="LIST",
         help="--whole with these loads: of compression,bending,lateral,hydrostatic,torsion "
-        "(bending takes minutes)",
+        "(bending takes longest)",
     )
     alone = prove.add_mutually_exclusive_group()
     alone.add_argument("--published", action="store_true",

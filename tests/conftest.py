@@ -63,6 +63,31 @@ def make_properties():
 
 
 @pytest.fixture(scope="session")
+def make_solid_cell():
+    """Function: a solid cell of a design without finite elements: the formula's A, B, D times given
+    factors, as if that had been solved."""
+    from gridshell.define.solid_cell import CellGeometry, SolidCell
+    from gridshell.wall.wall import wall
+
+    def made(design, properties, stretch=1.02, couple=1.05, bend=0.96):
+        built, ribs = wall(design, properties), design.ribs
+        factors = {"A": stretch, "B": couple, "D": bend}
+        return SolidCell(
+            "Invented scenario", float(properties.poisson), "medium", 12000, 0.003,
+            CellGeometry(
+                ribs.pattern, ribs.orientation, ribs.side, design.skin.thickness, ribs.height,
+                ribs.width, ribs.draft, ribs.corner_radius, ribs.root_fillet,
+                float(built.grid.cell_height), float(built.grid.cell_width),
+            ),
+            {name: (factors[name] * matrix / properties.modulus).tolist()
+             for name, matrix in zip("ABD", (built.A, built.B, built.D), strict=True)},
+            {"A11": 1 / stretch - 1, "EA": 0.01},
+        )
+
+    return made
+
+
+@pytest.fixture(scope="session")
 def patterns():
     """Names of the walls that `make_design` knows."""
     return (*_RIBS, "plain")

@@ -87,7 +87,7 @@ def _compare(
     def refuse(field: str, was: str, now: str, accepted: str) -> InputError:
         return InputError(
             f"ribs.solid_cell: {file} was solved for {field} {was}, the design has {now} "
-            f"({accepted}); solve it again with 'gridshell prove FILE --save'"
+            f"({accepted}); solve it again with 'gridshell prove FILE --save', or leave it out"
         )
 
     for field, was_word, now_word in (
@@ -113,7 +113,7 @@ def _compare(
                          f"{LENGTH_TOLERANCE:.1%} may differ")
     worst = _farthest(cell.poisson, poisson)
     if not abs(worst - cell.poisson) <= POISSON_TOLERANCE:
-        raise refuse("Poisson's ratio", f"{cell.poisson:.4g}", f"{worst:.4g}",
+        raise refuse("Poisson's ratio", f"{cell.poisson:.4g}", f"{worst:.4g} at its temperature",
                      f"{POISSON_TOLERANCE:g} may differ")
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from gridshell import __version__
 from gridshell.define.errors import InputError
 from gridshell.define.model import Design
+from gridshell.define.solid_cell_match import without_solid_cell
 from gridshell.report.page_parts import (
     document,
     facts,
@@ -107,32 +108,40 @@ def _case_checks(case: CaseResult, design: Design, system: str) -> str:
     )
 
 
+def _by_formula(design: Design) -> str:
+    """Poisson's ratio changes with temperature, and a solid cell is of one."""
+    return "" if design.ribs.solid_cell is None else "; by the formula, without the solid cell"
+
+
 def _temperature(design: Design, system: str) -> str:
     from gridshell.report.temperature_plot import plot_over_temperature
     from gridshell.study.temperature import over_temperature
 
     try:
-        study = over_temperature(design)
+        study = over_temperature(without_solid_cell(design))
     except InputError:
         return ""  # one stated modulus: nothing to draw over temperature
     return picture(
         lambda path: plot_over_temperature(study, path, system),
-        "Stiffness, frequency and lowest margins over the temperature of the whole tube",
+        "Stiffness, frequency and lowest margins over the temperature of the whole tube"
+        + _by_formula(design),
     )
 
 
-def _chilling(design: Design) -> str:
-    if design.chill is None:
+def _chilling(stated: Design) -> str:
+    if stated.chill is None:
         return ""
     from gridshell.report.chill_plot import save_chill_figure
     from gridshell.report.chill_text import chill_text
     from gridshell.thermal.chill import chill
     from gridshell.thermal.margin import margin_function
 
+    design = without_solid_cell(stated)
     result = chill(design, margin_function(design))
     return picture(
         lambda path: save_chill_figure(result, path, design.units),
-        "Chilling and warming up: temperature, stiffness, margin, cracking; usable window shaded",
+        "Chilling and warming up: temperature, stiffness, margin, cracking; usable window shaded"
+        + _by_formula(stated),
     ) + f"<pre>{escape(chill_text(result, design.units))}</pre>"
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.proof.error_map import PATTERNS, SHAPE, SolidCells, errors
-from gridshell.proof.published import PublishedResult
+from gridshell.proof.published import TESTS, PublishedResult
 from gridshell.report.prove_job import Proof
 from gridshell.report.show import shown, table
 
@@ -80,24 +80,20 @@ def prove_text(
 
 
 def published_text(result: PublishedResult) -> str:
-    """The table of the published tests, every row, and the statistics by group."""
-    head, *rows = result.text_rows()
-    found = result.statistics()
-    over, lowest = found["all"]["mean over design"], found["all"]["lowest over design"]
-    names = ("count", "mean over perfect", "scatter over perfect", "mean over design",
-             "scatter over design", "lowest over design")
-    statistics = [
-        [group, f"{entry['count']:.0f}", *(f"{entry[name]:.2f}" for name in names[1:])]
-        for group, entry in found.items() if entry["count"] > 1
-    ]
-    sources = {row.source: None for row in result.rows}
+    """The table of published tests and worked examples: every row, statistics, sources."""
+    rows, groups = result.text_rows(), result.statistics_rows()
+    tests = result.statistics()[TESTS]
+    sources: dict[str, str] = {}
+    for row in result.rows:
+        sources.setdefault(row.group, row.source)
     return "\n".join([
-        f"{len(result.rows)} published tests: measured over design load {over:.2f} on average, "
-        f"{lowest:.2f} at the least", "",
-        table([list(row) for row in rows], head), "",
-        table(statistics, ["group", *names]), "",
-        "scatter: standard deviation over mean; design load: perfect theory times knockdown factor",
-        "sources:", *(f"  {source}" for source in sources),
+        f"{tests['count']:.0f} published tests: measured over design load "
+        f"{tests['mean over design']:.2f} on average, {tests['lowest over design']:.2f} at the "
+        "least (below 1 the knockdown factor did not cover the test)", "",
+        table([list(row) for row in groups[1:]], groups[0]), "",
+        table([list(row) for row in rows[1:]], rows[0]), "",
+        "perfect theory: before knockdown, no design factor; scatter: standard deviation over mean",
+        "sources:", *(f"  {group}: {source}" for group, source in sources.items()),
     ])
 
 
