@@ -26,7 +26,7 @@ def shell_bending_load(law: WaveStiffness, length: float, m: int, most_round: in
     n = np.arange(most_round + 1)
     x = (m * np.pi / length) ** 2
     number = n / law.radius
-    k22, k23, k33 = law.condensed(np.full(len(n), x), number**2)
+    k22, k23, k33, _ = law.condensed(np.full(len(n), x), number**2)
     size = len(n)
     k = np.zeros((2 * size, 2 * size))  # W first, then V
     k[n, n] = k33 * np.where(n == 0, 2.0, 1.0)  # cos^2 of n = 0 counts twice

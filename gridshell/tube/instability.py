@@ -26,12 +26,17 @@ CELLS_PER_WAVE = 2.0  # fewer rib spacings than this in a half wave and smearing
 
 
 def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
-    """Wave matrix of a wall: ribs at their own radius, and their transverse shear.
+    """Wave matrix of a wall: ribs at their own radius, their transverse shear, bowing skin.
 
-    Shear is left out with the published theories and with the formula "thin".
+    Shear and bowing are left out with the published theories and with the formula "thin".
     """
-    shear = wall.transverse_shear if theory is LINE_ELEMENT else (np.inf, np.inf)
-    return wave_stiffness(*wall.curved, wall.grid.radius, theory, shear)
+    if theory is not LINE_ELEMENT:
+        return wave_stiffness(*wall.curved, wall.grid.radius, theory)
+    skin, known = wall.design.skin.thickness, wall.properties
+    return wave_stiffness(
+        *wall.curved, wall.grid.radius, theory, wall.transverse_shear, wall.give.lost,
+        known.modulus * skin / (1 - known.poisson**2), known.poisson, wall.grid.node_area,
+    )
 
 
 def buckling_loads(

@@ -28,6 +28,7 @@ class Theory:
         c, d: terms of V and U in the twist.
         in_plane: 1 when the load also works on in-plane displacement (needed for the column mode
             and for few waves round), else 0.
+        depth: 1 when every layer of the wall does that work at its own radius, else 0.
     """
 
     name: str
@@ -36,12 +37,20 @@ class Theory:
     c: float
     d: float
     in_plane: float
+    depth: float = 0.0
 
 
-LINE_ELEMENT = Theory("line-element", 0.0, -1.0, 1.0, 1.0, 1.0)
+LINE_ELEMENT = Theory("line-element", 0.0, -1.0, 1.0, 1.0, 1.0, 1.0)
 SANDERS = Theory("Sanders", 1.0, 0.0, 1.5, 0.5, 1.0)
 DONNELL = Theory("Donnell", 0.0, 0.0, 0.0, 0.0, 0.0)
 THEORIES = {theory.name: theory for theory in (LINE_ELEMENT, SANDERS, DONNELL)}
+
+
+def lowest_root(a: Quantity, b: Array, c: Array) -> Array:
+    """Smallest positive load of a T^2 - b T + c = 0, c > 0; infinite where there is none."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        root = 2 * c / (b + np.sqrt(np.maximum(b * b - 4 * a * c, 0.0)))
+        return np.where((root > 0) & np.isfinite(root), root, np.inf)
 
 
 @dataclass(frozen=True)
@@ -71,16 +80,89 @@ class WaveStiffness:
     shear_x: Quantity
     shear_y: Quantity
     radius: Quantity
+    high_along: Quantity
+    deep_along: Quantity
+    high_shear: Quantity
+    deep_shear: Quantity
+    soft: Quantity
+    pocket: Quantity
+    skin: Quantity
+    skin_poisson: Quantity
+    skin_along: Quantity
+    skin_round: Quantity
     theory: Theory
 
-    def condensed(self, x: Array, y: Array) -> tuple[Array, Array, Array]:
+    def work_along(self, y: Array, hoop: Array, bent: Quantity) -> Array:
+        """Work of axial stress in its layers over that in the middle surface of the skin.
+
+        A layer at z moves by V (1 + z/R) + n C z/R round the tube, C = bent W. Mean and mean square
+        of z under axial stress come from A, B, D, free to contract round the tube.
+
+        Args:
+            y: squared hoop wave number.
+            hoop: V/W times n/R of the wave. bent: from `condensed`.
+        """
+        number = y * self.radius**2
+        if self.theory.depth == 0:
+            return np.ones_like(number * hoop)
+        # v^2 and n v, v = V/W, with n v = hoop R.
+        product = hoop * self.radius
+        with np.errstate(invalid="ignore", divide="ignore"):
+            square = np.where(number > 0, product * product / number, 0.0)
+        more = square * (2 * self.high_along + self.deep_along)
+        more += 2 * product * bent * (self.high_along + self.deep_along)
+        more += number * bent * bent * self.deep_along
+        return 1 + more / (1 + square)
+
+    def bowed(
+        self, x: Array, y: Array, k22: Array, k23: Array, k33: Array, share: Quantity
+    ) -> Array:
+        """Load of a wave whose skin bows between the ribs, over that of one whose skin does not.
+
+        The skin between the ribs moves by s more than the ribs. It is pressed by its share of the
+        load that the wave carries and held by its own hoop force N/R and by a spring. With unit
+        height of the ribs, energy k + 2 q s + c s^2 and work 1 + share (2 s + s^2) have a lowest
+        quotient below k (here times the softness 1/c); V, which balances the hoop forces, is taken out of c.
+
+        Args:
+            x, y: squared wave numbers. k22, k23, k33: from `condensed`.
+            share: of the load that presses on the skin.
+        """
+        balance = y / k22
+        moved = balance * k23
+        held = k33 - moved * k23
+        along = self.px * x + self.py * y
+        along += self.p0
+        along -= self.k12 * moved
+        along *= x
+        along /= self.k11x * x + self.k11y * y
+        along *= self.skin_poisson
+        # Force of the skin per s: hoop strain plus Poisson's ratio times the axial one.
+        pull = self.skin / self.radius
+        press = pull * (1 / self.radius - moved - along)
+        # A wave hardly longer than the pockets finds no pocket to press on evenly.
+        short = x + y / 4
+        short *= self.pocket * (4 / np.pi**2)
+        soft = self.soft / (1 + short * short)
+        spring = 1 - soft * (balance * (pull * pull))
+        lower = held * spring
+        lower -= soft * (press * press)
+        press *= -2
+        press += held
+        press *= share * soft
+        press += spring
+        first = share * (1 - share) * soft
+        return lowest_root(first, press, lower) / held
+
+    def condensed(self, x: Array, y: Array) -> tuple[Array, Array, Array, Quantity]:
         """Stiffness in (V, W) with the axial amplitude taken out.
 
         Args:
             x: squared axial wave number l^2, 1/m2.
             y: squared hoop wave number (n/R)^2, 1/m2.
         Returns:
-            k22, k23/(n/R), k33: so that the matrix is [[k22, N k23], [N k23, k33]], N = n/R.
+            k22, k23/(n/R), k33: so that the matrix is [[k22, N k23], [N k23, k33]], N = n/R; and
+            the share of W that bends the wall (the rest shears it).
         """
         # Sums of a term in x and one in y are written so that each term stays small: x has one
         # axis of waves, y the other, and only their sums fill the whole net.
@@ -98,7 +180,7 @@ class WaveStiffness:
             along *= along
             along *= ratio
             k33 -= along
-            return k22, k23, k33
+            return k22, k23, k33, 1.0
         # The deflection C that bends the wall is an unknown of its own; W - C is shear. Pairs of
         # unknowns below, the axial amplitude taken out of each; then C is taken out as well.
         vc = self.rx * x + self.ry * y
@@ -112,6 +194,7 @@ class WaveStiffness:
         cc -= shared
         shear = self.shear_x * x + self.shear_y * y
         both = cc + shear
+        bent = shear / both
         slip = vc / both
         vc *= slip
         vc *= y
@@ -129,7 +212,12 @@ class WaveStiffness:
         ratio *= -(self.p0**2)
         ratio += self.s0
         ratio += cc
-        return k22, slip, ratio
+        return k22, slip, ratio, bent
+
+    @property
+    def bows(self) -> bool:
+        """Whether the skin bows between the ribs."""
+        return bool(np.any(np.asarray(self.soft) > 0))
 
     @property
     def rigid_in_shear(self) -> bool:
@@ -140,6 +228,7 @@ class WaveStiffness:
 def wave_stiffness(
     A: Array, B: Array, D: Array, radius: Quantity, theory: Theory = LINE_ELEMENT,
     shear: tuple[Quantity, Quantity] = (np.inf, np.inf),
+    lost: Quantity = 0.0, skin: Quantity = 1.0, poisson: Quantity = 0.0, pocket: Quantity = 0.0,
 ) -> WaveStiffness:
     """Coefficients of the wave matrix of a wall on a cylinder.
 
@@ -155,12 +244,17 @@ def wave_stiffness(
         theory: which curvature terms to keep.
         shear: transverse shear stiffness of the wall along and round the tube, N/m; infinite
             leaves its shear out, as the published equations do.
+        lost: share of the skin's hoop stiffness that bowing between the ribs takes
+            (`gridshell.wall.give`); 0 leaves it out.
+        skin: stretching stiffness E t/(1 - v^2) of the skin alone, N/m.
+        poisson: of the skin. pocket: its area between ribs, m2.
     """
     a, b, c, d = theory.a, theory.b, theory.c, theory.d
     r = radius
     A11, A12, A22, A66 = A[..., 0, 0], A[..., 0, 1], A[..., 1, 1], A[..., 2, 2]
     B11, B12, B22, B66 = B[..., 0, 0], B[..., 0, 1], B[..., 1, 1], B[..., 2, 2]
     D11, D12, D22, D66 = D[..., 0, 0], D[..., 0, 1], D[..., 1, 1], D[..., 2, 2]
+    free = A11 - A12 * A12 / A22
     return WaveStiffness(
         k11x=A11,
         k11y=A66 - 2 * d * B66 / r + d**2 * D66 / r**2,
@@ -182,5 +276,16 @@ def wave_stiffness(
         shear_x=shear[0],
         shear_y=shear[1],
         radius=r,
+        soft=lost * r**2 / skin,
+        pocket=pocket,
+        skin=skin,
+        skin_poisson=poisson,
+        skin_along=skin / A11,
+        skin_round=skin / A22,
+        # Axial stress before buckling: free to contract round the tube.
+        high_along=theory.depth * (B11 - A12 * B12 / A22) / (free * r),
+        deep_along=theory.depth * D11 / (free * r**2),
+        high_shear=theory.depth * B66 / (A66 * r),
+        deep_shear=theory.depth * D66 / (A66 * r**2),
         theory=theory,
     )

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array, Quantity
-from gridshell.tube.shell import WaveStiffness
+from gridshell.tube.shell import WaveStiffness, lowest_root
 
 _CHUNK_POINTS = 24_000  # waves evaluated at once: half a megabyte an array, which a cache holds
 _NET_ALONG = 16
@@ -50,26 +50,23 @@ class Range:
     round: Quantity
 
 
-def lowest_root(a: Array, b: Array, c: Array) -> Array:
-    """Smallest positive load of a T^2 - b T + c = 0, c > 0; infinite where there is none."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        root = 2 * c / (b + np.sqrt(np.maximum(b * b - 4 * a * c, 0.0)))
-        return np.where((root > 0) & np.isfinite(root), root, np.inf)
-
-
 def compression_load(law: WaveStiffness, x: Array, y: Array) -> Array:
     """Axial compression per length (N/m) at which a wave buckles.
 
     The load works through the slopes of the axial fibers: N l^2 (V^2 + W^2), or N l^2 W^2 in the
     Donnell theory, NASA/SP-8007-2020/REV 2, Eq. 52.
     """
-    k22, k23, k33 = law.condensed(x, y)
+    k22, k23, k33, bent = law.condensed(x, y)
     determinant = k22 * k33 - y * k23 * k23
     g = law.theory.in_plane
     if g == 0:
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.where(k22 > 0, determinant / (x * k22), np.inf)
-    return lowest_root(g * x * x, x * (k22 + g * k33), determinant)
+    root = lowest_root(g * x * x, x * (k22 + g * k33), determinant)
+    root /= law.work_along(y, -y * k23 / k22, bent)
+    if law.bows:
+        root *= law.bowed(x, y, k22, k23, k33, law.skin_along)
+    return root
 
 
 def pressure_load(law: WaveStiffness, x: Array, y: Array, on_ends: float) -> Array:
@@ -83,7 +80,7 @@ def pressure_load(law: WaveStiffness, x: Array, y: Array, on_ends: float) -> Arr
     Args:
         on_ends: 1 hydrostatic, 0 lateral.
     """
-    k22, k23, k33 = law.condensed(x, y)
+    k22, k23, k33, _ = law.condensed(x, y)
     r, g = law.radius, law.theory.in_plane
     determinant = k22 * k33 - y * k23 * k23
     axial = on_ends * x * r / 2
@@ -95,16 +92,32 @@ def pressure_load(law: WaveStiffness, x: Array, y: Array, on_ends: float) -> Arr
             load = lowest_root(
                 g * axial * normal, k22 * normal + g * axial * k33, determinant
             )
+        if law.bows:
+            load *= law.bowed(x, y, k22, k23, k33, law.skin_round)
     return np.where(y * r * r > 1.5, load, np.inf)  # n = 0 and 1 are not pressure modes
 
 
 def _helix(law: WaveStiffness, wave: Array, y: Array) -> tuple[Array, Array]:
     """Energy and work of one helical wave cos(l x - n t) under unit shear flow."""
-    k22, k23, k33 = law.condensed(wave * wave, y)
+    k22, k23, k33, bent = law.condensed(wave * wave, y)
     ratio = k23 / k22
     number = np.sqrt(y)
     energy = k33 - y * k23 * ratio
-    work = 2 * wave * number * (1 - law.theory.in_plane * ratio / law.radius)
+    r, g = law.radius, law.theory.in_plane
+    turn = 1 - g * ratio / r
+    if law.theory.depth:
+        # Each layer at z moves by V (1 + z/R) + n C z/R round the tube, C = bent W, and stretches
+        # there: v,x times its hoop strain is work of shear flow too. All over n W^2.
+        n2 = y * r * r
+        moved = -ratio / r  # V/(n W)
+        stretch = 1 + n2 * moved  # (n V + W)/W
+        twisted = moved + bent
+        turn = turn + moved * stretch + law.high_shear * (
+            twisted * stretch + n2 * moved * twisted - moved * stretch
+        ) + law.deep_shear * n2 * twisted * (twisted - moved)
+    work = 2 * wave * number * turn
+    if law.bows:
+        energy *= law.bowed(wave * wave, y, k22, k23, k33, law.skin_along)
     return energy, work
 
 

@@ -17,6 +17,7 @@ from gridshell.wall.curvature import on_radius
 from gridshell.wall.equivalent import EquivalentWall, equivalent_wall
 from gridshell.wall.fat_ribs import corrections, strip_lengths
 from gridshell.wall.formula_range import range_notes
+from gridshell.wall.give import NO_GIVE, Give, skin_give
 from gridshell.wall.lattice import Lattice, lattice
 from gridshell.wall.mass import rib_side, tube_volume, wall_volume
 from gridshell.wall.section import RibSection, rib_section
@@ -92,13 +93,24 @@ class Wall:
     def _on_radius(self, flat_wall: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
         if not self.sections or self.design.ribs.formula != "fat":
             return flat_wall
+        more = on_radius(
+            self.design, self.properties, self.grid, self.sections, self.offsets
+        )
         A, B, D = (
-            matrix + symmetric(more, matrix.shape[:-2])
-            for matrix, more in zip(flat_wall, on_radius(
-                self.design, self.properties, self.grid, self.sections, self.offsets
-            ), strict=True)
+            matrix + symmetric(part, matrix.shape[:-2])
+            for matrix, part in zip(flat_wall, more, strict=True)
         )
         return A, B, D
+
+    @cached_property
+    def give(self) -> Give:
+        """What the bowing of the skin between the ribs takes from its hoop stiffness."""
+        if not self.sections or self.design.ribs.formula != "fat":
+            return NO_GIVE
+        return skin_give(
+            self.design, self.properties, self.grid, self.sections[0], (self.A, self.B, self.D),
+            self.transverse_shear,
+        )
 
     @cached_property
     def transverse_shear(self) -> tuple[Quantity, Quantity]:
@@ -125,7 +137,11 @@ class Wall:
             bending = self.D[..., i, i] - self.B[..., i, i] ** 2 / self.A[..., i, i]
             part = np.minimum(plate / bending, 1.0)
             with np.errstate(divide="ignore"):
-                found.append(1 / (part**2 / skin + (1 - part) ** 2 / np.maximum(ribs, 1e-9 * skin)))
+                # Where no rib runs, the skin alone shears.
+                found.append(np.where(
+                    np.asarray(ribs) > 1e-9 * skin,
+                    1 / (part**2 / skin + (1 - part) ** 2 / np.maximum(ribs, 1e-9 * skin)), skin,
+                )[()])
         return found[0], found[1]
 
     @cached_property

@@ -108,7 +108,20 @@ def ritz(load, n, radius, length, modulus, poisson, skin, strings=None, rings=No
 
     u_, v_, w_ = row(u[0]), row(None, w[0]), row(None, None, w[0])
     dv, dw = row(None, wx), row(None, None, wx)
-    along = product(dv, dv) + product(dw, dw)
+    # Axial stress is even before buckling: every layer works with its own force on its own slopes.
+    along = product(dw, dw)
+    layers = [(area_of, skin / 2 * point) for point, area_of in zip(
+        points, shares * skin / 2 * plane * (1 - poisson**2 * _held(rings, skin, poisson)),
+        strict=True)]
+    if strings is not None:
+        rib_area, height, pitch, side = strings
+        layers += [(rib_area / pitch * share / 2 * modulus,
+                    side * (skin / 2 + height * (point + 1) / 2))
+                   for point, share in zip(points, shares, strict=True)]
+    total = sum(force for force, _ in layers)
+    for force, z in layers:
+        moved = row(None, wx * (1 + z / radius), -z * i * wx / radius)
+        along = along + force / total * product(moved, moved)
     if load == "compression":
         work = along
     elif load == "torsion":
@@ -125,6 +138,14 @@ def ritz(load, n, radius, length, modulus, poisson, skin, strings=None, rings=No
     kept = slice(1 if n == 0 else 0, None)  # without waves the tube may slide along
     ratio = eigh(work[kept, kept], stiffness[kept, kept], eigvals_only=True)[-1]
     return 1 / ratio
+
+
+def _held(rings, skin, poisson):
+    """Skin stiffness between free (1) and held (0) round the tube, by the rings on it."""
+    if rings is None:
+        return 1.0
+    free = skin / (1 - poisson**2)
+    return free / (free + rings[0] / rings[2])
 
 
 def _smeared(modulus, poisson, skin, strings=None, rings=None):
