@@ -122,7 +122,8 @@ class WaveStiffness:
         The skin between the ribs moves by s more than the ribs. It is pressed by its share of the
         load that the wave carries and held by its own hoop force N/R and by a spring. With unit
         height of the ribs, energy k + 2 q s + c s^2 and work 1 + share (2 s + s^2) have a lowest
-        quotient below k (here times the softness 1/c); V, which balances the hoop forces, is taken out of c.
+        quotient below k (all here times the softness 1/c); V, which balances the hoop forces, is
+        taken out of c.
 
         Args:
             x, y: squared wave numbers. k22, k23, k33: from `condensed`.

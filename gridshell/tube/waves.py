@@ -183,9 +183,13 @@ def _take(law: WaveStiffness, part: slice) -> WaveStiffness:
     return replace(law, **picked)
 
 
-def _rigid(law: WaveStiffness) -> WaveStiffness:
-    """The same wall without transverse shear."""
-    return replace(law, shear_x=np.inf, shear_y=np.inf)
+def _plainer(law: WaveStiffness, rigid: bool = False) -> WaveStiffness:
+    """The same wall without bowing and without the depth of its layers; and rigid in shear.
+
+    They move a load by a few per cent but hardly the wave: a net can do without.
+    """
+    plain = replace(law, soft=0.0, theory=replace(law.theory, depth=0.0))
+    return replace(plain, shear_x=np.inf, shear_y=np.inf) if rigid else plain
 
 
 def _flatten(law: WaveStiffness, *others: Quantity) -> tuple[tuple[int, ...], Any, list[Array]]:
@@ -248,21 +252,22 @@ def lowest_load(
             n = _net(top_n[part], _NET_ROUND, 2.0)
             if first_round == 0:  # the rings of n = 0 are a family of waves of their own
                 n = np.concatenate([np.zeros((len(n), 1)), n], axis=1)
-            # Under pressure shear moves the load by a few per cent but not the wave: the net does
-            # without it there.
-            quick = picked if first_round == 0 else _rigid(picked)
+            # Under pressure the net does without shear too.
+            quick = _plainer(picked, rigid=first_round > 0)
             coarse = _loads(load, quick, m, n, span[part])
             values = _best(coarse, m, n)
+            # Finer round the best: the gap to the next net line each way, then single steps by
+            # the law in full, round the best basin by that law.
+            m_near = _around(values[1], 0.18, 7, 1.0, top_m[part])
+            n_near = _around(values[2], 0.20, 5, float(first_round), top_n[part])
+            values = _lower(values, _evaluate(load, quick, m_near, n_near, span[part]))
+            values = _evaluate(load, picked, values[1][:, None], values[2][:, None], span[part])
             if first_round == 0:
                 values = _lower(values, _second_basins(
-                    load, quick, coarse, m, n, span[part], top_m[part], top_n[part]))
-            if quick is not picked:
-                values = (np.full(len(m), np.inf), values[1], values[2])
-            # Finer round the best: the gap to the next net line each way, then single steps.
-            for spread_m, spread_n in ((0.18, 0.20), (0.05, 0.07)):
-                m = _around(values[1], spread_m, 7, 1.0, top_m[part])
-                n = _around(values[2], spread_n, 5, float(first_round), top_n[part])
-                values = _lower(values, _evaluate(load, picked, m, n, span[part]))
+                    load, picked, coarse, m, n, span[part], top_m[part], top_n[part]))
+            m_near = _around(values[1], 0.05, 5, 1.0, top_m[part])
+            n_near = _around(values[2], 0.07, 5, float(first_round), top_n[part])
+            values = _lower(values, _evaluate(load, picked, m_near, n_near, span[part]))
             best[part], best_m[part], best_n[part] = values
     edge = (best_m >= top_m) | (best_n >= top_n) | ~np.isfinite(best)
     return LowestWave(
@@ -361,16 +366,21 @@ def lowest_torsion(
         m = 0.5 * (2 * top_m[part][:, None]) ** share
         spread = (2 * top_m[part]) ** (1.0 / (many - 1))  # ratio of neighbouring net lines
         # Each n first finds its own best wave number: those of different n lie far apart.
-        coarse = _torsion_loads(picked, m, n, half)
+        quick = picked if count == 1 else _plainer(picked)
+        coarse = _torsion_loads(quick, m, n, half)
         center = np.take_along_axis(m, np.argmin(coarse, axis=1), axis=1)
         fan = np.linspace(-0.8, 0.8, 5)
         m = center[:, None, :] * spread[:, None, None] ** fan[None, :, None]
-        values = _best(_torsion_loads(picked, m, n, half), m, n)
+        values = _best(_torsion_loads(quick, m, n, half), m, n)
         # First wide, because the wave number of the next n differs; then closer.
-        for reach, points, rounds in ((1.0, 9, 5), (0.25, 5, 3), (0.08, 3, 1)):
+        for used, reach, points, rounds in (
+            (quick, 1.0, 9, 5), (picked, 0.25, 5, 3), (picked, 0.08, 3, 1)
+        ):
+            if used is picked and reach == 0.25:  # the loads so far are those of the plainer law
+                values = (np.full(len(half), np.inf), values[1], values[2])
             m = values[1][:, None] * spread[:, None] ** np.linspace(-reach, reach, points)
             n = _around(values[2], 0.1, rounds, 2.0, top_n[part])
-            values = _lower(values, _best(_torsion_loads(picked, m, n, half), m, n))
+            values = _lower(values, _best(_torsion_loads(used, m, n, half), m, n))
         best[part], best_m[part], best_n[part] = values
     edge = (best_n >= top_n) | (best_m >= top_m) | ~np.isfinite(best)
     return LowestWave(
