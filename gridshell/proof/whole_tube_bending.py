@@ -11,36 +11,6 @@ import numpy as np
 
 from gridshell.define.types import Array
 from gridshell.proof.whole_tube_waves import WaveTube
-from gridshell.tube.shell import WaveStiffness
-
-
-def shell_bending_load(law: WaveStiffness, length: float, m: int, most_round: int) -> float:
-    """The same by shell theory: moment (N m) at which m half waves along buckle.
-
-    W_n cos(n t), V_n sin(n t), n = 0..most_round; axial amplitudes condensed; the line force
-    N cos(t) works as N l^2 (V^2 + W^2) and couples n with n + 1 (D. L. Block, NASA TN D-3351, 1966,
-    treats the same problem; title from a list of references, written here from the energy).
-    """
-    from scipy.linalg import eigh
-
-    n = np.arange(most_round + 1)
-    x = (m * np.pi / length) ** 2
-    number = n / law.radius
-    k22, k23, k33, _ = law.condensed(np.full(len(n), x), number**2)
-    size = len(n)
-    k = np.zeros((2 * size, 2 * size))  # W first, then V
-    k[n, n] = k33 * np.where(n == 0, 2.0, 1.0)  # cos^2 of n = 0 counts twice
-    k[size + n, size + n] = k22
-    k[n, size + n] = k[size + n, n] = number * k23
-    work = np.zeros_like(k)
-    for j in range(most_round):
-        work[j, j + 1] = work[j + 1, j] = x / 2 * (2.0 if j == 0 else 1.0)
-        work[size + j, size + j + 1] = work[size + j + 1, size + j] = (
-            law.theory.in_plane * x / 2 * (j > 0)
-        )
-    keep = np.delete(np.arange(2 * size), size)  # there is no V of n = 0
-    value = eigh(work[np.ix_(keep, keep)], k[np.ix_(keep, keep)], eigvals_only=True)
-    return float(np.pi * law.radius**2 / value[-1])
 
 
 def bending_matrices(tube: WaveTube, m: float, most_round: int) -> tuple[Array, Array]:

@@ -9,6 +9,7 @@ from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.tube.beam import BeamAnswer, beam, column_load, first_frequency
+from gridshell.tube.bending import bending_notes
 from gridshell.tube.instability import (
     TORSION_NOTE,
     buckling_loads,
@@ -178,7 +179,8 @@ def _general_checks(
     if loads.compression is not None and bool(np.any(moment > 0)):
         add("general instability in bending", "moment",
             loads.compression.load * np.pi * radius**2, moment, knocks["bending"],
-            wave_notes(built, loads.compression) + plain_range)
+            wave_notes(built, loads.compression) + plain_range + bending_notes(
+                built, loads.compression.load * np.pi * radius**2))
     pressure = loads.hydrostatic if case.pressure_on_ends else loads.lateral
     if pressure is not None and bool(np.any(crushing > 0)):
         add("general instability under external pressure", "pressure", pressure.load,

@@ -125,7 +125,6 @@ def family_entries(
         mixed = [(pull[row] * bent_pull[column] + pull[column] * bent_pull[row]) / 2
                  for row, column in _PLACES]
         doubly = [bent_pull[row] * bent_pull[column] for row, column in _PLACES]
-    if not flat:
         owned = [own_pull[row] * own_pull[column] for row, column in _PLACES]
     turns = [turn[row] * turn[column] for row, column in _PLACES]
 
@@ -136,7 +135,11 @@ def family_entries(
     bent = times(lever * offset, doubly)
     add_entries(bent, times(own, owned))
     add_entries(bent, times(twist, turns))
-    return times(stretch, products), times(lever, mixed), bent
+    coupled = times(lever, mixed)
+    if not flat:  # the contraction goes with z^2 there, so the rib's own inertia has a part
+        per_height = lower / np.where(np.asarray(offset) == 0, 1.0, offset)
+        add_entries(coupled, times(-1.5 * own * per_height, products))
+    return times(stretch, products), coupled, bent
 
 
 def _scaled(parts: tuple[Quantity, Quantity, Quantity], factor: Quantity

@@ -17,9 +17,10 @@ from gridshell.define.errors import InputError
 from gridshell.proof.cell_mesh import COARSE, Cell, quarter_cell
 from gridshell.proof.curved import curved_stiffness
 from gridshell.proof.whole_tube import run_whole_tube, seamless
-from gridshell.proof.whole_tube_bending import bending_load, shell_bending_load
+from gridshell.proof.whole_tube_bending import bending_load
 from gridshell.proof.whole_tube_cell import State, TubeCell
 from gridshell.proof.whole_tube_waves import WaveTube
+from gridshell.tube.bending import coupled_bending_load
 from gridshell.tube.shell import wave_stiffness
 from gridshell.tube.waves import compression_load, pressure_load, torsion_load
 from gridshell.wall.stiffness import skin_stiffness
@@ -99,13 +100,13 @@ def test_plain_tube_in_torsion(plain, law):
 
 def test_plain_tube_in_bending(plain, law):
     for m, most in ((2, 8), (6, 5)):
-        theory = shell_bending_load(law, L, m, most)
+        theory = coupled_bending_load(law, L, m, most)
         assert bending_load(plain, m, most)[0] == pytest.approx(theory, rel=0.015)
 
 
 def test_bending_is_nearly_classical(law):
     classical = E * T**2 / (R * np.sqrt(3 * (1 - V**2)))
-    lowest = min(shell_bending_load(law, L, m, 40) for m in range(6, 16))
+    lowest = min(coupled_bending_load(law, L, m, 40) for m in range(6, 16))
     assert 1.0 < lowest / (np.pi * R**2 * classical) < 1.06
 
 
