@@ -11,6 +11,7 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.model import Design
+from gridshell.define.solid_cell_match import without_solid_cell
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
 from gridshell.proof.cell_mesh import COARSE, FINE, MEDIUM, PATTERNS, Cell
@@ -18,6 +19,7 @@ from gridshell.proof.curved import curved_stiffness, shell_stiffness
 from gridshell.proof.formula import Stiffness, cell_formulas
 from gridshell.proof.homogenize import converged, finite_elements
 from gridshell.wall.lattice import Lattice, lattice
+from gridshell.wall.wall import wall
 
 RESOLUTIONS = {"coarse": COARSE, "medium": MEDIUM, "fine": FINE}
 _PLACES = {"11": (0, 0), "22": (1, 1), "12": (0, 1), "66": (2, 2)}
@@ -30,7 +32,8 @@ class Comparison:
 
     Attributes:
         name: such as "A11" or "EA". unit: SI.
-        handbook: smeared thin ribs. improved: with the fat-rib terms. solid: of the solid cell.
+        handbook: smeared thin ribs. improved: with the fat-rib terms (EA and GJ on the tube's
+            radius, as `gridshell tube` has them). solid: of the solid cell.
     """
 
     name: str
@@ -130,8 +133,8 @@ def run_cell(
     cell = cell_of(design)
     modulus, poisson = float(properties.modulus), float(properties.poisson)
     flat = replace(cell, radius=np.inf)
-    wall, left = converged(flat, modulus, poisson, size)
-    solid = Stiffness(wall.A, wall.B, wall.D)
+    found, left = converged(flat, modulus, poisson, size)
+    solid = Stiffness(found.A, found.B, found.D)
     handbook, improved = cell_formulas(
         cell.pattern, cell.along_axis, cell.round_hoop, cell.thickness, cell.height, cell.width,
         cell.draft, cell.corner_radius, cell.root_fillet, modulus, poisson, cell.orientation,
@@ -150,7 +153,11 @@ def run_cell(
     ]
     if curved:
         bent = curved_stiffness(cell, modulus, poisson, size)
-        shells = [shell_stiffness(w, cell.radius) for w in (handbook, improved)]
+        # What the tube works with: the formula on its radius.
+        built = wall(without_solid_cell(design), properties)
+        shells = [
+            shell_stiffness(w, cell.radius) for w in (handbook, Stiffness(*built.curved))
+        ]
         r = cell.radius
         for name, unit, entry, scale in (
             ("EA", "N", 0, 2 * np.pi * r), ("GJ", "N m2", 2, 2 * np.pi * r**3),
@@ -158,7 +165,7 @@ def run_cell(
             values = [float(_axial_or_twist(m, entry)) * scale for m in (*shells, bent)]
             rows.append(Comparison(name, unit, *values))
         notes.append("EA and GJ: the cell on its true radius, lands and seams not counted.")
-    return CellResult(cell, tuple(rows), solid, resolution, left, wall.unknowns,
+    return CellResult(cell, tuple(rows), solid, resolution, left, found.unknowns,
                       time.perf_counter() - started, tuple(notes))
 
 

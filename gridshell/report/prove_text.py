@@ -153,6 +153,7 @@ def map_text(cells: SolidCells, solved: str | None = None, again: float | None =
     ]
     if solved is not None:
         parts.append(f"wrote {solved}: every cell solved again" + (
-            "" if again is None else f", within {100 * again:.2g} % of the cells kept with the code"
+            "" if again is None else ", the same as the cells kept with the code" if again == 0
+            else f", within {100 * again:.2g} % of the cells kept with the code"
         ))
     return "\n".join(parts)

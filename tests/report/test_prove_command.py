@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from gridshell.cli import main
+from gridshell.define.errors import InputError
 from gridshell.define.reading import read_design
 from gridshell.define.solid_cell import read_solid_cell, write_solid_cell
 from gridshell.material.resolve import properties
@@ -74,13 +75,22 @@ def test_save_then_use(capsys, tmp_path, example, quick):
     assert "is there already" in refused(capsys, "prove", example, "--save", target)
 
 
-def test_prove_leaves_a_stated_cell_aside(capsys, tmp_path, example, cell, quick):
+def test_prove_leaves_a_stated_cell_aside(capsys, tmp_path, monkeypatch, example, cell, quick):
     """Else a wrong one would be proved with itself, and a new one could not be made."""
+    seen = []
+
+    def whole(design, known, loads, progress):
+        seen.append(design.ribs.solid_cell)
+        raise InputError("far enough")
+
+    monkeypatch.setattr(prove_job, "run_whole_tube", whole)
     text = example.read_text().replace("[ribs]", '[ribs]\nsolid_cell = "cell.toml"')
     text = text.replace('height = "5 mm"', 'height = "4.5 mm"')
     (tmp_path / "design.toml").write_text(text)
     assert "ribs.height 5 mm, the design has 4.5 mm" in refused(
         capsys, "tube", tmp_path / "design.toml")
+    assert "far enough" in refused(capsys, "prove", tmp_path / "design.toml", "--whole")
+    assert seen == [None]
     run(capsys, "prove", tmp_path / "design.toml", "--save", cell, "--force")
     assert "stiffness from solid cell in cell.toml" in run(
         capsys, "tube", tmp_path / "design.toml")
