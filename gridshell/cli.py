@@ -344,11 +344,17 @@ def run_explore(options: argparse.Namespace) -> int:
 
 def run_chill(options: argparse.Namespace) -> int:
     """Chill the tube as the file says and follow it back: the usable window."""
+    from gridshell.define.solid_cell_match import without_solid_cell
     from gridshell.report.chill_text import chill_text
     from gridshell.thermal.chill import chill
     from gridshell.thermal.margin import margin_function
 
-    design = _read(options)
+    stated = _read(options)
+    # Poisson's ratio changes on the way down and up, and a solid cell is of one.
+    design = without_solid_cell(stated)
+    note = "" if stated.ribs.solid_cell is None else (
+        "\nnote: margins by the formula; the solid cell holds for one Poisson's ratio"
+    )
     result = chill(design, margin_function(design))
 
     def draw(path: str) -> None:
@@ -356,7 +362,9 @@ def run_chill(options: argparse.Namespace) -> int:
 
         save_chill_figure(result, path, design.units)
 
-    return _show(options, lambda: result.to_dict(), lambda: chill_text(result, design.units), draw)
+    return _show(
+        options, lambda: result.to_dict(), lambda: chill_text(result, design.units) + note, draw
+    )
 
 
 def run_loads(options: argparse.Namespace) -> int:
@@ -555,7 +563,7 @@ def build_parser() -> argparse.ArgumentParser:
     explore.add_argument("file", metavar="FILE", help="definition file (TOML)")
     explore.add_argument("--port", type=int, default=0, metavar="N", help="default: a free one")
     explore.add_argument("--no-browser", action="store_true", help="print the address only")
-    chilled = add("chill", run_chill, "chill-down, cracking, warm-up: the usable window")
+    add("chill", run_chill, "chill-down, cracking, warm-up: the usable window")
     loads = add("loads", run_loads, "axial force, shear, moment along the body -> load cases")
     loads.add_argument("--cases", action="store_true", help="print the [[case]] tables only")
     report = commands.add_parser(
@@ -569,7 +577,7 @@ def build_parser() -> argparse.ArgumentParser:
     report.add_argument("--temperature", metavar="T", help="temperature of use")
     report.add_argument("--units", choices=("metric", "inch"), help="units shown")
     report.add_argument("--force", action="store_true", help="replace files that are there")
-    add_solid_cell(smeared, tube, compared, chilled, loads, report)
+    add_solid_cell(smeared, tube, compared, loads, report)
     coupon = add(
         "coupon", run_coupon, "bending tests of coupons -> modulus over temperature, material file",
         file="table of readings (CSV)", design=False,

@@ -194,6 +194,15 @@ def test_a_path_of_the_file_is_from_beside_it(capsys, tmp_path, monkeypatch, exa
     assert "can't be read" in refused(capsys, "tube", example, "--solid-cell", "cell.toml")
 
 
+def test_chilling_goes_on_by_the_formula(capsys, tmp_path, examples, cell):
+    """Poisson's ratio of the hot melt changes on the way."""
+    chilled = next(path for path in examples if path.stem == "chill-dry-ice")
+    text = chilled.read_text().replace("[ribs]", '[ribs]\nsolid_cell = "cell.toml"')
+    (tmp_path / "design.toml").write_text(text)
+    plain, noted = run(capsys, "chill", chilled), run(capsys, "chill", tmp_path / "design.toml")
+    assert noted.startswith(plain.rstrip()) and "note: margins by the formula" in noted
+
+
 def test_a_measured_wall_is_another_wall(capsys, tmp_path, example, cell, examples):
     test = example.parent / "loads-probe-deflection.csv"
     told = "\n".join(line for line in test.read_text().splitlines() if "skin_thickness" not in line)
