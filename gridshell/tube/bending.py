@@ -95,6 +95,6 @@ def bending_notes(wall: Wall, rule: Quantity) -> tuple[str, ...]:
     if moment < 1.05 * float(rule):
         return ()
     return (
-        f"compression load at the most compressed fiber, the usual rule: safe side; the true "
-        f"stress of bending buckles a perfect round tube at {moment / float(rule):.2f} times that",
+        f"usual rule (most compressed fiber), on the safe side: bending itself buckles the "
+        f"perfect tube at {moment / float(rule):.2f} times that",
     )

@@ -224,13 +224,23 @@ def _node_gains(
     sways: list[Quantity] = []
     if pattern == "isogrid":
         mean = sum(slender) / 3
-        even, shear = triple_node(rounding, poisson, mean)
-        shear = shear + NODE_ON_SKIN * rounding
-        gain_even = 1 / (1 - even * mean) - 1
-        gain_shear = 1 / (1 - shear * mean) - 1
-        own, other = (gain_even + 2 * gain_shear) / 3, (gain_even - gain_shear) / 3
-        # sum over i of own, over i != j of other, of pull_i pull_j / sqrt(pitch_i pitch_j)
-        alone = [own - other] * 3
+
+        def gains_at(narrow: Quantity) -> tuple[Quantity, Quantity]:
+            even, shear = triple_node(rounding, poisson, narrow)
+            shear = shear + NODE_ON_SKIN * rounding
+            return 1 / (1 - even * narrow) - 1, 1 / (1 - shear * narrow) - 1
+
+        # sum over i of own, over i != j of other, of pull_i pull_j / sqrt(pitch_i pitch_j): even
+        # pull; and sway of the ribs for shear, which in a regular grid is the same tensor as
+        # their pull and in a stretched one, by solid cells, is the better one. Ribs shorter than
+        # the mean of a stretched grid are more of a node than longer ones.
+        gain_even, gain_shear = gains_at(mean)
+        other = gain_even / 3
+        alone = []
+        for narrow in slender:
+            one, two = gains_at(narrow)
+            alone.append((one + 2 * two) / 3 - (gain_even + 2 * gain_shear) / 3)
+        sways = [gain_shear / 4] * 3
     else:
         first, second = lines
         sine = np.abs(first.cosine * second.sine - first.sine * second.cosine)

@@ -94,9 +94,10 @@ def family_entries(
     and D22/g for rings.
 
     A stretched rib also gets lower, by ``poisson`` times its strain: material at z moves inward by
-    v e z, which takes v s^2 e z/R from its own hoop strain: factors 1 - q on P, 1 - q/2 on Q z
-    and 1 - q on its own inertia, q = v s^2 (g - 1). First order in z/R, the same sign as the
-    growth for the bending of ribs outside (softer) and inside (stiffer).
+    v e z, which takes v e z/R from hoop strain: factors 1 - q on P, 1 - q/2 on Q z and 1 - q on
+    its own inertia, q = v s^4 (g - 1). First order in z/R and exact for rings (Lame's thick ring);
+    one s^2 is geometry, the other is fitted to solid cells, where slanting ribs of opposite
+    strain hold each other at the nodes.
     """
     flat = np.ndim(growth) == 0 and growth == 1.0
     if flat:
@@ -111,7 +112,7 @@ def family_entries(
         # Within the rib's own depth the strain of a curvature changes by k_t/g^2 per height.
         own_pull = (pull[0], pull[1] / growth**2, pull[2])
         stretch = axial * np.sqrt(square) / pitch
-        lower = poisson * pull[1] * (growth - 1)
+        lower = poisson * pull[1] * pull[1] * (growth - 1)
         bent_pull = _scaled(bent_pull, 1 - lower / 2)
         own_pull = _scaled(own_pull, 1 - lower)
         pull = _scaled(pull, 1 - lower)
