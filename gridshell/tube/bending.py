@@ -37,9 +37,9 @@ def coupled_bending_load(law: WaveStiffness, length: float, m: int, most_round: 
     number = n / law.radius
     y = number**2
     k22, k23, k33, bent = law.condensed(x, y)
-    single = 1 / law.work_along(y, -y * k23 / k22, bent)
+    single = 1 / law.work_along(x, y, y * k23 / k22, bent)
     if law.bows:
-        single = single * law.bowed(x, y, k22, k23, k33, law.skin_along)
+        single = single * law.bowed(x, y, (k22, k23, k33, bent), law.skin_along)
     size = len(n)
     k = np.zeros((2 * size, 2 * size))  # W first, then V
     k[n, n] = k33 * single * np.where(n == 0, 2.0, 1.0)  # cos^2 of n = 0 counts twice

@@ -132,10 +132,10 @@ def ring_stiffness(wall: Wall) -> Quantity:
     law = wave_law(wall)
     y = np.asarray(4 / law.radius**2)
     none = np.zeros(np.shape(y))
-    k22, k23, k33, _ = law.condensed(none, y)
+    k22, k23, k33, bent = law.condensed(none, y)
     energy = k33 - y * k23 * k23 / k22
     if law.bows:
-        energy = energy * law.bowed(none, y, k22, k23, k33, 0.0)
+        energy = energy * law.bowed(none, y, (k22, k23, k33, bent), 0.0)
     return energy * law.radius**4 / 9
 
 

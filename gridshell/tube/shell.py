@@ -92,30 +92,47 @@ class WaveStiffness:
     skin_round: Quantity
     theory: Theory
 
-    def work_along(self, y: Array, hoop: Array, bent: Quantity) -> Array:
-        """Work of axial stress in its layers over that in the middle surface of the skin.
+    def stretch_along(self, x: Array, y: Array, moved: Array, bent: Quantity) -> Array:
+        """Axial strain of a wave over its height, 1/m, sign reversed; ``moved`` is y k23/k22."""
+        along = self.px * x + self.py * y
+        along *= bent
+        along += self.p0
+        along -= self.k12 * moved
+        along *= x
+        along /= self.k11x * x + self.k11y * y
+        return along
 
+    def work_along(self, x: Array, y: Array, moved: Array, bent: Quantity) -> Array:
+        """Work of axial stress in its layers over that of V^2 + W^2 in the skin's middle surface.
+
+        The load works on the whole gradient of an axial fiber, its own stretch too (Green's strain).
         A layer at z moves by V (1 + z/R) + n C z/R round the tube, C = bent W. Mean and mean square
         of z under axial stress come from A, B, D, free to contract round the tube.
 
         Args:
-            y: squared hoop wave number.
-            hoop: V/W times n/R of the wave. bent: from `condensed`.
+            x, y: squared wave numbers.
+            moved: y k23/k22, that is -V/W times n/R of the wave. bent: from `condensed`.
         """
         number = y * self.radius**2
         if self.theory.depth == 0:
-            return np.ones_like(number * hoop)
-        # v^2 and n v, v = V/W, with n v = hoop R.
-        product = hoop * self.radius
+            return np.ones_like(number * moved)
+        # v^2 and n v, v = V/W.
+        product = -moved * self.radius
         with np.errstate(invalid="ignore", divide="ignore"):
             square = np.where(number > 0, product * product / number, 0.0)
         more = square * (2 * self.high_along + self.deep_along)
         more += 2 * product * bent * (self.high_along + self.deep_along)
         more += number * bent * bent * self.deep_along
+        stretch = self.stretch_along(x, y, moved, bent)
+        stretch *= stretch
+        # In rings (n = 0) the two modes of the root are strangers: left to the plain work.
+        stretch *= number > 0
+        stretch /= x
+        more += stretch
         return 1 + more / (1 + square)
 
     def bowed(
-        self, x: Array, y: Array, k22: Array, k23: Array, k33: Array, share: Quantity
+        self, x: Array, y: Array, matrix: tuple[Array, Array, Array, Quantity], share: Quantity
     ) -> Array:
         """Load of a wave whose skin bows between the ribs, over that of one whose skin does not.
 
@@ -126,18 +143,14 @@ class WaveStiffness:
         taken out of c.
 
         Args:
-            x, y: squared wave numbers. k22, k23, k33: from `condensed`.
+            x, y: squared wave numbers. matrix: from `condensed`.
             share: of the load that presses on the skin.
         """
+        k22, k23, k33, bent = matrix
         balance = y / k22
         moved = balance * k23
         held = k33 - moved * k23
-        along = self.px * x + self.py * y
-        along += self.p0
-        along -= self.k12 * moved
-        along *= x
-        along /= self.k11x * x + self.k11y * y
-        along *= self.skin_poisson
+        along = self.skin_poisson * self.stretch_along(x, y, moved, bent)
         # Force of the skin per s: hoop strain plus Poisson's ratio times the axial one.
         pull = self.skin / self.radius
         press = pull * (1 / self.radius - moved - along)

@@ -63,9 +63,9 @@ def compression_load(law: WaveStiffness, x: Array, y: Array) -> Array:
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.where(k22 > 0, determinant / (x * k22), np.inf)
     root = lowest_root(g * x * x, x * (k22 + g * k33), determinant)
-    root /= law.work_along(y, -y * k23 / k22, bent)
+    root /= law.work_along(x, y, y * k23 / k22, bent)
     if law.bows:
-        root *= law.bowed(x, y, k22, k23, k33, law.skin_along)
+        root *= law.bowed(x, y, (k22, k23, k33, bent), law.skin_along)
     return root
 
 
@@ -80,7 +80,7 @@ def pressure_load(law: WaveStiffness, x: Array, y: Array, on_ends: float) -> Arr
     Args:
         on_ends: 1 hydrostatic, 0 lateral.
     """
-    k22, k23, k33, _ = law.condensed(x, y)
+    k22, k23, k33, bent = law.condensed(x, y)
     r, g = law.radius, law.theory.in_plane
     determinant = k22 * k33 - y * k23 * k23
     axial = on_ends * x * r / 2
@@ -93,7 +93,7 @@ def pressure_load(law: WaveStiffness, x: Array, y: Array, on_ends: float) -> Arr
                 g * axial * normal, k22 * normal + g * axial * k33, determinant
             )
         if law.bows:
-            load *= law.bowed(x, y, k22, k23, k33, law.skin_round)
+            load *= law.bowed(x, y, (k22, k23, k33, bent), law.skin_round)
     return np.where(y * r * r > 1.5, load, np.inf)  # n = 0 and 1 are not pressure modes
 
 
@@ -117,7 +117,7 @@ def _helix(law: WaveStiffness, wave: Array, y: Array) -> tuple[Array, Array]:
         ) + law.deep_shear * n2 * twisted * (twisted - moved)
     work = 2 * wave * number * turn
     if law.bows:
-        energy *= law.bowed(wave * wave, y, k22, k23, k33, law.skin_along)
+        energy *= law.bowed(wave * wave, y, (k22, k23, k33, bent), law.skin_along)
     return energy, work
 
 
