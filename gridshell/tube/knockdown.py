@@ -80,6 +80,6 @@ def knockdowns(has_ribs: bool, radius: Quantity, thickness: Quantity) -> dict[st
     return {
         "compression": Knockdown(plain_compression(radius, thickness), f"{SOURCE}, Eq. 9"),
         "bending": Knockdown(plain_bending(radius, thickness), f"{SOURCE}, Eq. 14"),
-        "pressure": Knockdown(0.75, f"{SOURCE}, 4.1.1.3 (from memory)"),
-        "torsion": Knockdown(0.67, f"{SOURCE}, 4.1.1.4 (from memory)"),
+        "pressure": Knockdown(0.75, f"{SOURCE}, 4.1.1.3"),
+        "torsion": Knockdown(0.67, f"{SOURCE}, 4.1.1.4"),
     }

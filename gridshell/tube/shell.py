@@ -105,7 +105,7 @@ class WaveStiffness:
     def work_along(self, x: Array, y: Array, moved: Array, bent: Quantity) -> Array:
         """Work of axial stress in its layers over that of V^2 + W^2 in the skin's middle surface.
 
-        The load works on the whole gradient of an axial fiber, its own stretch too (Green's strain).
+        The load works on the whole gradient of an axial fiber, its stretch too (Green's strain).
         A layer at z moves by V (1 + z/R) + n C z/R round the tube, C = bent W. Mean and mean square
         of z under axial stress come from A, B, D, free to contract round the tube.
 
