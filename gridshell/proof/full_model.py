@@ -57,7 +57,8 @@ class FullRow:
 
     Attributes:
         name: what. ends: round or clamped. unit: SI.
-        formula: of the smeared wall with round ends, before any knockdown.
+        formula: of the smeared wall, before any knockdown; ends round, but for the column, whose
+            plates can't tilt when clamped.
         solid: of the meshed tube.
         notes: the mode, and what to keep in mind.
     """
@@ -140,10 +141,14 @@ def _formulas(
         }.get(load, 1.0)
         notes[load] = (f"formula {float(wave.m):.3g} half waves along, {int(wave.n)} round",)
     if "compression" in loads:
-        column = float(column_load("simply-supported", length, beam.EI, beam.GA))
-        if column < value["compression"]:
-            value["compression"] = column
-            notes["compression"] = ("formula: column with pinned ends",)
+        general = value["compression"]
+        # Plates that can't tilt: a column of half the length between its points of no moment.
+        for kind, free, words in (("round", length, "with pinned ends"),
+                                  ("clamped", length / 2, "between plates that can't tilt")):
+            column = float(column_load("simply-supported", free, beam.EI, beam.GA))
+            value[f"compression, {kind}"] = min(general, column)
+            if column < general:
+                notes[f"compression, {kind}"] = (f"formula: column {words}",)
     if "bending" in loads:
         notes["bending"] = ("formula: compression load at the most compressed fiber",)
     return value, notes
@@ -225,18 +230,20 @@ def run_full_model(
             continue
         for kind in ends:
             progress(f"buckling, {load}, {kind} ends")
-            found = modes_of(tube, load, kind, FIRST_GUESS * formula[load], MODES, nodes)
+            key = f"{load}, {kind}"
+            perfect = formula.get(key, formula[load])
+            found = modes_of(tube, load, kind, FIRST_GUESS * perfect, MODES, nodes)
             if not found:
                 raise SolverFailed(f"no buckling load in {load} with {kind} ends")
             modes[load, kind] = found
-            words = [*said[load], f"solid {found[0].words}"]
+            words = [*said.get(key, said[load]), f"solid {found[0].words}"]
             if len(found) > 1:
                 words.append("next " + ", ".join(f"{m.load / found[0].load:.3f}"
                                                  for m in found[1:]) + " of it")
             if kind == "clamped" and (load, "round") in modes:
                 gain = found[0].load / modes[load, "round"][0].load
                 words.append(f"{gain:.3f} of the load with round ends")
-            rows.append(FullRow(load, kind, UNITS[load], formula[load], found[0].load,
+            rows.append(FullRow(load, kind, UNITS[load], perfect, found[0].load,
                                 tuple(words)))
     return FullModelResult(
         tuple(rows), max(mesh.unknowns, whole.mesh.unknowns if whole else 0),

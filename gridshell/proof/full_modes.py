@@ -42,8 +42,11 @@ class FullMode:
     @property
     def words(self) -> str:
         """What it looks like."""
-        waves = f"mainly {self.along} along, {self.around} round"
-        return waves if self.is_general else f"pockets or ribs between nodes ({waves})"
+        if self.is_general:
+            return f"mainly {self.along} half waves along, {self.around} round"
+        row, column = np.unravel_index(int(np.argmax(np.abs(self.height))), self.height.shape)
+        return (f"pockets or ribs between nodes, most {self.axis[row] * 1e3:.0f} mm along at "
+                f"{np.degrees(self.angle[column]):.0f} deg")
 
 
 def modes_of(

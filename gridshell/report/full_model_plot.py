@@ -12,6 +12,7 @@ from gridshell.proof.full_model import UNITS, FullModelResult
 from gridshell.report import style
 
 _BULGE = 0.14  # height of the drawn wave over the radius
+_FRONT = 0.6  # turns the side that bending compresses to the viewer, rad
 
 
 def mode_surface(
@@ -54,11 +55,11 @@ def draw_full_mode(
         axes[0].remove()
         left = drawn.add_subplot(1, 2, 1, projection="3d")
         few, thin = slice(None, None, 2), slice(None, None, 3)
-        shown, turn = height[few, thin], angle[thin]
+        shown, turn = height[few, thin], angle[thin] - _FRONT
         outward = radius * (1 + _BULGE * shown) * 1e3
         x = np.broadcast_to(axis[few, None] * 1e3, shown.shape)
         left.plot_surface(
-            x, outward * np.cos(turn), outward * np.sin(turn),
+            x, -outward * np.cos(turn), -outward * np.sin(turn),
             facecolors=colors(0.5 + shown / 2), rstride=1, cstride=1, linewidth=0,
             antialiased=False, shade=True,
         )
@@ -76,9 +77,10 @@ def draw_full_mode(
             height.T, origin="lower", aspect="auto", cmap="RdBu_r", vmin=-1, vmax=1,
             extent=(0, result.length * 1e3, 0, 360), interpolation="bilinear",
         )
-        waves = f"strongest wave {mode.along} along, {mode.around} round"
+        waves = (f"mainly {mode.along} along, {mode.around} round" if mode.is_general
+                 else "local buckling")
         right.set(xlabel="along the tube, mm", ylabel="angle round the tube, deg",
-                  yticks=range(0, 361, 60), title=f"Unrolled skin, {waves}")
+                  yticks=range(0, 361, 60), title=f"Unrolled skin: {waves}")
         for side in ("top", "right"):
             right.spines[side].set_visible(True)
         bar = drawn.colorbar(image, ax=right, ticks=[-1, 0, 1], shrink=0.9)

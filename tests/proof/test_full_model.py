@@ -216,7 +216,8 @@ def test_slender_tube_is_a_column(make_design, make_properties):
         sheared = euler / (1 + 2 * euler / found.row("EA", ends).formula * 2 * 1.35)
         row = found.row("compression", ends)
         assert row.solid == pytest.approx(sheared, rel=0.01)
-        assert "1 round" in row.notes[1]
+        assert "column" in row.notes[0] and "1 round" in row.notes[1]
+        assert row.ratio == pytest.approx(1.0, abs=0.015)
 
 
 # -- ribs ------------------------------------------------------------------------------------
