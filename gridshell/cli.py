@@ -257,7 +257,16 @@ def run_mold(options: argparse.Namespace) -> int:
 
 def run_prove(options: argparse.Namespace) -> int:
     """How far the formulas are off for this design, by finite elements."""
-    from gridshell.report.prove_job import USUAL_LOADS, check_save, draw, prove, read_loads, save
+    from gridshell.report.prove_job import (
+        ENDS,
+        USUAL_LOADS,
+        check_save,
+        draw,
+        prove,
+        read_ends,
+        read_loads,
+        save,
+    )
     from gridshell.report.prove_text import prove_json, prove_text
 
     if options.published or options.map:
@@ -268,14 +277,19 @@ def run_prove(options: argparse.Namespace) -> int:
         )
     if options.solve:
         raise InputError("--solve: solves the cells of the map; add --map and leave FILE out")
-    loads = USUAL_LOADS if options.whole else ()
-    if options.loads is not None:
-        loads = read_loads(options.loads)
+    if options.ends and not options.full:
+        raise InputError("--ends: says how the one mesh of --full is held; add --full")
+    asked = USUAL_LOADS if options.loads is None else read_loads(options.loads)
+    whole = options.whole or (options.loads is not None and not options.full)
+    ends = read_ends(options.ends) if options.ends else ENDS
     design = _read(options)
     if options.save:
         check_save(design, options.mesh, options.save)
         _check_free(options.save, options.force)
-    proof = prove(design, options.mesh, loads, _progress)
+    proof = prove(
+        design, options.mesh, asked if whole else (), _progress,
+        asked if options.full else (), ends,
+    )
     if options.save:
         save(proof, options.save, options.force)
     pictures = draw(proof, options.plot, _progress) if options.plot else []
@@ -290,7 +304,8 @@ def run_prove(options: argparse.Namespace) -> int:
 def _run_without_design(options: argparse.Namespace) -> int:
     """Published tests, or the map of the formulas' error: about no design of the user's."""
     asked = "--published" if options.published else "--map"
-    for name in ("file", "save", "whole", "loads", *(("solve",) if options.published else ())):
+    others = ("solve",) if options.published else ()
+    for name in ("file", "save", "whole", "loads", "full", "ends", *others):
         if getattr(options, name):
             raise InputError(f"{asked}: takes no {'FILE' if name == 'file' else '--' + name}")
     _check_plot(options)
@@ -539,8 +554,18 @@ def build_parser() -> argparse.ArgumentParser:
     )
     prove.add_argument(
         "--loads", metavar="LIST",
-        help="--whole with these loads: of compression,bending,lateral,hydrostatic,torsion "
-        "(bending takes longest)",
+        help="--whole (or --full) with these loads: of compression,bending,lateral,hydrostatic,"
+        "torsion (bending takes longest)",
+    )
+    prove.add_argument(
+        "--full", action="store_true",
+        help="the whole tube in one mesh, with real ends, by a second solver (Debian package "
+        "calculix-ccx): half an hour and some GB for a hundred cells; with --plot also "
+        "FILE-full-compression-round.png and so on",
+    )
+    prove.add_argument(
+        "--ends", metavar="LIST", help="of --full: round (kept round, free to warp), clamped; "
+        "default: both",
     )
     alone = prove.add_mutually_exclusive_group()
     alone.add_argument("--published", action="store_true",

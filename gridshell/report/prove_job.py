@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,8 @@ from gridshell.define.solid_cell import check_solid_cell_path, write_solid_cell
 from gridshell.define.solid_cell_match import without_solid_cell
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties
+from gridshell.proof.deck import solver
+from gridshell.proof.full_model import ENDS, FullModelResult, run_full_model
 from gridshell.proof.pocket import LocalMode, local_modes
 from gridshell.proof.prove import CellResult, draw_cell, run_cell
 from gridshell.proof.save_cell import check_can_be_saved, saved_cell
@@ -31,7 +34,7 @@ class Proof:
     Attributes:
         design: one design. properties: of its material.
         cell: formula against solid. local: pocket and rib as plates. whole: the whole tube with
-            discrete ribs, None if not asked for.
+            discrete ribs, None if not asked for. full: the whole tube in one mesh, likewise.
     """
 
     design: Design
@@ -39,6 +42,20 @@ class Proof:
     cell: CellResult
     local: Sequence[LocalMode]
     whole: WholeTubeResult | None
+    full: FullModelResult | None = None
+
+
+def read_ends(text: str) -> tuple[str, ...]:
+    """The ends of ``--ends``.
+
+    Raises:
+        InputError: none or an unknown one.
+    """
+    ends = tuple(dict.fromkeys(part.strip() for part in text.split(",")))
+    for one in ends:
+        if one not in ENDS:
+            raise InputError(f"--ends: {one!r} is not known; known: {', '.join(ENDS)}")
+    return ends
 
 
 def read_loads(text: str) -> tuple[str, ...]:
@@ -68,7 +85,8 @@ def check_save(design: Design, mesh: str, path: str | Path) -> None:
 
 
 def prove(
-    design: Design, mesh: str, loads: tuple[str, ...], progress: Progress = lambda _: None
+    design: Design, mesh: str, loads: tuple[str, ...], progress: Progress = lambda _: None,
+    full_loads: tuple[str, ...] = (), ends: tuple[str, ...] = ENDS,
 ) -> Proof:
     """Solve what `gridshell prove` shows. A solid cell that the design states is left aside.
 
@@ -77,18 +95,25 @@ def prove(
         mesh: of the solid cell: coarse, medium or fine.
         loads: of the whole tube with discrete ribs; empty leaves it out.
         progress: told what is being worked on.
+        full_loads, ends: of the whole tube in one mesh; no loads leave it out.
     Raises:
-        MissingPackage: scikit-fem is not installed.
+        MissingPackage: scikit-fem (or, for the one mesh, the solver) is not installed.
         InputError: the pattern has no cell, or the material can't be resolved.
     """
     design = without_solid_cell(design)
+    if full_loads:
+        solver()  # found before the other work is done
     known = properties(design.material, design.folder)
     progress("solid cell")
     cell = run_cell(design, known, mesh)
     progress("pocket and rib")
     local = local_modes(design, known) if design.has_ribs else ()
     whole = run_whole_tube(design, known, loads, progress=progress) if loads else None
-    return Proof(design, known, cell, local, whole)
+    full = None
+    if full_loads:
+        full = run_full_model(
+            design, known, full_loads, ends, progress=progress, threads=os.cpu_count() or 1)
+    return Proof(design, known, cell, local, whole, full)
 
 
 def save(proof: Proof, path: str | Path, force: bool = False) -> None:
@@ -96,11 +121,16 @@ def save(proof: Proof, path: str | Path, force: bool = False) -> None:
     write_solid_cell(saved_cell(proof.cell, proof.design, proof.properties), path, force)
 
 
-def picture_paths(path: str | Path, whole: WholeTubeResult | None) -> dict[str, Path]:
+def picture_paths(
+    path: str | Path, whole: WholeTubeResult | None, full: FullModelResult | None = None
+) -> dict[str, Path]:
     """The pictures of a proof: "cell" at the path itself; with a whole tube "ratios" and one for
-    each mode beside it, as NAME-ratios.png, NAME-compression.png..."""
+    each mode beside it, as NAME-ratios.png, NAME-compression.png...; with the one mesh a mode for
+    each load and kind of ends, as NAME-full-compression-round.png..."""
     target = Path(path)
     names = [] if whole is None else ["ratios", *whole.modes]
+    if full is not None:
+        names += [f"full, {load}, {ends}" for (load, ends), found in full.modes.items() if found]
     return {"cell": target, **{
         name: target.with_name(f"{target.stem}-{name.replace(', ', '-')}{target.suffix}")
         for name in names
@@ -113,14 +143,18 @@ def draw(proof: Proof, path: str | Path, progress: Progress = lambda _: None) ->
     Raises:
         InputError: a file can't be written.
     """
+    from gridshell.report.full_model_plot import draw_full_mode
     from gridshell.report.whole_tube_plot import draw_mode, draw_ratios
 
-    paths = picture_paths(path, proof.whole)
+    paths = picture_paths(path, proof.whole, proof.full)
     for name, target in paths.items():
         progress(f"picture {target.name}")
         if name == "cell":
             with replacing(target) as scratch:
                 draw_cell(proof.cell, scratch)
+        elif name.startswith("full, ") and proof.full is not None:
+            _, load, ends = name.split(", ")
+            draw_full_mode(proof.full, load, ends, target)
         elif proof.whole is not None:
             if name == "ratios":
                 draw_ratios(proof.whole, target)

@@ -20,8 +20,8 @@ def prove_json(
     """JSON of a proof, SI.
 
     Keys: cell: rows of name, handbook, improved (the formula used), solid; solid: A, B, D;
-    local: pocket and rib, Pa; whole_tube: null or rows of formula and solid; saved: file of the
-    solid cell or null; pictures: files written; notes.
+    local: pocket and rib, Pa; whole_tube, one_mesh: null or rows of formula and solid; saved:
+    file of the solid cell or null; pictures: files written; notes.
     """
     cell, whole = proof.cell, proof.whole
     return {
@@ -37,6 +37,7 @@ def prove_json(
              "elastic": m.elastic, "clamped": m.clamped} for m in proof.local
         ],
         "whole_tube": None if whole is None else whole.to_dict(),
+        "one_mesh": None if proof.full is None else proof.full.to_dict(),
         "saved": saved,
         "pictures": [str(path) for path in pictures],
         "notes": list(cell.notes),
@@ -68,7 +69,11 @@ def prove_text(
         parts += ["", table([list(row) for row in rows], head)]
         if "compression" in whole.modes:
             parts.append(f"first in compression: {whole.lowest}")
-    parts += [f"note: {note}" for note in (*cell.notes, *(whole.notes if whole else ()))]
+    if proof.full is not None:
+        head, *rows = proof.full.text_rows()
+        parts += ["", "the whole tube in one mesh:", table([list(row) for row in rows], head)]
+    more = [found.notes for found in (whole, proof.full) if found is not None]
+    parts += [f"note: {note}" for notes in (cell.notes, *more) for note in notes]
     if saved is not None:
         parts.append(
             f"wrote {saved}; wall and tube take their stiffness from it with --solid-cell {saved}, "

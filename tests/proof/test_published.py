@@ -40,7 +40,7 @@ def test_no_row_is_dropped(result):
         for table in content.values()
     )
     statistics = result.statistics()
-    assert count == len(result.rows) == 41
+    assert count == len(result.rows) == 39
     assert count == statistics[TESTS]["count"] + statistics[WORKED]["count"]
     assert statistics[DIMENSIONED]["count"] == 24
 
@@ -77,17 +77,6 @@ def test_worked_examples_come_out(result):
     stress = 1e4 * (2.5**2 * 16 * np.pi**2 / (12 * 50**2) + 50**2 / (80**2 * 16 * np.pi**2))
     force = parse_quantity(f"{stress * 2 * np.pi * 80 * 2.5} lbf", "force")
     assert axisymmetric[3].perfect == pytest.approx(force, rel=2e-3)
-    # Rings and neighbors hold a bay more than simple supports do.
-    assert 1.0 < of(result, "ansys-ring-bay")[0].over_perfect < 1.3
-
-
-def test_doubtful_torsion_row_is_doubted_for_a_reason(result):
-    # NASA/SP-8007-2020/REV 2, Eq. 34 with gamma = 1: tau = 0.747 E (t/r)^(5/4) (r/L)^(1/2).
-    row, = of(result, "forum-torsion")
-    tau = 0.747 * 207e9 * (2 / 30) ** 1.25 * (30 / 950) ** 0.5
-    torque = 2 * np.pi * 0.03**2 * 0.002 * tau
-    assert row.perfect == pytest.approx(torque, rel=0.12)
-    assert row.measured > 1.7 * torque
 
 
 INVENTED = """

@@ -293,3 +293,51 @@ def test_map_solved_again(capsys, tmp_path, monkeypatch):
     assert difference(again, kept) == pytest.approx(1e-3, rel=0.01)
     assert difference(again, again) == 0
     assert "is there already" in refused(capsys, "prove", "--map", "--solve", target)
+
+
+def test_one_mesh_is_asked_for_with_its_ends(capsys, example, monkeypatch):
+    assert "--full" in refused(capsys, "prove", example, "--ends", "round")
+    assert "clamped" in refused(capsys, "prove", example, "--full", "--ends", "oval")
+    assert "takes no --full" in refused(capsys, "prove", "--published", "--full")
+    monkeypatch.setenv("PATH", "/nonexistent")
+    assert "calculix-ccx" in refused(capsys, "prove", example, "--full")
+
+
+SMALL = """
+title = "Invented: a short tube with few cells"
+[material]
+name = "test"
+modulus = "2 GPa"
+poisson = 0.35
+density = "1000 kg/m^3"
+strength = "30 MPa"
+[tube]
+outside_diameter = "60 mm"
+length = "60 mm"
+[skin]
+thickness = "2 mm"
+[ribs]
+pattern = "orthogrid"
+height = "3 mm"
+width = "2 mm"
+spacing = "30 mm"
+hoop_spacing = "30 mm"
+"""
+
+
+def test_one_mesh(capsys, tmp_path, quick):
+    import shutil
+
+    if shutil.which("ccx") is None:
+        pytest.skip("the solver (Debian package calculix-ccx) is not installed")
+    source = tmp_path / "small.toml"
+    source.write_text(SMALL)
+    picture = tmp_path / "small.png"
+    said = run(capsys, "prove", source, "--full", "--loads", "compression", "--ends", "clamped",
+               "--plot", picture, "--json")
+    found = json.loads(said)
+    rows = {row["name"]: row for row in found["one_mesh"]["rows"]}
+    assert found["whole_tube"] is None
+    assert rows["EA"]["ratio"] == pytest.approx(1.0, abs=0.05)
+    assert {path.name for path in tmp_path.glob("*.png")} == {
+        "small.png", "small-full-compression-clamped.png"}
