@@ -1,3 +1,3 @@
 """Rib-stiffened tubes: from a definition file to stiffness, buckling, sizing and molds."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

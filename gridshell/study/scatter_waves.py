@@ -8,20 +8,20 @@ comes from a full search of a first lot, and an independent second lot measures 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Array
+from gridshell.tube.instability import wave_law
 from gridshell.tube.result import BucklingLoads
-from gridshell.tube.shell import WaveStiffness, wave_stiffness
-from gridshell.tube.waves import LowestWave, compression_load, pressure_load, torsion_load
+from gridshell.tube.shell import WaveStiffness
+from gridshell.tube.torsion import first_term, flattened, series_load
+from gridshell.tube.waves import LowestWave, compression_load, pressure_load
 from gridshell.wall.wall import Wall
 
 KINDS = ("compression", "lateral", "hydrostatic", "torsion")
-_TORSION_NUMBERS = 7  # axial wave numbers kept for each n: they vary continuously
-_WIDENED = 0.01
-
 
 @dataclass(frozen=True)
 class WaveList:
@@ -56,8 +56,7 @@ def list_waves(found: BucklingLoads) -> WaveList:
             if number < 2:
                 continue
             own = m[np.abs(n - number) <= 1]
-            ends = own.min() * (1 - _WIDENED), own.max() * (1 + _WIDENED)
-            of_torsion += [(value, number) for value in np.linspace(*ends, _TORSION_NUMBERS)]
+            of_torsion.append((float(np.median(own)), number))
         waves[kind] = np.array(of_torsion)
     return WaveList(waves)
 
@@ -79,18 +78,14 @@ def listed_loads(wall: Wall, waves: WaveList) -> BucklingLoads:
     shape = np.broadcast_shapes(
         wall.A.shape[:-2], np.shape(wall.grid.radius), np.shape(wall.design.tube.length)
     ) or (1,)
-
-    def column(value: Quantity) -> Array:
-        return np.broadcast_to(np.asarray(value, float), shape)[..., None]
-
-    A, B, D = (
-        np.broadcast_to(matrix, (*shape, 3, 3))[..., None, :, :]
-        for matrix in wall.curved
-    )
-    radius = column(wall.grid.radius)
-    half = np.pi / column(wall.design.tube.length)
-    along, around = (column(part) for part in wall.transverse_shear)
-    law = wave_stiffness(A, B, D, radius, shear=(along, around))
+    flat = flattened(wave_law(wall), shape)
+    length = np.broadcast_to(np.asarray(wall.design.tube.length, float), shape)
+    columns: dict[str, Any] = {
+        field.name: getattr(flat, field.name)[:, None]
+        for field in fields(flat) if field.name != "theory"
+    }
+    law = replace(flat, **columns)
+    half = np.pi / length[:, None]
     laws: dict[str, Callable[[WaveStiffness, Array, Array], Array]] = {
         "compression": compression_load,
         "lateral": lambda law, x, y: pressure_load(law, x, y, 0.0),
@@ -98,10 +93,13 @@ def listed_loads(wall: Wall, waves: WaveList) -> BucklingLoads:
     }
     found: dict[str, LowestWave] = {}
     for kind, listed in waves.waves.items():
-        along, y = listed[:, 0] * half, (listed[:, 1] / radius) ** 2
         if kind == "torsion":
-            values = torsion_load(law, along, y, half)
+            values = np.stack([
+                series_load(flat, length, np.full(shape, n), np.full(shape, first_term(m)))
+                for m, n in listed
+            ], axis=-1)
         else:
+            along, y = listed[:, 0] * half, (listed[:, 1] / law.radius) ** 2
             values = laws[kind](law, along**2, y)
         found[kind] = _lowest(values, listed)
     return BucklingLoads(**found)

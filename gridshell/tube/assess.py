@@ -11,13 +11,13 @@ from gridshell.material.resolve import properties as resolve
 from gridshell.tube.beam import BeamAnswer, beam, column_load, first_frequency
 from gridshell.tube.bending import bending_notes
 from gridshell.tube.instability import (
-    TORSION_NOTE,
     buckling_loads,
     ovalization,
     range_notes,
     wave_notes,
 )
 from gridshell.tube.knockdown import LONGEST, THINNEST, Knockdown, knockdowns
+from gridshell.tube.lands import tube_stiffness
 from gridshell.tube.result import (
     BucklingLoads,
     CaseResult,
@@ -27,7 +27,7 @@ from gridshell.tube.result import (
     notes_where,
 )
 from gridshell.tube.shell import LINE_ELEMENT, Theory
-from gridshell.tube.stiffness import BeamStiffness, beam_stiffness
+from gridshell.tube.stiffness import BeamStiffness
 from gridshell.tube.strength import LocalUse, local_use
 from gridshell.wall.stress import strain_of, stress_of
 from gridshell.wall.wall import Wall, wall
@@ -80,7 +80,7 @@ def assess(
     if properties is None:
         properties = resolve(design.material, design.folder)
     built = wall(design, properties, cells_round, cells_along)
-    stiffness = beam_stiffness(*built.curved, built.grid.radius)
+    stiffness = tube_stiffness(built)
     mass = built.tube_mass
     length = design.tube.length
     line_mass = mass / length
@@ -101,7 +101,9 @@ def assess(
     notes = range_notes(built) + built.range_notes + notes_where(
         (slender < 8, "shorter than eight diameters: frequencies may be a few per cent low"),
         ((built.grid.seam_land + built.grid.end_land) > 0,
-         "solid lands count in the mass but not in the stiffness"),
+         "solid lands count in mass and tube stiffness, not in general instability"),
+        (stiffness.EI_most > 1.005 * stiffness.EI,
+         "EI across the plane of the seams; in that plane it is higher"),
     )
     return Tube(design, built, mass, stiffness, frequencies, loads, cases, notes)
 
@@ -187,7 +189,7 @@ def _general_checks(
             crushing, knocks["pressure"], wave_notes(built, pressure))
     if loads.torsion is not None and bool(np.any(flow > 0)):
         add("general instability in torsion and shear", "line_force", loads.torsion.load, flow,
-            knocks["torsion"], (*wave_notes(built, loads.torsion), TORSION_NOTE))
+            knocks["torsion"], wave_notes(built, loads.torsion))
     if len(shares) > 1:
         total: Quantity = 0.0
         for share in shares:

@@ -33,6 +33,8 @@ SETTINGS: Mapping[str, tuple[str, float | None, str]] = {
     "first_support": ("length", None, "fore end of the tube to the first support; centered if left "
                       "out. A cantilever is clamped at its aft end"),
     "temperature": ("temperature", None, "of the tube in the test; the design's if left out"),
+    "seam_angle": ("angle", np.pi / 2, "of the seams from the plane of bending; 90 deg, across it, "
+                   "if left out"),
     "mass": ("mass", None, "of the finished tube as weighed"),
     "skin_thickness": ("length", None, "mean of the skin as measured"),
     "load_error": ("ratio", 0.01, "of the loads"),

@@ -95,6 +95,6 @@ def bending_notes(wall: Wall, rule: Quantity) -> tuple[str, ...]:
     if moment < 1.05 * float(rule):
         return ()
     return (
-        f"usual rule (most compressed fiber), on the safe side: in bending the wall as a whole "
-        f"would take {moment / float(rule):.2f} times that; pockets have their own check",
+        f"usual rule, safe side: the wall as a whole takes {moment / float(rule):.2f} times that "
+        "(pockets apart)",
     )

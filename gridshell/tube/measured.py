@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,13 +21,24 @@ __all__ = ["BendTest", "MeasuredResult", "as_dict", "measured", "predict", "read
 
 @dataclass(frozen=True)
 class Predicted:
-    """What the design predicts: EI N m2, GA N, mass kg, modulus Pa, joint rad/(N m)."""
+    """What the design predicts: EI N m2, GA N, mass kg, modulus Pa, joint rad/(N m).
+
+    ``EI`` is that of the softest plane, ``EI_most`` of the stiffest, if they differ.
+    """
 
     EI: float
     GA: float
     mass: float
     modulus: float
     joint_flexibility: float = 0.0
+    EI_most: float | None = None
+
+    def bent(self, seam_angle: float) -> Predicted:
+        """The same with the EI of one plane: seams at an angle from it, rad (pi/2: across)."""
+        if self.EI_most is None:
+            return self
+        least, most = self.EI * np.sin(seam_angle) ** 2, self.EI_most * np.cos(seam_angle) ** 2
+        return replace(self, EI=float(least + most))
 
 
 def predict(design: Design) -> Predicted:
@@ -48,7 +59,7 @@ def predict(design: Design) -> Predicted:
         flexibility = float(joint_rotation(
             end_compliance(joints.end, joints.bond, wall), radius))
     return Predicted(float(tube.stiffness.EI), float(tube.stiffness.GA), float(tube.mass),
-                     float(made.modulus), flexibility)
+                     float(made.modulus), flexibility, float(tube.stiffness.EI_most))
 
 
 def void_factor(voids: float) -> float:
@@ -165,7 +176,18 @@ def measured(
         return bend_flexibility(test.test, span, p.EI * factor, p.GA * factor, places,
                                 p.joint_flexibility, load_span)
 
-    stated = predictor(design)
+    seam_angle = set_up.get("seam_angle", np.pi / 2)
+
+    def predicted(made: Design) -> Predicted:
+        return predictor(made).bent(seam_angle)
+
+    stated = predicted(design)
+    whole_tube = predictor(design)
+    if whole_tube.EI_most is not None and whole_tube.EI_most > 1.005 * whole_tube.EI:
+        notes.append(
+            f"seams at {np.degrees(set_up['seam_angle']):.0f} deg from the plane of bending "
+            f"(seam_angle); EI predicted {whole_tube.EI:.4g} across it, "
+            f"{whole_tube.EI_most:.4g} N m^2 in it")
     plain, in_joints = flexibility(stated)
     # Wall thickness, temperature, voids: one after the other.
     walled, wall_error, wall_note = design, 0.0, "not measured"
@@ -174,9 +196,9 @@ def measured(
         refuse_solid_cell(design, "the test's skin_thickness changes it")
         walled = with_values(design, {"skin.thickness": thickness})
         wall_note = f"{thickness * 1e3:.3g} mm for {float(design.skin.thickness) * 1e3:.3g} mm"
-    at_wall = predictor(walled)
+    at_wall = predicted(walled)
     if thickness is not None:
-        more = predictor(with_values(design, {
+        more = predicted(with_values(design, {
             "skin.thickness": thickness + set_up["thickness_error"]}))
         wall_error = abs(np.log(more.EI / at_wall.EI))
     warmed, warm_error, warm_note = walled, 0.0, "not measured"
@@ -187,9 +209,9 @@ def measured(
                      f"{float(design.material.temperature) - 273.15:.1f} degC")
         if design.material.modulus is not None:
             warm_note += "; the stated modulus has no temperature curve, so none was counted"
-    at_warm = predictor(warmed)
+    at_warm = predicted(warmed)
     if temperature is not None:
-        more = predictor(with_values(warmed, {
+        more = predicted(with_values(warmed, {
             "material.temperature": temperature + set_up["temperature_error"]}))
         warm_error = abs(np.log(more.EI / at_warm.EI))
     voids, void_error, void_note = 0.0, 0.0, "not weighed"

@@ -10,7 +10,8 @@ import numpy as np
 from gridshell.define.model import Design
 from gridshell.define.types import Quantity
 from gridshell.tube.beam import BeamAnswer
-from gridshell.tube.stiffness import BeamStiffness, beam_stiffness
+from gridshell.tube.lands import tube_stiffness
+from gridshell.tube.stiffness import BeamStiffness
 from gridshell.wall.wall import Wall
 
 
@@ -119,7 +120,7 @@ class Tube:
     @property
     def formula_stiffness(self) -> BeamStiffness:
         """Stiffness by the formula alone: the same unless a solid cell gives the wall's."""
-        return beam_stiffness(*self.wall.curved_formula, self.wall.grid.radius)
+        return tube_stiffness(self.wall, formula=True)
 
     @property
     def margin(self) -> Quantity:

@@ -18,12 +18,14 @@ class BeamStiffness:
         EI: bending, N m2.
         GJ: torsion, N m2.
         GA: transverse shear, N.
+        EI_most: bending in the stiffest plane, N m2; ``EI`` is that of the softest.
     """
 
     EA: Quantity
     EI: Quantity
     GJ: Quantity
     GA: Quantity
+    EI_most: Quantity
 
 
 def beam_stiffness(A: Array, B: Array, D: Array, radius: Quantity) -> BeamStiffness:
@@ -57,4 +59,4 @@ def beam_stiffness(A: Array, B: Array, D: Array, radius: Quantity) -> BeamStiffn
         A11 * r**2 + 2 * B11 * r + D11 - (A12 * r + B12) ** 2 / A22
     )
     GJ = 2 * np.pi * r * (A66 * r**2 + 2 * B66 * r + D66)
-    return BeamStiffness(EA, EI, GJ, GJ / (2 * r**2))
+    return BeamStiffness(EA, EI, GJ, GJ / (2 * r**2), EI)

@@ -16,7 +16,7 @@ import numpy as np
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.shell import WaveStiffness, lowest_root
 
-_CHUNK_POINTS = 24_000  # waves evaluated at once: half a megabyte an array, which a cache holds
+_CHUNK_POINTS = 48_000  # waves evaluated at once: a megabyte an array, which a cache holds
 _NET_ALONG = 16
 _NET_ROUND = 9
 NET_ALONG_PRESSURE = 6  # pressure buckles in one or a few half waves
@@ -97,7 +97,7 @@ def pressure_load(law: WaveStiffness, x: Array, y: Array, on_ends: float) -> Arr
     return np.where(y * r * r > 1.5, load, np.inf)  # n = 0 and 1 are not pressure modes
 
 
-def _helix(law: WaveStiffness, wave: Array, y: Array) -> tuple[Array, Array]:
+def helix(law: WaveStiffness, wave: Array, y: Array) -> tuple[Array, Array]:
     """Energy and work of one helical wave cos(l x - n t) under unit shear flow."""
     k22, k23, k33, bent = law.condensed(wave * wave, y)
     ratio = k23 / k22
@@ -133,8 +133,8 @@ def torsion_load(law: WaveStiffness, wave: Array, y: Array, half: Quantity) -> A
         y: (n/R)^2, 1/m2.
         half: pi/L, 1/m.
     """
-    energy_1, work_1 = _helix(law, wave + half, y)
-    energy_2, work_2 = _helix(law, wave - half, y)
+    energy_1, work_1 = helix(law, wave + half, y)
+    energy_2, work_2 = helix(law, wave - half, y)
     work = work_1 + work_2
     with np.errstate(invalid="ignore", divide="ignore"):
         load = np.where(work > 0, (energy_1 + energy_2) / work, np.inf)
@@ -252,16 +252,19 @@ def lowest_load(
             n = _net(top_n[part], _NET_ROUND, 2.0)
             if first_round == 0:  # the rings of n = 0 are a family of waves of their own
                 n = np.concatenate([np.zeros((len(n), 1)), n], axis=1)
-            # Under pressure the net does without shear too.
-            quick = _plainer(picked, rigid=first_round > 0)
-            coarse = _loads(load, quick, m, n, span[part])
+            quick = _plainer(picked)
+            # The net does without shear too.
+            coarse = _loads(load, _plainer(picked, rigid=True), m, n, span[part])
             values = _best(coarse, m, n)
+            values = (np.full(len(m), np.inf), values[1], values[2])
             # Finer round the best: the gap to the next net line each way, then single steps by
             # the law in full, round the best basin by that law.
             m_near = _around(values[1], 0.18, 7, 1.0, top_m[part])
             n_near = _around(values[2], 0.20, 5, float(first_round), top_n[part])
             values = _lower(values, _evaluate(load, quick, m_near, n_near, span[part]))
-            values = _evaluate(load, picked, values[1][:, None], values[2][:, None], span[part])
+            m_near = _around(values[1], 0.0, 3, 1.0, top_m[part])
+            n_near = _around(values[2], 0.0, 3, float(first_round), top_n[part])
+            values = _evaluate(load, picked, m_near, n_near, span[part])
             if first_round == 0:
                 values = _lower(values, _second_basins(
                     load, picked, coarse, m, n, span[part], top_m[part], top_n[part]))
@@ -367,19 +370,21 @@ def lowest_torsion(
         spread = (2 * top_m[part]) ** (1.0 / (many - 1))  # ratio of neighbouring net lines
         # Each n first finds its own best wave number: those of different n lie far apart.
         quick = picked if count == 1 else _plainer(picked)
-        coarse = _torsion_loads(quick, m, n, half)
+        rigid = picked if count == 1 else _plainer(picked, rigid=True)
+        coarse = _torsion_loads(rigid, m, n, half)
         center = np.take_along_axis(m, np.argmin(coarse, axis=1), axis=1)
         fan = np.linspace(-0.8, 0.8, 5)
         m = center[:, None, :] * spread[:, None, None] ** fan[None, :, None]
-        values = _best(_torsion_loads(quick, m, n, half), m, n)
+        values = _best(_torsion_loads(rigid, m, n, half), m, n)
+        if rigid is not picked:
+            values = (np.full(len(half), np.inf), values[1], values[2])
         # First wide, because the wave number of the next n differs; then closer.
-        for used, reach, points, rounds in (
-            (quick, 1.0, 9, 5), (picked, 0.25, 5, 3), (picked, 0.08, 3, 1)
-        ):
-            if used is picked and reach == 0.25:  # the loads so far are those of the plainer law
+        for reach, points, rounds in ((1.0, 9, 5), (0.25, 5, 3), (0.08, 3, 1)):
+            if reach == 0.08 and quick is not picked:  # of the law in full, not of the plainer
                 values = (np.full(len(half), np.inf), values[1], values[2])
             m = values[1][:, None] * spread[:, None] ** np.linspace(-reach, reach, points)
             n = _around(values[2], 0.1, rounds, 2.0, top_n[part])
+            used = picked if reach == 0.08 else quick
             values = _lower(values, _best(_torsion_loads(used, m, n, half), m, n))
         best[part], best_m[part], best_n[part] = values
     edge = (best_n >= top_n) | (best_m >= top_m) | ~np.isfinite(best)

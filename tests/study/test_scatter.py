@@ -84,7 +84,7 @@ def test_listed_waves_miss_nothing_that_matters():
     """Independent draws by the exhaustive search: every margin within what the study says."""
     design = scattered(("skin.thickness", "0.1 mm"), ("ribs.height", "0.2 mm"), draws=2000)
     found = scatter(design, workers=1)
-    assert found.wave_error < 2e-3
+    assert found.wave_error < 3e-3  # three waves within 0.3 % of each other
     rng = np.random.default_rng(11)
     lowest = []
     for t in 2e-3 + 1e-4 * np.clip(rng.standard_normal(40), -4, 4):

@@ -17,6 +17,7 @@ from numpy.polynomial import legendre
 from scipy.linalg import eigh
 
 from gridshell.tube.shell import DONNELL, LINE_ELEMENT, SANDERS, wave_stiffness
+from gridshell.tube.torsion import between_ends
 from gridshell.tube.waves import (
     compression_load,
     lowest_load,
@@ -231,6 +232,18 @@ def test_torsion_of_two_helical_waves_is_within_twelve_per_cent(name, length):
         length, wave = 1.0, ours("torsion", 1.0, 1.0, *WALLS[name])
     expected = reference("torsion", wave, length, WALLS[name], int(wave.n) - 2)
     assert -0.03 < float(wave.load) / expected - 1 < 0.12
+
+
+@pytest.mark.parametrize("length", [0.6, 1.0, 3.0, 8.0, 20.0])
+@pytest.mark.parametrize("name", WALLS)
+def test_torsion_between_ends(name, length):
+    wave = ours("torsion", 1.0, length, *WALLS[name])
+    if wave.m > 10:
+        return
+    found = between_ends(wave_stiffness(*_smeared(*WALLS[name]), 1.0), wave, length)
+    expected = reference("torsion", found, length, WALLS[name], max(2, int(found.n) - 2))
+    assert float(found.load) == pytest.approx(expected, rel=PERCENT.get(name, 2.0) / 100 + 1e-3)
+    assert float(found.load) <= float(wave.load) * (1 + 1e-9)
 
 
 @pytest.mark.parametrize("theory, most", [(SANDERS, 0.003), (DONNELL, 0.5)])
