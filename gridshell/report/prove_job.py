@@ -15,7 +15,7 @@ from gridshell.define.solid_cell import check_solid_cell_path, write_solid_cell
 from gridshell.define.solid_cell_match import without_solid_cell
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties
-from gridshell.proof.deck import solver
+from gridshell.proof.deck import SolverFailed, solver
 from gridshell.proof.full_model import ENDS, FullModelResult, run_full_model
 from gridshell.proof.pocket import LocalMode, local_modes
 from gridshell.proof.prove import CellResult, draw_cell, run_cell
@@ -98,7 +98,8 @@ def prove(
         full_loads, ends: of the whole tube in one mesh; no loads leave it out.
     Raises:
         MissingPackage: scikit-fem (or, for the one mesh, the solver) is not installed.
-        InputError: the pattern has no cell, or the material can't be resolved.
+        InputError: the pattern has no cell, the material can't be resolved, or the solver of the
+            one mesh gave no answer.
     """
     design = without_solid_cell(design)
     if full_loads:
@@ -111,8 +112,12 @@ def prove(
     whole = run_whole_tube(design, known, loads, progress=progress) if loads else None
     full = None
     if full_loads:
-        full = run_full_model(
-            design, known, full_loads, ends, progress=progress, threads=os.cpu_count() or 1)
+        try:
+            full = run_full_model(
+                design, known, full_loads, ends, progress=progress, threads=os.cpu_count() or 1)
+        except SolverFailed as error:
+            raise InputError(f"--full: {error}; try fewer loads, one kind of ends, or a shorter "
+                             "tube") from None
     return Proof(design, known, cell, local, whole, full)
 
 

@@ -325,6 +325,19 @@ hoop_spacing = "30 mm"
 """
 
 
+def test_a_solver_that_gives_up_is_said_in_one_line(capsys, tmp_path, quick, monkeypatch):
+    from gridshell.proof.deck import SolverFailed
+
+    def fail(*args, **kwargs):
+        raise SolverFailed("ccx gave no answer: ended by signal 9; short of memory?")
+
+    source = tmp_path / "small.toml"
+    source.write_text(SMALL)
+    monkeypatch.setattr(prove_job, "run_full_model", fail)
+    monkeypatch.setattr(prove_job, "solver", lambda: "ccx")
+    assert "short of memory" in refused(capsys, "prove", source, "--full")
+
+
 def test_one_mesh(capsys, tmp_path, quick):
     import shutil
 
