@@ -95,6 +95,5 @@ def bending_notes(wall: Wall, rule: Quantity) -> tuple[str, ...]:
     if moment < 1.05 * float(rule):
         return ()
     return (
-        f"usual rule, safe side: the wall as a whole takes {moment / float(rule):.2f} times that "
-        "(pockets apart)",
+        f"usual rule, for the wall as a whole {moment / float(rule):.2f} on the safe side",
     )
