@@ -102,6 +102,9 @@ def assess(
         (slender < 8, "shorter than eight diameters: frequencies may be a few per cent low"),
         ((built.grid.seam_land + built.grid.end_land) > 0,
          "solid lands count in mass and tube stiffness, not in general instability"),
+        (bool((design.mold or {}).get("cutout")),
+         "cut-outs of [mold] are in neither mass nor stiffness here: mold weighs them, loads "
+         "checks them"),
         (stiffness.EI_most > 1.005 * stiffness.EI,
          "EI across the plane of the seams; in that plane it is higher"),
     )

@@ -93,3 +93,12 @@ def test_tube_says_which_plane(make_design, make_properties):
     assert not any("plane of the seams" in note for note in four.notes)
     assert float(four.stiffness.EI) > float(
         assess(make_design("isogrid"), make_properties()).stiffness.EI)
+
+
+def test_tube_says_that_cutouts_are_left_out(make_design, make_properties):
+    from gridshell.define.model import with_values
+
+    design = make_design("isogrid")
+    holed = with_values(design, {"mold": {"cutout": [{"shape": "round"}]}})
+    assert any("cut-outs" in note for note in assess(holed, make_properties()).notes)
+    assert not any("cut-outs" in note for note in assess(design, make_properties()).notes)
