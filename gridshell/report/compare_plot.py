@@ -14,6 +14,8 @@ from gridshell.study.compare import Comparison
 
 def plot_compare(comparison: Comparison, path: str | Path, system: str = "metric") -> None:
     """Save the picture of a comparison: mass, stiffness and buckling load side by side."""
+    from matplotlib.ticker import MultipleLocator
+
     walls = comparison.contenders
     measures = [
         ("mass", "mass", [c.tube.mass for c in walls]),
@@ -38,9 +40,11 @@ def plot_compare(comparison: Comparison, path: str | Path, system: str = "metric
                 axis.annotate(
                     f"{part:.2f}\n{shown(number, kind, system, 3)}", (part, i), ha="left",
                     va="center", fontsize=8, xytext=(4, 0), textcoords="offset points",
+                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4},
                 )
             axis.axvline(1.0, color=INK, linewidth=0.8, linestyle=":", zorder=0)
-            axis.set_xlim(0, float(share.max()) * 1.5)
+            axis.set_xlim(0, float(share.max()) * 1.48)
+            axis.xaxis.set_major_locator(MultipleLocator(1.0 if share.max() > 1.2 else 0.5))
             axis.set_title(title)
             axis.set_xlabel("multiple of the grid")
         axes[0].invert_yaxis()

@@ -29,7 +29,8 @@ def _readings(result: MeasuredResult, axes: Any) -> None:
     slope = result.flexibility[0] * 1e3
     zero = float(deflection.mean() - slope * load.mean())
     reach = np.array([0.0, 1.05 * load.max()])
-    axes.plot(load, deflection - zero, "o", mfc="none", mec=BLUE, label="readings, zero taken out")
+    axes.plot(load, deflection - zero, "o", mfc="none", mec=BLUE, clip_on=False, zorder=4,
+              label="readings, zero taken out")
     axes.plot(reach, slope * reach, color=BLUE, lw=1.5, label="their line")
     spread = 2 * result.flexibility[1] * 1e3
     axes.fill_between(reach, (slope - spread) * reach, (slope + spread) * reach, color=BLUE,

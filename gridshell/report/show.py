@@ -71,6 +71,16 @@ def shown(value: Quantity, kind: str, system: str = "metric", count: int = 4) ->
     return f"{digits(in_unit, count)} {unit}"
 
 
+def length_scale(system: str = "metric") -> tuple[float, str]:
+    """Factor from meters to the unit of a picture's axes, and that unit.
+
+    >>> length_scale()
+    (1000.0, 'mm')
+    """
+    unit = SHOWN["length"][0 if system == "metric" else 1]
+    return convert(1.0, "length", unit), unit
+
+
 def margin(value: Quantity) -> str:
     """A margin of safety with its sign, as stress reports write it.
 

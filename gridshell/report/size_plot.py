@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from gridshell.report import style
-from gridshell.report.size_text import percent
+from gridshell.report.size_text import bound_text, percent, relaxation_text
 from gridshell.study.size import Sizing
+from gridshell.study.size_conflict import Conflict
 from gridshell.study.size_map import Front, SizeMap, fronts, size_map, uses
 
 # Pale tints of Okabe and Ito's colors, of different lightness; hatches tell them apart in grey.
@@ -77,26 +78,13 @@ def _draw_map(axes: Any, found: SizeMap, system: str) -> None:
         handles.append(Line2D([], [], marker="o", ls="", ms=7, color=style.INK, label="as made"))
     axes.set_xscale("log")
     axes.set_yscale("log")
-    _plain_ticks(axes.xaxis, x)
-    _plain_ticks(axes.yaxis, y)
+    style.plain_ticks(axes.xaxis, x)
+    style.plain_ticks(axes.yaxis, y)
     axes.set_xlabel(f"rib height, {unit}")
     axes.set_ylabel(f"width of a cell round the tube, {unit}")
     axes.set_title(f"What fails first: {found.wall.label}")
     axes.legend(handles=handles, loc="upper left", bbox_to_anchor=(1.01, 1.0), frameon=False,
                 fontsize=8, handlelength=2.2, borderaxespad=0.0)
-
-
-def _plain_ticks(axis: Any, values: Any) -> None:
-    """A handful of round numbers on a logarithmic axis."""
-    from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
-
-    low, high = float(np.min(values)), float(np.max(values))
-    decades = range(int(np.floor(np.log10(low))) - 1, int(np.ceil(np.log10(high))) + 1)
-    steps: tuple[float, ...] = (1, 1.5, 2, 3, 4, 5, 7) if high / low < 12 else (1, 2, 5)
-    marks = [s * 10.0**d for d in decades for s in steps if low <= s * 10.0**d <= high]
-    axis.set_major_locator(FixedLocator(marks))
-    axis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
-    axis.set_minor_formatter(NullFormatter())
 
 
 def _draw_fronts(axes: Any, found: tuple[Front, ...], sizing: Sizing, system: str) -> None:
@@ -118,7 +106,7 @@ def _draw_fronts(axes: Any, found: tuple[Front, ...], sizing: Sizing, system: st
                   color=style.INK, zorder=6, label=f"as made: {best.label}")
     axes.set_xscale("log")
     every = np.concatenate([f.EI for f in found]) * unit
-    _plain_ticks(axes.xaxis, every)
+    style.plain_ticks(axes.xaxis, every)
     axes.set_xlabel(f"bending stiffness EI at least, {word}")
     axes.set_ylabel(f"least mass, {mass_word}")
     axes.set_title("Mass that a stiffness costs, all else kept")
@@ -189,6 +177,36 @@ def _draw_prices(axes: Any, sizing: Sizing, system: str) -> None:
     axes.set_title("What easing each limit a little buys")
 
 
+def _draw_conflicts(axes: Any, conflicts: list[Conflict]) -> None:
+    """How much every conflicting limit of a wall has to give, all of them alike."""
+    for place, conflict in enumerate(reversed(conflicts)):
+        axes.barh(place, 100 * conflict.shortfall, color=style.SKY, edgecolor=style.INK, height=0.6)
+        axes.text(100 * conflict.shortfall, place, f"  {percent(conflict.shortfall)}", va="center",
+                  fontsize=8)
+    axes.set_yticks(range(len(conflicts)), [c.wall for c in reversed(conflicts)], fontsize=8)
+    axes.set_ylim(-0.8, max(len(conflicts) - 0.2, 2.2))
+    axes.set_xlim(0, 120 * max(c.shortfall for c in conflicts))
+    axes.set_xlabel("all conflicting limits eased by, %")
+    axes.set_title("No wall meets every limit: how far off")
+
+
+def _draw_ways_out(axes: Any, conflict: Conflict, system: str) -> None:
+    """What one limit alone would have to give in one wall."""
+    ways = conflict.relaxations[::-1]
+    for place, way in enumerate(ways):
+        share = way.share if way.needed is not None else 0.0
+        axes.barh(place, 100 * share, color=style.ORANGE, edgecolor=style.INK, height=0.6)
+        axes.text(100 * share, place, f"  {relaxation_text(way.limit, way.needed, system)}",
+                  va="center", fontsize=8)
+    names = ["\n".join([*textwrap.wrap(w.limit.text, 34), f"({bound_text(w.limit, system)})"])
+             for w in ways]
+    axes.set_yticks(range(len(ways)), names, fontsize=8)
+    widest = max((w.share for w in ways if w.needed is not None), default=1.0)
+    axes.set_xlim(0, 140 * widest)
+    axes.set_xlabel("this limit alone eased by, %")
+    axes.set_title(f"One limit alone: {conflict.wall}")
+
+
 def plot_size(sizing: Sizing, path: str | Path, system: str = "metric") -> None:
     """Draw a sizing and save it; png, pdf or svg.
 
@@ -196,6 +214,14 @@ def plot_size(sizing: Sizing, path: str | Path, system: str = "metric") -> None:
         InputError: the format or place can't be written.
     """
     style.check_picture_path(path)
+    conflicts = [wall.conflict for wall in sizing.walls if wall.conflict is not None]
+    if sizing.best is None and conflicts:
+        with style.figure(13.0, 5.0, 1, 2) as (drawn, axes):
+            _draw_conflicts(axes[0], conflicts)
+            _draw_ways_out(axes[1], min(conflicts, key=lambda c: c.shortfall), system)
+            drawn.suptitle(sizing.task.design.title, x=0.01, ha="left", fontsize=12)
+            style.save(drawn, path)
+        return
     found, trades = size_map(sizing), fronts(sizing)
     with style.figure(13.0, 9.4) as (drawn, axes):
         axes.remove()

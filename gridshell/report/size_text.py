@@ -270,7 +270,8 @@ def _proof_lines(sizing: Sizing, system: str) -> list[str]:
     return lines
 
 
-def _relaxation_text(limit: Limit, needed: float | None, system: str) -> str:
+def relaxation_text(limit: Limit, needed: float | None, system: str) -> str:
+    """What a limit alone would have to become."""
     if needed is None:
         return "not by this alone"
     if _is_load(limit):
@@ -281,7 +282,7 @@ def _relaxation_text(limit: Limit, needed: float | None, system: str) -> str:
 
 def _conflict_lines(conflict: Conflict, system: str) -> list[str]:
     rows = [
-        [r.limit.text, bound_text(r.limit, system), _relaxation_text(r.limit, r.needed, system)]
+        [r.limit.text, bound_text(r.limit, system), relaxation_text(r.limit, r.needed, system)]
         for r in conflict.relaxations
     ]
     return [

@@ -7,6 +7,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from gridshell.define.errors import InputError
 from gridshell.define.files import replacing
 
@@ -41,6 +43,21 @@ def figure(width: float, height: float, rows: int = 1, columns: int = 1, **keys:
             yield drawn, axes
         finally:
             plt.close(drawn)
+
+
+def plain_ticks(axis: Any, values: Any) -> None:
+    """A handful of round numbers on a logarithmic axis."""
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
+
+    low, high = float(np.min(values)), float(np.max(values))
+    decades = range(int(np.floor(np.log10(low))) - 1, int(np.ceil(np.log10(high))) + 1)
+    steps: tuple[float, ...] = (
+        (1, 1.5, 2, 3, 4, 5, 7) if high / low < 12 else (1, 2, 5) if high / low < 300 else (1,)
+    )
+    marks = [s * 10.0**d for d in decades for s in steps if low <= s * 10.0**d <= high]
+    axis.set_major_locator(FixedLocator(marks))
+    axis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
+    axis.set_minor_formatter(NullFormatter())
 
 
 def check_picture_path(path: str | Path) -> None:

@@ -7,7 +7,19 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.report.style import BLUE, GREEN, GREY, INK, ORANGE, PURPLE, RED, SKY, figure, save
+from gridshell.report.style import (
+    BLUE,
+    GREEN,
+    GREY,
+    INK,
+    ORANGE,
+    PURPLE,
+    RED,
+    SKY,
+    figure,
+    plain_ticks,
+    save,
+)
 from gridshell.report.tube_text import tube_title
 from gridshell.study.temperature import OverTemperature
 
@@ -15,22 +27,30 @@ _LINES = ("-", "--", "-.", ":")
 _COLORS = (BLUE, ORANGE, GREEN, PURPLE, SKY, RED)
 
 
+def _place(axis: Any, value: float) -> float:
+    """Height of a value over that of the axes."""
+    low, high = axis.get_ylim()
+    if axis.get_yscale() == "log":
+        return float(np.log(value / low) / np.log(high / low))
+    return float((value - low) / (high - low))
+
+
 def _label_ends(axis: Any, entries: list[tuple[float, float, str, str]]) -> None:
     """Names at the right ends of lines, moved apart so that they do not overlap."""
-    low, high = axis.get_ylim()
-    log = axis.get_yscale() == "log"
-
-    def place(value: float) -> float:
-        if log:
-            return float(np.log(value / low) / np.log(high / low))
-        return (value - low) / (high - low)
-
     last = -1.0
     for x, y, name, color in sorted(entries, key=lambda e: e[1]):
-        at = max(place(y), last + 0.065)
+        at = max(_place(axis, y), last + 0.065)
         last = at
         axis.annotate(name, (x, y), xytext=(1.015, at), textcoords="axes fraction", color=color,
                       fontsize=8.5, va="center", annotation_clip=False)
+
+
+def _scale(axis: Any) -> None:
+    """Logarithmic where the values span much, with plain numbers; else as it is."""
+    low, high = axis.dataLim.intervaly
+    if low > 0 and high / low > 3:
+        axis.set_yscale("log")
+        plain_ticks(axis.yaxis, axis.get_ylim())
 
 
 def plot_over_temperature(
@@ -50,7 +70,7 @@ def plot_over_temperature(
     with figure(9.5, 8.2, 3, 1, sharex=True) as (drawn, axes):
         ratio = np.broadcast_to(study.stiffness_ratio, (count,))
         axes[0].plot(shown, ratio, color=BLUE)
-        axes[0].set_yscale("log")
+        _scale(axes[0])
         axes[0].set_ylabel("stiffness against that\nat the stated temperature")
         axes[0].set_title("bending stiffness")
         entries = []
@@ -60,7 +80,7 @@ def plot_over_temperature(
             values = np.broadcast_to(values, (count,))
             axes[1].plot(shown, values, line, color=color)
             entries.append((shown[-1], float(values[-1]), name, color))
-        axes[1].set_yscale("log")
+        _scale(axes[1])
         axes[1].set_ylabel("Hz")
         axes[1].set_title("first bending frequency")
         _label_ends(axes[1], entries)
@@ -72,8 +92,8 @@ def plot_over_temperature(
             color = _COLORS[i % len(_COLORS)]
             axes[2].plot(shown, 1 + values, _LINES[i % len(_LINES)], color=color)
             entries.append((shown[-1], float(1 + values[-1]), case.name, color))
-        axes[2].set_yscale("log")
         axes[2].axhline(1, color=INK, linewidth=1)
+        _scale(axes[2])
         axes[2].annotate("margin zero", (shown[0], 1), xytext=(3, 3),
                          textcoords="offset points", fontsize=8.5)
         axes[2].set_ylabel("1 + lowest margin")
@@ -91,8 +111,13 @@ def plot_over_temperature(
                     axis.axvline(at(kelvin), color=color, linewidth=0.9, linestyle="--")
         for kelvin, label, color in limits:
             if kelvin is not None and shown[0] <= at(kelvin) <= shown[-1]:
-                axes[0].annotate(label, (at(kelvin), 0), xycoords=("data", "axes fraction"),
-                                 xytext=(-2, 4), textcoords="offset points", rotation=90,
-                                 ha="right", va="bottom", fontsize=8, color=color)
+                # Along the line at whichever end the curve leaves free.
+                height = float(np.interp(at(kelvin), shown, ratio))
+                top = _place(axes[0], height) < 0.5
+                axes[0].annotate(label, (at(kelvin), float(top)),
+                                 xycoords=("data", "axes fraction"),
+                                 xytext=(-2, -4 if top else 4), textcoords="offset points",
+                                 rotation=90, ha="right", va="top" if top else "bottom",
+                                 fontsize=8, color=color)
         drawn.suptitle(tube_title(study.reference), fontsize=10, color=GREY)
         save(drawn, path)

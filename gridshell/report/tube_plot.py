@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.report.show import margin, shown
+from gridshell.report.show import digits, margin, shown
 from gridshell.report.style import BLUE, GREEN, GREY, INK, RED, figure, save
 from gridshell.report.tube_text import tube_title
 from gridshell.tube.result import CaseResult, Tube
@@ -23,8 +23,8 @@ def _draw_use(axes: Any, case: CaseResult) -> None:
     axes.barh(names, use, color=colors, height=0.62)
     top = max(110.0, 1.28 * float(use.max(initial=0.0)))
     for i, value in enumerate(use):
-        axes.annotate(f"{value:.3g} %", (value, i), xytext=(3, 0), textcoords="offset points",
-                      va="center", fontsize=8.5)
+        axes.annotate(f"{digits(value, 3)} %", (value, i), xytext=(3, 0),
+                      textcoords="offset points", va="center", fontsize=8.5)
     axes.axvline(100, color=INK, linewidth=1)
     axes.annotate("limit", (100, 1.0), xycoords=("data", "axes fraction"), xytext=(-3, -2),
                   textcoords="offset points", ha="right", va="top", fontsize=8.5)
@@ -73,7 +73,7 @@ def _draw_frequencies(axes: Any, tube: Tube) -> None:
     values = [float(tube.frequencies[name]) for name in names]
     axes.barh(names, values, color=GREEN, height=0.45)
     for i, (name, value) in enumerate(zip(names, values, strict=True)):
-        axes.annotate(f"{name}: {value:.3g} Hz", (0, i + 0.25), xytext=(2, 1), va="bottom",
+        axes.annotate(f"{name}: {digits(value, 3)} Hz", (0, i + 0.25), xytext=(2, 1), va="bottom",
                       textcoords="offset points", fontsize=8.5)
     axes.set_yticks([])
     axes.set_ylim(-0.5, len(names) - 0.1)
@@ -85,7 +85,15 @@ def plot_tube(tube: Tube, path: str | Path, system: str = "metric") -> None:
     """Save the picture of a tube."""
     from matplotlib.gridspec import GridSpec
 
-    heights = [max(1.6, 0.34 * len(case.checks) + 0.9) for case in tube.cases] or [4.5]
+    if not tube.cases:
+        with figure(10, 4.8, 1, 2, width_ratios=(1.2, 1)) as (drawn, axes):
+            _draw_section(axes[0], tube, system)
+            _draw_frequencies(axes[1], tube)
+            title = f"{tube_title(tube)}\nno load case in the file"
+            drawn.suptitle(title, fontsize=10, color=GREY)
+            save(drawn, path)
+        return
+    heights = [max(1.6, 0.34 * len(case.checks) + 0.9) for case in tube.cases]
     with figure(12, max(0.8 + sum(heights), 6.2)) as (drawn, blank):
         blank.remove()
         columns = GridSpec(1, 2, figure=drawn, width_ratios=(6.5, 3.5), wspace=0.08)
@@ -93,10 +101,6 @@ def plot_tube(tube: Tube, path: str | Path, system: str = "metric") -> None:
         right = columns[1].subgridspec(2, 1, height_ratios=(3.4, 1.7))
         for i, case in enumerate(tube.cases):
             _draw_use(drawn.add_subplot(left[i]), case)
-        if not tube.cases:
-            empty = drawn.add_subplot(left[0])
-            empty.axis("off")
-            empty.text(0.5, 0.5, "no load case in the file", ha="center", color=GREY)
         _draw_section(drawn.add_subplot(right[0]), tube, system)
         _draw_frequencies(drawn.add_subplot(right[1]), tube)
         drawn.suptitle(tube_title(tube), fontsize=10, color=GREY)

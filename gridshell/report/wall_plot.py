@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.report.show import shown
+from gridshell.report.show import length_scale, shown
 from gridshell.report.style import BLUE, GREY, INK, PALE, RED, figure, save
 from gridshell.report.wall_text import titled, wall_label
 from gridshell.wall.mass import at_radius, is_left_solid, pocket_outline_at
@@ -35,64 +35,66 @@ def pocket_outlines(wall: Wall, depth: float) -> list[Array]:
     return found
 
 
-def draw_pattern(axes: Any, wall: Wall) -> None:
+def draw_pattern(axes: Any, wall: Wall, system: str = "metric") -> None:
     """One panel unrolled with its lands: ribs and lands dark, pockets light."""
     from matplotlib.collections import PolyCollection
     from matplotlib.patches import Rectangle
 
-    grid, mm = wall.grid, 1e3
+    grid = wall.grid
+    scale, unit = length_scale(system)
     left, low = float(grid.seam_land) / 2, float(grid.end_land)
     wide = float(grid.panel_width) + 2 * left
     high = float(grid.panel_height) + 2 * low
-    axes.add_patch(Rectangle((-left * mm, -low * mm), wide * mm, high * mm, facecolor=BLUE,
-                             edgecolor=INK, linewidth=0.8, zorder=1))
+    axes.add_patch(Rectangle((-left * scale, -low * scale), wide * scale, high * scale,
+                             facecolor=BLUE, edgecolor=INK, linewidth=0.8, zorder=1))
     for depth, color in ((float(wall.design.ribs.height), "#a9cce3"), (0.0, PALE)):
         outlines = pocket_outlines(wall, depth)
         axes.add_collection(PolyCollection(
-            [outline * mm for outline in outlines], facecolors=color, edgecolors="none", zorder=2
+            [outline * scale for outline in outlines], facecolors=color, edgecolors="none", zorder=2
         ))
     if not wall.sections:
         axes.text(0.5, 0.5, "plain wall", transform=axes.transAxes, ha="center", color="white")
     if grid.pattern == "families":
-        _draw_family_lines(axes, wall)
-    axes.set_xlim((-left - 0.02 * wide) * mm, (wide - left + 0.02 * wide) * mm)
-    axes.set_ylim((-low - 0.02 * high) * mm, (high - low + 0.02 * high) * mm)
+        _draw_family_lines(axes, wall, scale)
+    axes.set_xlim((-left - 0.02 * wide) * scale, (wide - left + 0.02 * wide) * scale)
+    axes.set_ylim((-low - 0.02 * high) * scale, (high - low + 0.02 * high) * scale)
     axes.set_aspect("equal")
-    axes.set_xlabel("round the tube [mm]")
-    axes.set_ylabel("along the tube [mm]")
+    axes.set_xlabel(f"round the tube [{unit}]")
+    axes.set_ylabel(f"along the tube [{unit}]")
     axes.set_title(
         f"one of {grid.segments} x {grid.sections} panels unrolled\n"
-        f"cells {float(grid.cell_width) * mm:.4g} x {float(grid.cell_height) * mm:.4g} mm, "
-        f"{int(grid.cells_round)} round, {int(grid.cells_along)} along"
+        f"cells {float(grid.cell_width) * scale:.4g} x {float(grid.cell_height) * scale:.4g} "
+        f"{unit}, {int(grid.cells_round)} round, {int(grid.cells_along)} along"
         if wall.sections else f"one of {grid.segments} x {grid.sections} panels unrolled"
     )
 
 
-def _draw_family_lines(axes: Any, wall: Wall) -> None:
+def _draw_family_lines(axes: Any, wall: Wall, scale: float) -> None:
     """Rib center lines of the user's own families, clipped to the panel."""
     from matplotlib.patches import Rectangle
 
-    grid, mm = wall.grid, 1e3
-    wide, high = float(grid.panel_width) * mm, float(grid.panel_height) * mm
+    grid = wall.grid
+    wide, high = float(grid.panel_width) * scale, float(grid.panel_height) * scale
     frame = axes.add_patch(Rectangle((0, 0), wide, high, facecolor=PALE, zorder=2))
     reach = np.hypot(wide, high)
     for line, section in zip(grid.families, wall.sections, strict=True):
         along = np.array([float(line.sine), float(line.cosine)])
         across = np.array([along[1], -along[0]])
-        pitch = float(line.pitch) * mm
+        pitch = float(line.pitch) * scale
         count = int(reach / pitch) + 1
         for i in range(-count, count + 1):
             start = across * i * pitch
             ends = np.stack([start - along * 2 * reach, start + along * 2 * reach])
             drawn, = axes.plot(ends[:, 0], ends[:, 1], color=BLUE, zorder=3,
-                               linewidth=max(0.8, float(section.tip_width) * mm * 1.2))
+                               linewidth=max(0.8, float(section.tip_width) * 1e3 * 1.2))
             drawn.set_clip_path(frame)
 
 
 def draw_section(axes: Any, wall: Wall, system: str = "metric") -> None:
     """Section of the wall across one rib, true to scale, with dimensions and the neutral axis."""
-    mm, design = 1e3, wall.design
-    skin = float(design.skin.thickness) * mm
+    design = wall.design
+    scale, unit = length_scale(system)
+    skin = float(design.skin.thickness) * scale
     side = wall.side
     if not wall.sections:
         axes.fill([-5 * skin, 5 * skin, 5 * skin, -5 * skin], [-skin / 2, -skin / 2, skin / 2,
@@ -101,12 +103,12 @@ def draw_section(axes: Any, wall: Wall, system: str = "metric") -> None:
                   ha="center")
         axes.set_ylim(-3 * skin, 3 * skin)
         axes.set_aspect("equal")
-        axes.set_ylabel("z, outwards [mm]")
+        axes.set_ylabel(f"z, outwards [{unit}]")
         return
     section, line = wall.sections[0], wall.grid.families[0]
-    height, tip = float(section.height) * mm, float(section.tip_width) * mm
-    root, fillet = float(section.root_width) * mm, float(design.ribs.root_fillet) * mm
-    half = float(line.pitch) * mm / 2
+    height, tip = float(section.height) * scale, float(section.tip_width) * scale
+    root, fillet = float(section.root_width) * scale, float(design.ribs.root_fillet) * scale
+    half = float(line.pitch) * scale / 2
     centers = (-half, half)
     reach = half + max(root, 1.5 * tip) + 0.15 * half
     axes.fill([-reach, reach, reach, -reach], [-skin / 2, -skin / 2, skin / 2, skin / 2],
@@ -120,7 +122,7 @@ def draw_section(axes: Any, wall: Wall, system: str = "metric") -> None:
             _draw_fillets(axes, center, root / 2, lean, height, fillet, base, side)
     grey = {"color": GREY, "fontsize": 8.5}
     stiff = wall.A[..., 0, 0] + wall.A[..., 1, 1]
-    neutral = float((wall.B[..., 0, 0] + wall.B[..., 1, 1]) / stiff) * mm
+    neutral = float((wall.B[..., 0, 0] + wall.B[..., 1, 1]) / stiff) * scale
     axes.plot([-reach, reach], [neutral, neutral], color=RED, linestyle="--", linewidth=1)
     axes.annotate("neutral axis", (reach, neutral), color=RED, fontsize=8.5, ha="left",
                   va="center", xytext=(4, 0), textcoords="offset points")
@@ -150,8 +152,8 @@ def draw_section(axes: Any, wall: Wall, system: str = "metric") -> None:
     low, high = sorted((-side * (skin / 2 + 0.2 * half), beyond + side * 0.2 * half))
     axes.set_ylim(low, high)
     axes.set_aspect("equal")
-    axes.set_ylabel("z, outwards [mm]")
-    axes.set_xlabel(f"across the {line.name} ribs [mm]")
+    axes.set_ylabel(f"z, outwards [{unit}]")
+    axes.set_xlabel(f"across the {line.name} ribs [{unit}]")
     equivalent = wall.equivalent
     axes.set_title(
         f"section to scale, ribs {design.ribs.side}\nequals a plain wall of "
@@ -181,7 +183,7 @@ def plot_wall(wall: Wall, path: str | Path, system: str = "metric") -> None:
     tall = float(wall.grid.panel_height / wall.grid.panel_width)
     left = 4.2 if tall > 0.6 else 6.0
     with figure(left + 5.6, 5.2, 1, 2, width_ratios=(left, 5.6)) as (drawn, axes):
-        draw_pattern(axes[0], wall)
+        draw_pattern(axes[0], wall, system)
         draw_section(axes[1], wall, system)
         drawn.suptitle(titled(wall.design.title, wall_label(wall)), fontsize=10, color=GREY)
         save(drawn, path)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import PurePath
 from typing import Any
 
+from gridshell.define.units import convert
 from gridshell.report.show import shown, table
 from gridshell.wall.wall import Wall
 
@@ -138,7 +139,7 @@ def wall_label(wall: Wall) -> str:
     })
 
 
-def _handbook_lines(wall: Wall) -> list[str]:
+def _handbook_lines(wall: Wall, system: str) -> list[str]:
     """How far the handbook's thin ribs (and the formula) fall below the values used."""
     rows = []
     others = [wall.thin] if wall.solid is None else [wall.formula, wall.thin]
@@ -148,7 +149,8 @@ def _handbook_lines(wall: Wall) -> list[str]:
                 row = [f"{name}{label}"]
                 for other in others:
                     value = float(other[k][i, i])
-                    row += [f"{value:.5g}", _percent(value / float(used[i, i]) - 1)]
+                    row += [f"{value * _in_units(k, system)[0]:.5g}",
+                            _percent(value / float(used[i, i]) - 1)]
                 rows.append(row)
     if wall.solid is not None:
         return [
@@ -164,6 +166,23 @@ def _handbook_lines(wall: Wall) -> list[str]:
     ]
 
 
+# Kind, unit and inch unit of A, B and D.
+_MATRICES = (("line_force", "N/m", "lbf/in"), ("force", "N", "lbf"), ("moment", "N m", "lbf in"))
+
+
+def _in_units(k: int, system: str) -> tuple[float, str]:
+    """Factor and unit that A, B and D (k = 0, 1, 2) are shown in."""
+    kind, metric, inch = _MATRICES[k]
+    return (1.0, metric) if system == "metric" else (convert(1.0, kind, inch), inch)
+
+
+def _areal(value: Any, system: str) -> str:
+    if system == "metric":
+        return f"{float(value):.4g} kg/m^2"
+    foot = convert(1.0, "length", "ft")
+    return f"{convert(float(value), 'density', 'lb/ft^3') * foot:.4g} lb/ft^2"
+
+
 def wall_text(wall: Wall, system: str = "metric") -> str:
     """The table of a wall: what it equals first, then where that comes from."""
     def length(value: Any) -> str:
@@ -171,16 +190,17 @@ def wall_text(wall: Wall, system: str = "metric") -> str:
 
     equivalent, known, grid = wall.equivalent, wall.properties, wall.grid
     skin = wall.design.skin.thickness
+    factor, unit = _in_units(0, system)
     plate = known.modulus * skin / (1 - known.poisson**2)
     rows = [
         ["equivalent plain wall", length(equivalent.thickness),
          f"of modulus {shown(equivalent.modulus, 'pressure', system)}"],
         ["mass as a mean thickness", length(wall.volume_per_area),
-         f"{float(wall.areal_mass):.4g} kg/m^2"],
-        ["axial stiffness of the wall", f"{float(wall.A[0, 0]):.4g} N/m",
+         _areal(wall.areal_mass, system)],
+        ["axial stiffness of the wall", f"{float(wall.A[0, 0]) * factor:.4g} {unit}",
          f"{float(wall.A[0, 0] / plate):.3g} x the skin's"],
-        ["hoop stiffness of the wall", f"{float(wall.A[1, 1]):.4g} N/m", ""],
-        ["shear stiffness of the wall", f"{float(wall.A[2, 2]):.4g} N/m", ""],
+        ["hoop stiffness of the wall", f"{float(wall.A[1, 1]) * factor:.4g} {unit}", ""],
+        ["shear stiffness of the wall", f"{float(wall.A[2, 2]) * factor:.4g} {unit}", ""],
     ]
     label = wall_label(wall)
     parts = [wall.design.title, "", table(rows), *([label] if label else []), ""]
@@ -195,11 +215,12 @@ def wall_text(wall: Wall, system: str = "metric") -> str:
         ]
         parts += [table(families, ["ribs", "from axis", "pitch", "tip", "root", "height", "z"]), ""]
         parts += [*rounding_lines(wall, system), ""]
-    for name, matrix, unit in (("A", wall.A, "N/m"), ("B", wall.B, "N"), ("D", wall.D, "N m")):
-        rows = [[f"{float(v):.5g}" for v in line] for line in matrix]
+    for k, (name, matrix) in enumerate((("A", wall.A), ("B", wall.B), ("D", wall.D))):
+        factor, unit = _in_units(k, system)
+        rows = [[f"{float(v) * factor:.5g}" for v in line] for line in matrix]
         parts += [f"{name} [{unit}] about the skin's middle surface", table(rows), ""]
     if wall.sections and wall.design.ribs.formula == "fat":
-        parts += [*_handbook_lines(wall), ""]
+        parts += [*_handbook_lines(wall, system), ""]
     parts.append(
         f"material {known.name} at {shown(known.temperature, 'temperature', system, 3)}: modulus "
         f"{shown(known.modulus, 'pressure', system)}, Poisson's ratio {float(known.poisson):.3g}, "
