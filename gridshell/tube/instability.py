@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from gridshell.define.types import Array, Quantity
@@ -35,8 +37,11 @@ CELLS_PER_WAVE = 2.0  # fewer rib spacings than this in a half wave and smearing
 def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
     """Wave matrix of a wall: ribs at their own radius, their transverse shear, bowing skin.
 
-    Shear and bowing are left out with the published theories and with the formula "thin".
+    All of that, and the work of loads in their layers, is left out with the published theories
+    and with the formula "thin".
     """
+    if wall.sections and wall.design.ribs.formula != "fat":
+        theory = replace(theory, depth=0.0)
     if theory is not LINE_ELEMENT:
         return wave_stiffness(*wall.curved, wall.grid.radius, theory)
     skin, known = wall.design.skin.thickness, wall.properties
