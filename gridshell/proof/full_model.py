@@ -139,7 +139,7 @@ def _formulas(
             "compression": 2 * np.pi * cell.radius, "bending": np.pi * cell.radius**2,
             "torsion": 2 * np.pi * cell.radius**2,
         }.get(load, 1.0)
-        notes[load] = (f"formula {float(wave.m):.3g} half waves along, {int(wave.n)} round",)
+        notes[load] = (f"formula {wave.words}",)
     if "compression" in loads:
         general = value["compression"]
         # Plates that can't tilt: a column of half the length between its points of no moment.

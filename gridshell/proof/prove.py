@@ -211,7 +211,7 @@ def draw_cell(result: CellResult, path: Path) -> None:
     right.set_yticks(place, [row.name for row in rows])
     right.set_xlabel("formula over solid cell, difference in %")
     right.grid(axis="x", linewidth=0.4)
-    right.legend(loc="lower left", fontsize=8, framealpha=1)
+    right.legend(loc="best", fontsize=8, framealpha=1)
     figure.savefig(path, dpi=130)
 
 

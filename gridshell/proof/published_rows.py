@@ -149,7 +149,7 @@ def _cylinder(group: str, row: dict[str, Any]) -> TestRow:
         published(row["measured"]), float(wave.load) * scale,
         UNKNOWN if worked else float(
             knockdowns(design.has_ribs, radius, design.skin.thickness)[factor].factor),
-        f"{float(wave.m):.3g} half waves along, {float(wave.n):.0f} round", row.get("round", 0),
+        wave.words, row.get("round", 0),
         published(row["theory"]) if "theory" in row else UNKNOWN,
         f"{row['diameter_of']} diameter {row['diameter']} {unit}, wall {row['thickness']} {unit}, "
         f"length {row['length']} {unit}", row["ends"], row["source"], row["how"], row["note"],

@@ -214,7 +214,7 @@ def run_whole_tube(
         rows.append(Row(
             f"general, {load}", _UNITS[load], perfect, found * share,
             (f"solid {note}" if load == "bending" else
-             f"formula {float(wave.m):.3g} half waves along, {int(wave.n)} round; solid {note}"
+             f"formula {wave.words}; solid {note}"
              + series,),
         ))
     lowest = "general instability"

@@ -53,9 +53,9 @@ def prove_text(
         proof.design.title, "",
         f"farthest off: {worst.name}, formula/solid {worst.improved_ratio:.3f}", "",
         table(
-            [[r.name, f"{r.solid:.4g}", f"{r.handbook_ratio:.3f}", f"{r.improved_ratio:.3f}"]
-             for r in cell.rows],
-            ["stiffness", "solid", "handbook/solid", "formula/solid"],
+            [[r.name, r.unit, f"{r.solid:.4g}", f"{r.handbook_ratio:.3f}",
+              f"{r.improved_ratio:.3f}"] for r in cell.rows],
+            ["stiffness", "unit", "solid", "handbook/solid", "formula/solid"],
         ), "",
         table(
             [[m.name, "" if m.constant is None else shown(m.constant, "pressure", system),

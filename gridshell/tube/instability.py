@@ -123,7 +123,7 @@ def wave_notes(wall: Wall, wave: LowestWave) -> tuple[str, ...]:
     """The mode, and whether smearing the ribs holds for it."""
     found: list[str] = []
     if np.ndim(wave.load) == 0 and np.isfinite(wave.load):
-        found.append(f"{float(wave.m):.3g} half waves along, {float(wave.n):.0f} round")
+        found.append(wave.words)
     return (*found, *notes_where(
         (wave.on_edge, "minimum on the edge of the waves searched; true load may be lower"),
         (ribs_per_half_wave(wall, wave) < CELLS_PER_WAVE,

@@ -41,6 +41,16 @@ class LowestWave:
     n: Quantity
     on_edge: Quantity
 
+    @property
+    def words(self) -> str:
+        """The wave of a single load in words.
+
+        >>> LowestWave(1.0, 1.0, 3.0, False).words
+        '1 half wave along, 3 round'
+        """
+        along = f"{float(self.m):.3g}"
+        return f"{along} half wave{'' if along == '1' else 's'} along, {float(self.n):.0f} round"
+
 
 @dataclass(frozen=True)
 class Range:

@@ -43,7 +43,7 @@ def range_notes(
     >>> range_notes("isogrid", 1.6e-3, 2.4e-3, 5e-3, 0.8e-3, 2e-3, 0.33, 26e-3)
     ('A within 1 %, B within 3 %, D within 1.5 % of solid cells',)
     >>> range_notes("isogrid", 1.6e-3, 2.4e-3, 20e-3, 0.0, 0.0, 0.33, 80e-3)
-    ('rib height / rib width 8.3 is outside 0.5 to 4, where the formula was held to solid cells',)
+    ('rib height / rib width 8.33 is outside 0.5 to 4, where the formula was held to solid cells',)
     """
     if pattern not in FOUND:
         return ("no node terms for this pattern: stiffness on the low side",)
@@ -63,7 +63,7 @@ def range_notes(
         out = values[(values < low * (1 - 1e-9)) | (values > high * (1 + 1e-9))]
         if out.size:
             outside.append(
-                f"{name} {out[np.argmax(np.abs(np.log(np.maximum(out, 1e-9) / high)))]:.2g} is "
+                f"{name} {out[np.argmax(np.abs(np.log(np.maximum(out, 1e-9) / high)))]:.3g} is "
                 f"outside {low:g} to {high:g}, where the formula was held to solid cells"
             )
     if crossing is not None and np.any(np.sin(crossing) < SQUARE_ENOUGH):
