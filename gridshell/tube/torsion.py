@@ -19,6 +19,7 @@ from gridshell.tube.shell import WaveStiffness
 from gridshell.tube.waves import LowestWave, helix
 
 TERMS = 16
+_AT_ONCE = 3000  # designs: keeps memory bounded and arrays in a cache
 
 
 def series_load(
@@ -71,6 +72,15 @@ def flattened(law: WaveStiffness, shape: tuple[int, ...]) -> WaveStiffness:
     return replace(law, **values)
 
 
+def part_of(law: WaveStiffness, part: slice) -> WaveStiffness:
+    """Some designs of a flattened law."""
+    values: dict[str, Any] = {
+        field.name: getattr(law, field.name)[part]
+        for field in fields(law) if field.name != "theory"
+    }
+    return replace(law, **values)
+
+
 def between_ends(law: WaveStiffness, found: LowestWave, length: Quantity) -> LowestWave:
     """The lowest load of torsion by the series, from the two-helix answer of the search.
 
@@ -81,13 +91,17 @@ def between_ends(law: WaveStiffness, found: LowestWave, length: Quantity) -> Low
     flat = flattened(law, shape)
     span = np.broadcast_to(np.asarray(length, float), shape).ravel()
     load, m, n = (np.array(np.ravel(part), float) for part in (found.load, found.m, found.n))
-    usable = np.isfinite(load)
-    first = first_term(np.where(usable, m, 1.0))
     best, best_n = load.copy(), n.copy()
-    for step in (-1, 0, 1) if load.size == 1 else (-1, 0):
-        tried = np.maximum(np.where(usable, n, 2.0) + step, 2.0)
-        lower = np.where(usable, series_load(flat, span, tried, first), np.inf)
-        better = lower < best
-        best, best_n = np.where(better, lower, best), np.where(better, tried, best_n)
+    for start in range(0, load.size, _AT_ONCE):
+        part = slice(start, start + _AT_ONCE)
+        usable = np.isfinite(load[part])
+        first = first_term(np.where(usable, m[part], 1.0))
+        some = part_of(flat, part)
+        for step in (-1, 0, 1) if load.size == 1 else (-1, 0):
+            tried = np.maximum(np.where(usable, n[part], 2.0) + step, 2.0)
+            lower = np.where(usable, series_load(some, span[part], tried, first), np.inf)
+            better = lower < best[part]
+            best[part] = np.where(better, lower, best[part])
+            best_n[part] = np.where(better, tried, best_n[part])
     return LowestWave(
         best.reshape(shape), np.reshape(m, shape), best_n.reshape(shape), found.on_edge)
