@@ -61,7 +61,7 @@ def _read(options: argparse.Namespace) -> Any:
         design = with_values(design, {"material.temperature": kelvin})
     if options.units:
         design = with_values(design, {"units": options.units})
-    if getattr(options, "solid_cell", None):
+    if getattr(options, "solid_cell", None) is not None:
         # On the command line a path is one from here, in the file one from beside the file.
         cell = Path(options.solid_cell).resolve()
         design = with_values(design, {"ribs.solid_cell": str(cell)})
@@ -93,7 +93,7 @@ def run_tube(options: argparse.Namespace) -> int:
     design = _read(options)
     if options.over_temperature:
         return _run_over_temperature(options, design)
-    if options.measured:
+    if options.measured is not None:
         return _run_measured(options, design)
     tube = assess(design)
 
@@ -340,9 +340,13 @@ def _run_map(options: argparse.Namespace) -> int:
         again = difference(cells, kept)
 
     def draw(path: str) -> None:
+        from gridshell.proof.tube_map import read as read_tubes
         from gridshell.report.error_map_plot import draw_map
+        from gridshell.report.tube_map_plot import draw_tube_map
 
         draw_map(cells, path)
+        target = Path(path)
+        draw_tube_map(read_tubes(), target.with_name(f"{target.stem}-tubes{target.suffix}"))
 
     return _show(
         options, lambda: map_json(cells, again), lambda: map_text(cells, options.solve, again),
@@ -505,11 +509,12 @@ def build_parser() -> argparse.ArgumentParser:
 
     smeared = add("wall", run_wall, "smeared stiffness, mass and equivalent plain wall")
     tube = add("tube", run_tube, "whole tube: stiffness, frequencies, buckling, strength, margins")
-    tube.add_argument(
+    other = tube.add_mutually_exclusive_group()
+    other.add_argument(
         "--over-temperature", action="store_true",
         help="stiffness, frequency and margins over the whole range of the material's data",
     )
-    tube.add_argument(
+    other.add_argument(
         "--measured", metavar="TEST.csv",
         help="bend test of the finished tube: actual against predicted stiffness",
     )
@@ -573,7 +578,7 @@ def build_parser() -> argparse.ArgumentParser:
     alone.add_argument(
         "--map", action="store_true",
         help="the formulas' error over rib width, height, fillet, radius and skin, from the solid "
-        "cells kept with the code; needs no FILE",
+        "cells kept with the code, and over whole tubes (FILE-tubes.png); needs no FILE",
     )
     prove.add_argument(
         "--solve", metavar="CELLS.csv",

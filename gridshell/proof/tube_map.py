@@ -18,7 +18,7 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.files import replacing
-from gridshell.define.model import Design
+from gridshell.define.model import Design, with_values
 from gridshell.define.reading import design_from_table
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
@@ -67,9 +67,13 @@ class SolidTube:
                  "torsion": 2 * np.pi * radius**2}
         return {name: float(getattr(loads, name).load) * scale[name] for name in LOADS}
 
-    def ratios(self) -> dict[str, float]:
-        """Formula over solid."""
-        return {name: load / self.solid[name] for name, load in self.formula().items()}
+    def ratios(self, handbook: bool = False) -> dict[str, float]:
+        """Formula over solid, or that of the handbook's thin ribs."""
+        tube = self
+        if handbook:
+            thin = with_values(self.design, {"ribs.formula": "thin"})
+            tube = replace(self, design=thin)
+        return {name: load / self.solid[name] for name, load in tube.formula().items()}
 
     def smears(self) -> dict[str, bool]:
         """Whether each wave spans the two ribs that smearing needs."""
@@ -187,9 +191,10 @@ def read(path: Path = DATA) -> tuple[SolidTube, ...]:
     return tuple(found)
 
 
-def table(tubes: tuple[SolidTube, ...]) -> Array:
+def table(tubes: tuple[SolidTube, ...], handbook: bool = False) -> Array:
     """Formula over solid, (tubes, loads in the order of `LOADS`)."""
-    return np.array([[tube.ratios()[name] for name in LOADS] for tube in tubes])
+    found = [tube.ratios(handbook) for tube in tubes]
+    return np.array([[ratio[name] for name in LOADS] for ratio in found])
 
 
 if __name__ == "__main__":

@@ -10,6 +10,9 @@ import numpy as np
 
 from gridshell.proof.error_map import PATTERNS, SHAPE, SolidCells, errors
 from gridshell.proof.published import TESTS, PublishedResult
+from gridshell.proof.tube_map import LOADS as TUBE_LOADS
+from gridshell.proof.tube_map import read as read_tubes
+from gridshell.proof.tube_map import table as tube_table
 from gridshell.report.prove_job import Proof
 from gridshell.report.show import shown, table
 
@@ -53,7 +56,7 @@ def prove_text(
         proof.design.title, "",
         f"farthest off: {worst.name}, formula/solid {worst.improved_ratio:.3f}", "",
         table(
-            [[r.name, r.unit, f"{r.solid:.4g}", f"{r.handbook_ratio:.3f}",
+            [[r.name, r.unit, f"{r.solid:.4g}", f"{r.handbook_ratio + 0.0:.3f}",
               f"{r.improved_ratio:.3f}"] for r in cell.rows],
             ["stiffness", "unit", "solid", "handbook/solid", "formula/solid"],
         ), "",
@@ -106,10 +109,13 @@ def map_json(cells: SolidCells, again: float | None = None) -> dict[str, Any]:
     """JSON of the map: each solved cell with the largest error of both formulas in A, B and D.
 
     Keys: cells: pattern, shape (lengths over the node distance, draft in rad), handbook and
-    improved errors (largest of four entries, formula over solid less one); solved_again: largest
+    improved errors (largest of four entries, formula over solid less one); tubes: pattern, side,
+    handbook and improved errors of general instability by load; solved_again: largest
     difference from the kept cells, relative, or null.
     """
     handbook, improved = errors(cells)
+    tubes = read_tubes()
+    new, old = (tube_table(tubes, thin) - 1 for thin in (False, True))
     return {
         "cells": [
             {
@@ -118,6 +124,14 @@ def map_json(cells: SolidCells, again: float | None = None) -> dict[str, Any]:
                 "improved": {m: _largest(getattr(improved, m)[i]) for m in "ABD"},
             }
             for i, pattern in enumerate(cells.pattern)
+        ],
+        "tubes": [
+            {
+                "pattern": tube.design.ribs.pattern, "side": tube.design.ribs.side,
+                "handbook": dict(zip(TUBE_LOADS, map(float, old[i]), strict=True)),
+                "improved": dict(zip(TUBE_LOADS, map(float, new[i]), strict=True)),
+            }
+            for i, tube in enumerate(tubes)
         ],
         "solved_again": again,
     }
@@ -155,6 +169,19 @@ def map_text(cells: SolidCells, solved: str | None = None, again: float | None =
                      "largest"]), "",
         "entries 12 and 66 count over the root of 11 x 22; cells spread over",
         table([[name, f"{values.min():.3f} to {values.max():.3f}"] for name, values in ratios]),
+    ]
+    tubes = read_tubes()
+    new, old = (100 * (tube_table(tubes, handbook) - 1) for handbook in (False, True))
+    parts += [
+        "", f"{len(tubes)} whole tubes with every rib in place, general instability:",
+        table(
+            [[load, *(
+                word for found in (old, new) for word in (
+                    f"{np.sqrt(np.mean(found[:, k] ** 2)):.1f} %",
+                    f"{found[:, k].min():+.1f} to {found[:, k].max():+.1f} %")
+            )] for k, load in enumerate(TUBE_LOADS)],
+            ["", "handbook, rms", "lowest to highest", "formula, rms", "lowest to highest"],
+        ),
     ]
     if solved is not None:
         parts.append(f"wrote {solved}: every cell solved again" + (

@@ -354,3 +354,15 @@ def test_one_mesh(capsys, tmp_path, quick):
     assert rows["EA"]["ratio"] == pytest.approx(1.0, abs=0.05)
     assert {path.name for path in tmp_path.glob("*.png")} == {
         "small.png", "small-full-compression-clamped.png"}
+
+
+def test_map_tells_of_whole_tubes_too(capsys, tmp_path):
+    picture = tmp_path / "map.png"
+    said = run(capsys, "prove", "--map", "--plot", picture)
+    assert "36 whole tubes" in said
+    assert {path.name for path in tmp_path.iterdir()} == {"map.png", "map-tubes.png"}
+    tubes = json.loads(run(capsys, "prove", "--map", "--json"))["tubes"]
+    assert len(tubes) == 36
+    worst = {kind: max(abs(v) for tube in tubes for v in tube[kind].values())
+             for kind in ("improved", "handbook")}
+    assert worst["improved"] < 0.1 < 0.2 < worst["handbook"]
