@@ -177,7 +177,7 @@ def _draw_prices(axes: Any, sizing: Sizing, system: str) -> None:
     axes.set_title("What easing each limit a little buys")
 
 
-def _draw_conflicts(axes: Any, conflicts: list[Conflict]) -> None:
+def draw_conflicts(axes: Any, conflicts: list[Conflict]) -> None:
     """How much every conflicting limit of a wall has to give, all of them alike."""
     for place, conflict in enumerate(reversed(conflicts)):
         axes.barh(place, 100 * conflict.shortfall, color=style.SKY, edgecolor=style.INK, height=0.6)
@@ -190,7 +190,7 @@ def _draw_conflicts(axes: Any, conflicts: list[Conflict]) -> None:
     axes.set_title("No wall meets every limit: how far off")
 
 
-def _draw_ways_out(axes: Any, conflict: Conflict, system: str) -> None:
+def draw_ways_out(axes: Any, conflict: Conflict, system: str) -> None:
     """What one limit alone would have to give in one wall."""
     ways = conflict.relaxations[::-1]
     for place, way in enumerate(ways):
@@ -217,8 +217,8 @@ def plot_size(sizing: Sizing, path: str | Path, system: str = "metric") -> None:
     conflicts = [wall.conflict for wall in sizing.walls if wall.conflict is not None]
     if sizing.best is None and conflicts:
         with style.figure(13.0, 5.0, 1, 2) as (drawn, axes):
-            _draw_conflicts(axes[0], conflicts)
-            _draw_ways_out(axes[1], min(conflicts, key=lambda c: c.shortfall), system)
+            draw_conflicts(axes[0], conflicts)
+            draw_ways_out(axes[1], min(conflicts, key=lambda c: c.shortfall), system)
             drawn.suptitle(sizing.task.design.title, x=0.01, ha="left", fontsize=12)
             style.save(drawn, path)
         return

@@ -12,8 +12,8 @@ from gridshell.define.types import Array
 from gridshell.proof.published import PublishedResult
 from gridshell.proof.whole_tube import WholeTubeResult
 from gridshell.report import style
+from gridshell.report.mode_plot import draw_surface
 
-_BULGE = 0.14  # height of the drawn wave over the radius
 _ROUND, _ALONG = 150, 240  # points of the drawn surface
 
 
@@ -61,44 +61,12 @@ def draw_mode(result: WholeTubeResult, name: str, path: str | Path) -> None:
     Args:
         name: key of ``result.modes``.
     """
-    style.check_picture_path(path)
-    tube, mode = result.tube, result.modes.get(name)
+    tube = result.tube
     along = np.linspace(0, tube.length, _ALONG)
     around = np.linspace(0, 2 * np.pi, _ROUND + 1)
     field = mode_field(result, name, along, around)
-    assert mode is not None
-    radius = tube.model.cell.radius
-    from matplotlib import colormaps
-
-    with style.figure(10.5, 4.6, 1, 2, gridspec_kw={"width_ratios": [1.15, 1]}) as (drawn, axes):
-        colors = colormaps["RdBu_r"]
-        axes[0].remove()
-        left = drawn.add_subplot(1, 2, 1, projection="3d")
-        outward = radius * (1 + _BULGE * field) * 1e3
-        x = np.broadcast_to(along[:, None] * 1e3, field.shape)
-        left.plot_surface(
-            x, outward * np.cos(around), outward * np.sin(around),
-            facecolors=colors(0.5 + field / 2), rstride=1, cstride=1, linewidth=0,
-            antialiased=False, shade=True,
-        )
-        wide = radius * (1 + _BULGE) * 1e3
-        left.set(xlim=(0, tube.length * 1e3), ylim=(-wide, wide), zlim=(-wide, wide))
-        left.set_box_aspect((min(tube.length / radius / 2, 4.0), 1, 1), zoom=0.95)
-        left.view_init(elev=22, azim=-62)
-        left.set_axis_off()
-        left.set_title(_title(result, name))
-        right = axes[1]
-        shown = right.imshow(
-            field.T, origin="lower", aspect="auto", cmap="RdBu_r", vmin=-1, vmax=1,
-            extent=(0, tube.length * 1e3, 0, 360), interpolation="bilinear",
-        )
-        right.set(xlabel="along the tube, mm", ylabel="angle round the tube, deg",
-                  yticks=range(0, 361, 60), title="Unrolled skin")
-        for side in ("top", "right"):
-            right.spines[side].set_visible(True)
-        bar = drawn.colorbar(shown, ax=right, ticks=[-1, 0, 1], shrink=0.9)
-        bar.set_ticklabels(["in", "0", "out"])
-        style.save(drawn, path)
+    draw_surface(path, along, around, field, tube.model.cell.radius,
+                 (_title(result, name), "Unrolled skin"), turn=0.0)
 
 
 def _title(result: WholeTubeResult, name: str) -> str:
@@ -118,7 +86,7 @@ def _number(value: float) -> str:
 
 
 def draw_ratios(result: WholeTubeResult, path: str | Path) -> None:
-    """Formula over solid for every row, with the goals of 2 and 5 % as bands."""
+    """Formula over solid for every row, with 5 % either way as a band."""
     style.check_picture_path(path)
     rows = [row for row in result.rows if np.isfinite(row.ratio)]
     with style.figure(7.6, 0.36 * len(rows) + 1.3) as (drawn, axes):
@@ -129,10 +97,13 @@ def draw_ratios(result: WholeTubeResult, path: str | Path) -> None:
         high = values > 5
         axes.plot(values[~high], place[~high], "o", color=style.BLUE,
                   label="formula low or within 5 %")
-        axes.plot(values[high], place[high], "D", color=style.RED,
-                  label="formula more than 5 % high")
+        if high.any():
+            axes.plot(values[high], place[high], "D", color=style.RED,
+                      label="formula more than 5 % high")
         axes.set_yticks(place, [row.name for row in rows])
+        axes.set_ylim(-0.6, len(rows) - 0.4)
         axes.set_xlabel("formula over tube of solid cells, difference in %  (grey: 5 %)")
+        axes.set_title("The whole tube with every rib, before any knockdown")
         axes.grid(axis="x", lw=0.4)
         axes.legend(fontsize=8, loc="upper center", bbox_to_anchor=(0.4, -0.2), ncols=2,
                     frameon=False)

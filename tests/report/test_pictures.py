@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from gridshell.define.model import Case, with_values
+from gridshell.report.mode_plot import spread
+from gridshell.report.style import figure
 from gridshell.report.tube_plot import plot_tube
 from gridshell.report.tube_text import theory_lines, tube_json, tube_text
-from gridshell.report.wall_plot import plot_wall, pocket_outlines
+from gridshell.report.wall_plot import draw_pattern, plot_wall, pocket_outlines
 from gridshell.report.wall_text import wall_json, wall_text
 from gridshell.tube.assess import assess
 from gridshell.wall.mass import pocket_floor_area
@@ -72,3 +74,22 @@ def test_difference_between_theories_is_shown(make_design, make_properties):
     text = "\n".join(theory_lines(tube))
     for words in ("Sanders", "Donnell", "compression", "hydrostatic", "torsion", "%"):
         assert words in text
+
+
+def test_inches_reach_the_wall_table_and_its_picture(make_design, make_properties):
+    built = wall(make_design("isogrid"), make_properties())
+    # 1 lbf/in = 175.1268 N/m, 1 lbf in = 0.1129848 N m (NIST SP 811, appendix B).
+    text = wall_text(built, "inch")
+    assert f"{built.A[0, 0] / 175.1268:.4g} lbf/in" in text
+    assert f"{built.D[0, 0] / 0.1129848:.5g}" in text and "D [lbf in]" in text
+    assert "lb/ft^2" in text and "N/m" not in text and "kg/m^2" not in text
+    with figure(6, 4) as (_, axes):
+        draw_pattern(axes, built, "inch")
+        assert axes.get_xlabel() == "round the tube [in]"
+        assert axes.get_ylim()[1] < float(built.design.tube.length) / 0.0254 * 1.05
+
+
+def test_a_mode_is_thinned_with_both_ends_kept():
+    assert list(spread(3, 10)) == [0, 1, 2]
+    kept = spread(1001, 151)
+    assert len(kept) == 151 and kept[0] == 0 and kept[-1] == 1000

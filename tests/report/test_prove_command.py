@@ -366,3 +366,11 @@ def test_map_tells_of_whole_tubes_too(capsys, tmp_path):
     worst = {kind: max(abs(v) for tube in tubes for v in tube[kind].values())
              for kind in ("improved", "handbook")}
     assert worst["improved"] < 0.1 < 0.2 < worst["handbook"]
+
+
+def test_two_jobs_for_tube_and_an_empty_cell_name_are_refused(capsys, example):
+    with pytest.raises(SystemExit, match="2"):
+        main(["tube", str(example), "--over-temperature", "--measured", "test.csv"])
+    assert "not allowed with" in capsys.readouterr().err
+    assert "ribs.solid_cell" in refused(capsys, "tube", example, "--solid-cell", "")
+    assert refused(capsys, "tube", example, "--measured", "")

@@ -6,7 +6,9 @@ import pytest
 
 from gridshell.define.errors import InputError
 from gridshell.define.target import Target
-from gridshell.report.size_plot import plot_size
+from gridshell.report.size_plot import draw_conflicts, draw_ways_out, plot_size
+from gridshell.report.size_text import percent
+from gridshell.report.style import figure
 from gridshell.study.size import size
 from gridshell.study.size_map import fronts, size_map, uses
 
@@ -50,6 +52,17 @@ def test_uses_are_of_the_made_design(sized):
 def test_picture_without_a_ribbed_answer(target, tmp_path):
     plot_size(size(make(target=target)), tmp_path / "size.svg")
     assert (tmp_path / "size.svg").exists()
+
+
+def test_conflicting_limits_are_drawn_with_what_each_would_have_to_become():
+    found = size(make(target=Target(walls=("plain",), largest_mass=0.01)))
+    conflict = found.walls[0].conflict
+    with figure(13, 5, 1, 2) as (_, axes):
+        draw_conflicts(axes[0], [conflict])
+        draw_ways_out(axes[1], conflict, "metric")
+        assert axes[0].texts[0].get_text().strip() == percent(conflict.shortfall)
+        assert len(axes[1].texts) == len(conflict.relaxations) > 0
+        assert any("mass" in label.get_text() for label in axes[1].get_yticklabels())
 
 
 def test_unknown_picture_format_is_refused(sized, tmp_path):
