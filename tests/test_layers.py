@@ -15,8 +15,8 @@ ORDER = [
 ]
 # Tables and pictures of the proof stand beside all others; nothing else may lean on it.
 PROOF_SHOWN = {
-    "whole_tube_plot.py", "full_model_plot.py", "error_map_plot.py", "prove_job.py",
-    "prove_text.py",
+    "whole_tube_plot.py", "full_model_plot.py", "error_map_plot.py", "tube_map_plot.py",
+    "prove_job.py", "prove_text.py",
 }
 ROOT = Path(gridshell.__file__).parent
 MODULES = sorted(
