@@ -185,7 +185,7 @@ def _general_checks(
         add("general instability in bending", "moment",
             loads.compression.load * np.pi * radius**2, moment, knocks["bending"],
             wave_notes(built, loads.compression) + plain_range + bending_notes(
-                built, loads.compression.load * np.pi * radius**2))
+                built, loads.compression.load * np.pi * radius**2, loads.compression.n))
     pressure = loads.hydrostatic if case.pressure_on_ends else loads.lateral
     if pressure is not None and bool(np.any(crushing > 0)):
         add("general instability under external pressure", "pressure", pressure.load,

@@ -64,34 +64,37 @@ def longest_waves(wall: Wall, most_m: float) -> Array:
             pitch = max(pitch, float(line.pitch) / abs(float(line.sine)))
     length = float(wall.design.tube.length)
     top = min(most_m, length / (CELLS_PER_WAVE * pitch)) if pitch else most_m
-    return np.unique(np.rint(np.geomspace(1, max(top, 1.0), 40)))
+    return np.unique(np.rint(np.geomspace(1, max(top, 1.0), 30)))
 
 
-def true_bending_load(wall: Wall, most_m: float = 400.0) -> tuple[float, int]:
+def true_bending_load(
+    wall: Wall, most_m: float = 400.0, most_round: int = _MOST_ROUND
+) -> tuple[float, int]:
     """Lowest moment of one wall under the true stress of bending, N m, and its half waves along.
 
     Waves shorter than two rib spacings are left out: they are pockets and ribs, which have checks
     of their own.
 
     Args:
-        wall: one wall. most_m: half waves along looked at.
+        wall: one wall. most_m: half waves along looked at. most_round: waves round taking part.
     """
     law = wave_law(wall)
     length = float(wall.design.tube.length)
-    found = [(coupled_bending_load(law, length, int(m), _MOST_ROUND), int(m))
+    found = [(coupled_bending_load(law, length, int(m), most_round), int(m))
              for m in longest_waves(wall, most_m)]
     return min(found)
 
 
-def bending_notes(wall: Wall, rule: Quantity) -> tuple[str, ...]:
+def bending_notes(wall: Wall, rule: Quantity, n: Quantity) -> tuple[str, ...]:
     """How far the rule of design is on the safe side, for one ribbed wall; nothing for arrays.
 
     Args:
-        rule: moment by the rule, N m, before any knockdown.
+        rule: moment by the rule, N m, before any knockdown. n: waves round of that load.
     """
     if np.ndim(rule) or not wall.design.has_ribs or not np.isfinite(rule):
         return ()
-    moment, _ = true_bending_load(wall)
+    # Waves round far from those of the rule hardly take part.
+    moment, _ = true_bending_load(wall, most_round=2 * int(n) + 10)
     if moment < 1.05 * float(rule):
         return ()
     return (
