@@ -27,12 +27,14 @@ from gridshell.tube.assess import assess
 from gridshell.tube.instability import ribs_per_half_wave
 from gridshell.tube.result import Tube
 from gridshell.wall.fat_ribs import SKIN_TO_WIDTH
+from gridshell.wall.formula_range import MAPPED
 from gridshell.wall.mass import at_radius, pocket_outline_at
 from gridshell.wall.pattern import pocket_shapes
 from gridshell.wall.pockets import inscribed_radius
 
 IDLE = 20.0  # slack of a check that nothing loads
 LEAST, MOST = "least", "most"
+WIDEST = MAPPED["rib width / node distance"][1]
 # Ribs may overlap and leave less than no pocket.
 _SIGNED = ("target.least_pocket", "ribs.corner_radius")
 
@@ -211,6 +213,14 @@ def _rib_limits(task: Task, tube: Tube) -> list[tuple[Limit, Quantity]]:
             Limit(f"range.skin_to_width.{sense}", f"skin over rib width at {sense} (range of the "
                   "stiffness formulas)", sense, bound, "ratio", hard=True),
             tube.design.skin.thickness / tube.wall.sections[0].root_width,
+        ))
+    if ribs.formula == "fat":
+        # Beyond it nodes are most of the grid, and stiffness may come out above that of all the
+        # material laid along the axis.
+        listed.append((
+            Limit("range.width_to_node", "rib width over node distance at most (range of the "
+                  "stiffness formulas)", MOST, WIDEST, "ratio", hard=True),
+            ribs.width / tube.wall.node_distance,
         ))
     rounding = 2 * max(float(ribs.corner_radius), float(ribs.root_fillet))
     if rounding > target.least_pocket:

@@ -175,14 +175,19 @@ class Wall:
             return (SOLID_NOTE,)
         if not self.sections or ribs.formula != "fat" or grid.pattern == "families":
             return ()
-        nearest: Quantity = np.inf
-        for line in grid.families:
-            nearest = np.minimum(nearest, grid.node_area / line.pitch)
         crossing = 2 * grid.families[0].angle if grid.pattern == "diagonal" else None
         return range_notes(
             grid.pattern, self.design.skin.thickness, ribs.width, ribs.height, ribs.root_fillet,
-            ribs.corner_radius, self.properties.poisson, nearest, crossing,
+            ribs.corner_radius, self.properties.poisson, self.node_distance, crossing,
         )
+
+    @property
+    def node_distance(self) -> Quantity:
+        """Shortest distance between two nodes along a rib, m; infinite without ribs."""
+        nearest: Quantity = np.inf
+        for line in self.grid.families:
+            nearest = np.minimum(nearest, self.grid.node_area / line.pitch)
+        return nearest
 
     @cached_property
     def rib_torsion(self) -> Quantity:

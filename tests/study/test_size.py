@@ -305,3 +305,19 @@ def test_bad_targets_are_named(table, said):
     }
     with pytest.raises(DefinitionError, match=said):
         design_from_table(content)
+
+
+def test_no_answer_is_stiffer_than_its_material_laid_along_the_axis(examples):
+    """Voigt's bound: EA of any tube is at most E times its section (mass over density, length)."""
+    design = read_design(next(path for path in examples if path.stem == "size-probe"))
+    found = size(with_values(design, {
+        "target.walls": ("diagonal", "plain"), "target.least_bending_stiffness": 95.0,
+    }))
+    seen = 0
+    for wall in found.walls:
+        if wall.ideal is not None:
+            tube, known = wall.ideal.tube, wall.ideal.tube.wall.properties
+            section = tube.mass / known.density / tube.design.tube.length
+            assert float(tube.stiffness.EA) <= float(known.modulus * section) * 1.001
+            seen += 1
+    assert seen
