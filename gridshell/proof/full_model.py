@@ -32,7 +32,7 @@ from gridshell.proof.full_ends import FullTube
 from gridshell.proof.full_mesh import fitted, tube_mesh
 from gridshell.proof.full_modes import FullMode, modes_of
 from gridshell.proof.prove import cell_of
-from gridshell.proof.whole_tube import seamless
+from gridshell.proof.whole_tube import Row, seamless
 from gridshell.tube.beam import column_load
 from gridshell.tube.instability import buckling_loads
 from gridshell.tube.stiffness import beam_stiffness
@@ -52,28 +52,15 @@ FIRST_GUESS = 0.5  # load given to the solver over the formula's: factors near 1
 
 
 @dataclass(frozen=True)
-class FullRow:
-    """One number of the tube.
+class FullRow(Row):
+    """One number of the meshed tube; `formula` is for round ends, but for the column, whose plates
+    can't tilt when clamped.
 
     Attributes:
-        name: what. ends: round or clamped. unit: SI.
-        formula: of the smeared wall, before any knockdown; ends round, but for the column, whose
-            plates can't tilt when clamped.
-        solid: of the meshed tube.
-        notes: the mode, and what to keep in mind.
+        ends: round or clamped.
     """
 
-    name: str
-    ends: str
-    unit: str
-    formula: float
-    solid: float
-    notes: tuple[str, ...] = ()
-
-    @property
-    def ratio(self) -> float:
-        """Formula over solid: above 1 the formula promises too much."""
-        return self.formula / self.solid if self.solid else float("nan")
+    ends: str = "round"
 
 
 @dataclass(frozen=True)
@@ -217,9 +204,10 @@ def run_full_model(
     for kind in ends:
         progress(f"stiffness, {kind} ends")
         for name, value in half.stiffness(kind).items():
-            rows.append(FullRow(name, kind, "N" if name == "EA" else "N m2", formula[name],
-                                value, () if kind == "round" else
-                                ("solid: ends included, from the motion of the plates",)))
+            rows.append(FullRow(
+                name, "N" if name == "EA" else "N m2", formula[name], value,
+                () if kind == "round" else
+                ("solid: ends included, from the motion of the plates",), kind))
     for load in loads:
         tube = whole if load == "torsion" else half
         if tube is None:
@@ -243,8 +231,8 @@ def run_full_model(
             if kind == "clamped" and (load, "round") in modes:
                 gain = found[0].load / modes[load, "round"][0].load
                 words.append(f"{gain:.3f} of the load with round ends")
-            rows.append(FullRow(load, kind, UNITS[load], perfect, found[0].load,
-                                tuple(words)))
+            rows.append(FullRow(
+                load, UNITS[load], perfect, found[0].load, tuple(words), kind))
     return FullModelResult(
         tuple(rows), max(mesh.unknowns, whole.mesh.unknowns if whole else 0),
         time.perf_counter() - started, tuple(notes), modes, length, cell.radius,

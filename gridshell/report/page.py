@@ -239,10 +239,17 @@ def report_page(
             "Cautions", f'<div class="caution">{paragraphs([CAUTION, *known.cautions])}</div>'
         ),
         section("Definition file", paragraphs([
-            "This text, saved as a file, repeats the whole report with 'gridshell report'."
+            "This text, saved as a file, repeats the whole report with "
+            f"'gridshell report{_cell_option(design, definition)}'."
         ], "soft"), f"<pre>{escape(definition)}</pre>"),
     ]
     return document(design.title, "".join(content))
+
+
+def _cell_option(design: Design, definition: str) -> str:
+    """The option that names a solid cell which the definition itself does not name."""
+    cell = design.ribs.solid_cell
+    return "" if cell is None or "solid_cell" in definition else f" --solid-cell {Path(cell).name}"
 
 
 def write_pdf(page: str, path: str | Path, force: bool = True) -> None:

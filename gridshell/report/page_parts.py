@@ -45,7 +45,7 @@ pre { background: var(--wash); padding: .8rem; font-size: .74rem; line-height: 1
   white-space: pre-wrap; overflow-wrap: anywhere; }
 @media print {
   body { font-size: 10.5pt; max-width: none; padding: 0; }
-  h2 { break-after: avoid; }
+  h2, h3, h3 + p { break-after: avoid; }
   tr { break-inside: avoid; }
   .wide { overflow: visible; }
 }

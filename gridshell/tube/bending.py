@@ -98,5 +98,5 @@ def bending_notes(wall: Wall, rule: Quantity, n: Quantity) -> tuple[str, ...]:
     if moment < 1.05 * float(rule):
         return ()
     return (
-        f"usual rule, for the wall as a whole {moment / float(rule):.2f} on the safe side",
+        f"usual rule, {moment / float(rule):.2f} times on the safe side for the wall as a whole",
     )

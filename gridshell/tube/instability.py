@@ -162,7 +162,7 @@ def solid_notes(wall: Wall) -> tuple[str, ...]:
     )
     return outside or (
         f"general instability within {SOLID_PERCENT} % of solid tubes with every rib in place, "
-        "before the knockdown",
+        "before the knockdown, unless its check says otherwise",
     )
 
 
