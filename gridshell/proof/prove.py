@@ -79,9 +79,23 @@ class CellResult:
 
     @property
     def worst(self) -> Comparison:
-        """The row where the improved formula is farthest off (rows near zero aside)."""
-        return max(self.rows, key=lambda row: abs(row.improved_ratio - 1)
-                   if np.isfinite(row.improved_ratio) else 0.0)
+        """The row where the improved formula is farthest off.
+
+        Entries 12 and 66 of a matrix count over the root of 11 x 22, as in the map: one that is
+        nearly zero says nothing about the wall.
+        """
+        solid = {row.name: row.solid for row in self.rows}
+
+        def off(row: Comparison) -> float:
+            if not np.isfinite(row.improved_ratio):
+                return 0.0
+            scale = abs(row.solid)
+            pair = [solid.get(row.name[0] + entry) for entry in ("11", "22")]
+            if row.name[1:] in ("12", "66") and None not in pair:
+                scale = float(np.sqrt(abs(np.prod(np.array(pair, dtype=float)))))
+            return abs(row.improved - row.solid) / scale if scale else 0.0
+
+        return max(self.rows, key=off)
 
 
 def cell_of(design: Design, grid: Lattice | None = None) -> Cell:

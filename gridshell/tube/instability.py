@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -99,24 +100,32 @@ def two_helices(wall: Wall) -> LowestWave:
 def ribs_per_half_wave(wall: Wall, wave: LowestWave) -> Quantity:
     """Rib spacings in a half wave, along or round, whichever is fewer; infinite without ribs.
 
-    Smearing the ribs over the skin needs about two (`CELLS_PER_WAVE`).
+    Smearing the ribs over the skin needs about two (`CELLS_PER_WAVE`). Of an isogrid's three
+    families the closest one counts, since every rib line is a line of nodes; of the user's own,
+    which need not share nodes, the widest.
     """
     along = wall.design.tube.length / np.maximum(wave.m, 1e-9)
     around = np.pi * wall.grid.radius / np.maximum(wave.n, 0.5)
-    axial_pitch: Quantity = 0.0
-    hoop_pitch: Quantity = 0.0
-    for line in wall.grid.families:
-        # A family at an angle is met along the axis every pitch/sine, round every pitch/cosine.
-        with np.errstate(divide="ignore"):
-            met = line.pitch / np.maximum(np.abs(line.sine), 1e-12)
-            axial_pitch = np.maximum(axial_pitch, np.where(met < 1e3, met, 0.0))
-            met = line.pitch / np.maximum(np.abs(line.cosine), 1e-12)
-            hoop_pitch = np.maximum(hoop_pitch, np.where(met < 1e3, met, 0.0))
+    axial_pitch = _met(wall, [line.sine for line in wall.grid.families])
+    hoop_pitch = _met(wall, [line.cosine for line in wall.grid.families])
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.minimum(
             np.where(axial_pitch > 0, along / axial_pitch, np.inf),
             np.where(hoop_pitch > 0, around / hoop_pitch, np.inf),
         )
+
+
+def _met(wall: Wall, turns: Sequence[Quantity]) -> Quantity:
+    """How far apart ribs are met in a direction that they cross at these sines; 0 for none."""
+    found: Quantity = 0.0
+    for line, turn in zip(wall.grid.families, turns, strict=True):
+        met = line.pitch / np.maximum(np.abs(turn), 1e-12)
+        crosses = met < 1e3
+        if wall.grid.pattern == "isogrid":
+            found = np.where(crosses & ((found == 0) | (met < found)), met, found)
+        else:
+            found = np.maximum(found, np.where(crosses, met, 0.0))
+    return found
 
 
 def wave_notes(wall: Wall, wave: LowestWave) -> tuple[str, ...]:
