@@ -1,9 +1,12 @@
 """Ribs at their own radius: against rings and strings written out point by point."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 from numpy.polynomial.legendre import leggauss
 
+from gridshell.define.model import with_values
 from gridshell.wall.curvature import on_radius
 from gridshell.wall.fat_ribs import node_stiffness
 from gridshell.wall.stiffness import family_entries, symmetric
@@ -71,3 +74,20 @@ def test_both_sides_meet_the_flat_wall_on_a_large_radius(make_design, make_prope
     assert found["inside", 0.2] > 0 > found["outside", 0.2]
     for side in ("inside", "outside"):
         assert found[side, 2.0] / found[side, 0.2] == pytest.approx(0.1, rel=0.25)
+
+
+def test_where_no_rib_runs_the_skin_alone_shears(make_design, make_properties):
+    # Rings only: without the skin's own shear they buckled as far too weak rings of n = 0.
+    from gridshell.tube.instability import buckling_loads
+
+    design = make_design("families")
+    family = design.ribs.family[0]
+    rings = with_values(design, {
+        "ribs.family": (dataclasses.replace(family, angle=np.pi / 2, spacing=0.03),)})
+    built = wall(rings, make_properties())
+    along, around = (float(part) for part in built.transverse_shear)
+    shear = 5 / 6 * 2e9 / 2.7 * 1.5e-3
+    assert along == pytest.approx(shear, rel=1e-9)
+    assert 0.2 * shear < around < shear  # mostly that of the ribs
+    found = buckling_loads(built, ("compression",)).compression
+    assert not bool(found.on_edge) and float(found.m) < 40
