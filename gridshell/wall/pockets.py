@@ -11,16 +11,23 @@ import numpy as np
 from gridshell.define.types import Array, Quantity
 
 
+def _turned(count: int, step: int) -> Array:
+    """Numbers of the corners one further (1) or one back (-1)."""
+    return (np.arange(count) + step) % count
+
+
 def _sides(corners: Array) -> tuple[Array, Array]:
     """Side vectors from each corner to the next, and their lengths."""
-    vector = np.roll(corners, -1, axis=-2) - corners
+    # Picking by number is several times faster than np.roll on these few corners.
+    vector = corners[..., _turned(corners.shape[-2], 1), :] - corners
     return vector, np.hypot(vector[..., 0], vector[..., 1])
 
 
 def half_angle_cotangents(corners: Array) -> Array:
     """cot(angle/2) at each corner of a convex polygon (..., k, 2), counterclockwise: (..., k)."""
     vector, length = _sides(corners)
-    before, length_before = np.roll(vector, 1, axis=-2), np.roll(length, 1, axis=-1)
+    back = _turned(corners.shape[-2], -1)
+    before, length_before = vector[..., back, :], length[..., back]
     # tan of half the turning angle, by (1 - cos)/sin of the turn; no trigonometry needed.
     cross = before[..., 0] * vector[..., 1] - before[..., 1] * vector[..., 0]
     dot = before[..., 0] * vector[..., 0] + before[..., 1] * vector[..., 1]
@@ -41,7 +48,7 @@ def corner_cotangents(corners: Array) -> tuple[Array, Array]:
 
 def polygon_area(corners: Array) -> Quantity:
     """Area of a counterclockwise polygon (..., k, 2), m2."""
-    after = np.roll(corners, -1, axis=-2)
+    after = corners[..., _turned(corners.shape[-2], 1), :]
     cross = corners[..., 0] * after[..., 1] - corners[..., 1] * after[..., 0]
     return np.sum(cross, axis=-1) / 2
 
@@ -49,7 +56,7 @@ def polygon_area(corners: Array) -> Quantity:
 def _inset_room(length: Array, cot: Array) -> Quantity:
     """Inset at which the first side vanishes, m."""
     # A side vanishes when it has moved in by length / (sum of the cotangents at its ends).
-    return np.min(length / (cot + np.roll(cot, -1, axis=-1)), axis=-1)
+    return np.min(length / (cot + cot[..., _turned(cot.shape[-1], 1)]), axis=-1)
 
 
 def inscribed_radius(corners: Array) -> Quantity:
