@@ -18,7 +18,7 @@ from gridshell.define.types import Array, Quantity
 from gridshell.tube.shell import WaveStiffness
 from gridshell.tube.waves import LowestWave, helix
 
-TERMS = 16
+TERMS = 12
 _AT_ONCE = 3000  # designs: keeps memory bounded and arrays in a cache
 
 
