@@ -84,8 +84,7 @@ def part_of(law: WaveStiffness, part: slice) -> WaveStiffness:
 def between_ends(law: WaveStiffness, found: LowestWave, length: Quantity) -> LowestWave:
     """The lowest load of torsion by the series, from the two-helix answer of the search.
 
-    Waves round: the one found and the one below, which the series prefers more often than not;
-    for one design the one above too.
+    Waves round: the one found and those next to it; the series often prefers the one below.
     """
     shape = np.shape(found.load)
     flat = flattened(law, shape)
@@ -97,7 +96,7 @@ def between_ends(law: WaveStiffness, found: LowestWave, length: Quantity) -> Low
         usable = np.isfinite(load[part])
         first = first_term(np.where(usable, m[part], 1.0))
         some = part_of(flat, part)
-        for step in (-1, 0, 1) if load.size == 1 else (-1, 0):
+        for step in (-1, 0, 1):
             tried = np.maximum(np.where(usable, n[part], 2.0) + step, 2.0)
             lower = np.where(usable, series_load(some, span[part], tried, first), np.inf)
             better = lower < best[part]

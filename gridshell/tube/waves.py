@@ -390,12 +390,14 @@ def lowest_torsion(
             values = (np.full(len(half), np.inf), values[1], values[2])
         # First wide, because the wave number of the next n differs; then closer.
         for reach, points, rounds in ((1.0, 9, 5), (0.25, 5, 3), (0.08, 3, 1)):
-            if reach == 0.08 and quick is not picked:  # of the law in full, not of the plainer
-                values = (np.full(len(half), np.inf), values[1], values[2])
             m = values[1][:, None] * spread[:, None] ** np.linspace(-reach, reach, points)
             n = _around(values[2], 0.1, rounds, 2.0, top_n[part])
-            used = picked if reach == 0.08 else quick
-            values = _lower(values, _best(_torsion_loads(used, m, n, half), m, n))
+            if reach == 0.08 and quick is not picked:
+                # Of many: only the load by the law in full; the series needs no better place.
+                values = _best(_torsion_loads(picked, values[1][:, None], n, half),
+                               values[1][:, None], n)
+                break
+            values = _lower(values, _best(_torsion_loads(quick, m, n, half), m, n))
         best[part], best_m[part], best_n[part] = values
     edge = (best_n >= top_n) | (best_m >= top_m) | ~np.isfinite(best)
     return LowestWave(

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from gridshell.tube.shell import wave_stiffness
+from gridshell.tube.torsion import between_ends
 from gridshell.tube.waves import (
     Range,
     compression_load,
@@ -25,7 +26,7 @@ def search(load, A, B, D, radius, length, wider=1.0):
     limits = wave_range(A, neutral_bending(A, B, D), radius, length)
     limits = Range(wider * limits.along, wider * limits.round)
     if load == "torsion":
-        return lowest_torsion(law, limits, length)
+        return between_ends(law, lowest_torsion(law, limits, length), length)
     if load == "compression":
         return lowest_load(compression_load, law, limits, length)
     on_ends = float(load == "hydrostatic")
