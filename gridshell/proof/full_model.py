@@ -32,16 +32,13 @@ from gridshell.proof.full_ends import FullTube
 from gridshell.proof.full_mesh import fitted, tube_mesh
 from gridshell.proof.full_modes import FullMode, modes_of
 from gridshell.proof.prove import cell_of
-from gridshell.proof.whole_tube import Row, seamless
+from gridshell.proof.whole_tube import LOADS, UNITS, Row, seamless
 from gridshell.tube.beam import column_load
-from gridshell.tube.instability import buckling_loads
+from gridshell.tube.instability import buckling_loads, resultant
 from gridshell.tube.stiffness import beam_stiffness
 from gridshell.wall.wall import Wall, wall
 
-LOADS = ("compression", "bending", "lateral", "hydrostatic", "torsion")
 ENDS = ("round", "clamped")
-UNITS = {"compression": "N", "bending": "N m", "lateral": "Pa", "hydrostatic": "Pa",
-         "torsion": "N m"}
 RESOLUTIONS = {
     "coarse": Resolution(1, 1, 1, 1, 1, 1, 1),
     "medium": Resolution(2, 2, 1, 1, 1, 1, 2),
@@ -122,10 +119,7 @@ def _formulas(
     )
     for load in loads:
         wave = getattr(smeared, "compression" if load == "bending" else load)
-        value[load] = float(wave.load) * {
-            "compression": 2 * np.pi * cell.radius, "bending": np.pi * cell.radius**2,
-            "torsion": 2 * np.pi * cell.radius**2,
-        }.get(load, 1.0)
+        value[load] = float(wave.load) * float(resultant(load, cell.radius))
         notes[load] = (f"formula {wave.words}",)
     if "compression" in loads:
         general = value["compression"]

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.types import finite
 from gridshell.proof.published_rows import TestRow, read_rows
 
 DATA = Path(__file__).parent / "data" / "published_tests.toml"
@@ -106,7 +107,7 @@ def _number(value: float, form: str, unit: str = "") -> str:
 
 
 def _or_none(value: Any) -> Any:
-    return None if isinstance(value, float) and np.isnan(value) else value
+    return finite(value) if isinstance(value, float) else value
 
 
 def published_comparison(path: Path = DATA) -> PublishedResult:

@@ -16,7 +16,7 @@ from gridshell.define.model import Design
 from gridshell.define.reading import design_from_table
 from gridshell.define.units import parse_quantity
 from gridshell.material.properties import Properties
-from gridshell.tube.instability import buckling_loads, wave_law
+from gridshell.tube.instability import buckling_loads, resultant, wave_law
 from gridshell.tube.knockdown import knockdowns
 from gridshell.tube.waves import LowestWave, compression_load
 from gridshell.wall.wall import wall
@@ -137,8 +137,7 @@ def _cylinder(group: str, row: dict[str, Any]) -> TestRow:
         wave = LowestWave(load, float(along), float(around), False)
     else:
         wave = getattr(buckling_loads(built, (found,)), found)
-    scale = {"compression": 2 * np.pi * radius, "bending": np.pi * radius**2,
-             "torsion": 2 * np.pi * radius**2}.get(row["load"], 1.0)
+    scale = float(resultant(row["load"], radius))
 
     def published(value: float) -> float:
         return parse_quantity(f"{value} {row['load_unit']}", quantity)

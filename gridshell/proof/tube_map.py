@@ -22,7 +22,12 @@ from gridshell.define.model import Design, with_values
 from gridshell.define.reading import design_from_table
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
-from gridshell.tube.instability import buckling_loads, ribs_per_half_wave, two_helices
+from gridshell.tube.instability import (
+    buckling_loads,
+    resultant,
+    ribs_per_half_wave,
+    two_helices,
+)
 from gridshell.wall.wall import Wall, wall
 
 DATA = Path(__file__).parent / "data" / "solid_tubes.csv"
@@ -61,11 +66,12 @@ class SolidTube:
         """
         built = self.wall
         radius = float(built.grid.radius)
-        loads = buckling_loads(built, LOADS)
-        loads = replace(loads, torsion=two_helices(built))
-        scale = {"compression": 2 * np.pi * radius, "lateral": 1.0,
-                 "torsion": 2 * np.pi * radius**2}
-        return {name: float(getattr(loads, name).load) * scale[name] for name in LOADS}
+        loads = replace(
+            buckling_loads(built, ("compression", "lateral")), torsion=two_helices(built))
+        return {
+            name: float(getattr(loads, name).load) * float(resultant(name, radius))
+            for name in LOADS
+        }
 
     def ratios(self, handbook: bool = False) -> dict[str, float]:
         """Formula over solid, or that of the handbook's thin ribs."""

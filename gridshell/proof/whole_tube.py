@@ -27,7 +27,7 @@ from gridshell.proof.whole_tube_cell import State, TubeCell
 from gridshell.proof.whole_tube_waves import Mode, WaveTube
 from gridshell.tube.beam import column_load
 from gridshell.tube.bending import longest_waves, true_bending_load
-from gridshell.tube.instability import buckling_loads, two_helices
+from gridshell.tube.instability import buckling_loads, resultant, two_helices
 from gridshell.tube.shell import WaveStiffness, wave_stiffness
 from gridshell.tube.stiffness import BeamStiffness, beam_stiffness
 from gridshell.tube.strength import pocket_use
@@ -36,8 +36,8 @@ from gridshell.wall.stress import strain_of, stress_of
 from gridshell.wall.wall import Wall, wall
 
 LOADS = ("compression", "bending", "lateral", "hydrostatic", "torsion")
-_UNITS = {"compression": "N", "bending": "N m", "lateral": "Pa", "hydrostatic": "Pa",
-          "torsion": "N m"}
+UNITS = {"compression": "N", "bending": "N m", "lateral": "Pa", "hydrostatic": "Pa",
+         "torsion": "N m"}
 CLOSE = 0.6  # general over local load above which the two are likely to help each other
 
 
@@ -190,13 +190,10 @@ def run_whole_tube(
         wave = getattr(smeared, "compression" if load == "bending" else load)
         series = ""
         if load == "torsion":  # the solid tube takes two helices: so the formula here
-            exact = 2 * np.pi * cell.radius**2 * float(wave.load)
+            exact = float(resultant(load, cell.radius)) * float(wave.load)
             series = f"; the check's series of waves gives {exact:.4g} N m"
             wave = two_helices(built)
-        perfect = float(wave.load) * {
-            "compression": 2 * np.pi * cell.radius, "bending": np.pi * cell.radius**2,
-            "torsion": 2 * np.pi * cell.radius**2,
-        }.get(load, 1.0)
+        perfect = float(wave.load) * float(resultant(load, cell.radius))
         if load == "bending":
             found, m, n, note, theory = _bending(tube, built, int(wave.n))
             note += f"; the rule of the design check gives {perfect:.4g} N m"
@@ -212,7 +209,7 @@ def run_whole_tube(
             modes[load], found, m, n = mode, mode.load, mode.m, mode.n
         share = on_fine.load(load, m, n) / on_rough.load(load, m, n)
         rows.append(Row(
-            f"general, {load}", _UNITS[load], perfect, found * share,
+            f"general, {load}", UNITS[load], perfect, found * share,
             (f"solid {note}" if load == "bending" else
              f"formula {wave.words}; solid {note}"
              + series,),
@@ -247,12 +244,11 @@ class _Shell:
         """Perfect load of one wave."""
         x = np.asarray((m * np.pi / self.length) ** 2)
         y = np.asarray((n / self.radius) ** 2)
+        scale = float(resultant(load, self.radius))
         if load in ("compression", "bending"):
-            scale = 2 * np.pi * self.radius if load == "compression" else np.pi * self.radius**2
             return float(compression_load(self.law, x, y)) * scale
         if load == "torsion":
-            half = np.pi / self.length
-            return float(torsion_load(self.law, np.sqrt(x), y, half)) * 2 * np.pi * self.radius**2
+            return float(torsion_load(self.law, np.sqrt(x), y, np.pi / self.length)) * scale
         return float(pressure_load(self.law, x, y, float(load == "hydrostatic")))
 
 

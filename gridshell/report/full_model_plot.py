@@ -8,7 +8,8 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.types import Array
-from gridshell.proof.full_model import UNITS, FullModelResult
+from gridshell.proof.full_model import FullModelResult
+from gridshell.proof.whole_tube import UNITS
 from gridshell.report.mode_plot import draw_surface
 
 _FRONT = 0.6  # turns the side that bending compresses to the viewer, rad

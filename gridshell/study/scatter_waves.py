@@ -8,8 +8,7 @@ comes from a full search of a first lot, and an independent second lot measures 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,8 +16,8 @@ from gridshell.define.types import Array
 from gridshell.tube.instability import wave_law
 from gridshell.tube.result import BucklingLoads
 from gridshell.tube.shell import WaveStiffness
-from gridshell.tube.torsion import first_term, flattened, series_load
-from gridshell.tube.waves import LowestWave, compression_load, pressure_load
+from gridshell.tube.torsion import first_term, series_load
+from gridshell.tube.waves import LowestWave, compression_load, flattened, pressure_load
 from gridshell.wall.wall import Wall
 
 KINDS = ("compression", "lateral", "hydrostatic", "torsion")
@@ -78,11 +77,7 @@ def listed_loads(wall: Wall, waves: WaveList) -> BucklingLoads:
     ) or (1,)
     flat = flattened(wave_law(wall), shape)
     length = np.broadcast_to(np.asarray(wall.design.tube.length, float), shape)
-    columns: dict[str, Any] = {
-        field.name: getattr(flat, field.name)[:, None]
-        for field in fields(flat) if field.name != "theory"
-    }
-    law = replace(flat, **columns)
+    law = flat.with_each(lambda value: value[:, None])
     half = np.pi / length[:, None]
     laws: dict[str, Callable[[WaveStiffness, Array, Array], Array]] = {
         "compression": compression_load,

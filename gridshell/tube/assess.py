@@ -249,8 +249,9 @@ def _states(
     return found
 
 
-def _local_source(built: Wall, thin: str, fat: str) -> str:
-    return "none: " + (thin if built.design.ribs.formula == "thin" else fat)
+def _local_source(built: Wall) -> str:
+    thin = built.design.ribs.formula == "thin"
+    return "none: " + ("NASA CR-124075, 4.2" if thin else "plate eigenproblem, proof/pocket")
 
 
 def _local_checks(
@@ -265,7 +266,7 @@ def _local_checks(
         use = np.maximum(first.pocket, second.pocket)
         checks.append(Check(
             "skin pocket buckling", "ratio", np.ones(np.shape(use)), use, 1.0,
-            _local_source(built, "NASA CR-124075, 4.2", "plate eigenproblem, proof/pocket")
+            _local_source(built)
             if built.grid.pattern == "isogrid" else "none: Timoshenko and Gere, 9.3",
             margin_of(1.0, use, case.factor),
             (first.pocket_note, "taken flat: curvature would raise it"),
@@ -277,7 +278,7 @@ def _local_checks(
         fat = built.sections[0].mean_width > built.sections[0].height / 2
         checks.append(Check(
             "rib crippling", "pressure", allowable, applied, 1.0,
-            _local_source(built, "NASA CR-124075, 4.2", "plate eigenproblem, proof/pocket"),
+            _local_source(built),
             margin_of(allowable, applied, case.factor),
             notes_where((fat, "rib wider than half its height: it will not cripple as a plate")),
         ))

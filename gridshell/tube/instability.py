@@ -15,6 +15,7 @@ from gridshell.tube.torsion import between_ends
 from gridshell.tube.waves import (
     NET_ALONG_PRESSURE,
     LowestWave,
+    Range,
     compression_load,
     lowest_load,
     lowest_torsion,
@@ -52,6 +53,26 @@ def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
     )
 
 
+def _searched(wall: Wall) -> Range:
+    """The waves that a search of this wall looks at."""
+    A, B, D = wall.curved
+    return wave_range(
+        A, neutral_bending(A, B, D), wall.grid.radius, wall.design.tube.length)
+
+
+def resultant(load: str, radius: Quantity) -> Quantity:
+    """Force, moment or torque of the whole tube per line force of its wall; 1 for pressures.
+
+    Compression, N per N/m; bending, N m for that force at the most compressed fiber; torsion, N m
+    per shear flow.
+    """
+    if load == "compression":
+        return 2 * np.pi * radius
+    if load == "bending":
+        return np.pi * radius**2
+    return 2 * np.pi * radius**2 if load == "torsion" else 1.0
+
+
 def buckling_loads(
     wall: Wall, needed: tuple[str, ...] = LOADS, theory: Theory = LINE_ELEMENT
 ) -> BucklingLoads:
@@ -65,10 +86,9 @@ def buckling_loads(
         needed: which of `LOADS`.
         theory: see `gridshell.tube.shell`.
     """
-    radius, length = wall.grid.radius, wall.design.tube.length
-    A, B, D = wall.curved
+    length = wall.design.tube.length
     law = wave_law(wall, theory)
-    limits = wave_range(A, neutral_bending(A, B, D), radius, length)
+    limits = _searched(wall)
 
     def pressure(on_ends: float) -> LowestWave:
         def load(law: WaveStiffness, x: Array, y: Array) -> Array:
@@ -92,9 +112,7 @@ def two_helices(wall: Wall) -> LowestWave:
 
     3 to 11 % above the series that `buckling_loads` goes on to.
     """
-    limits = wave_range(
-        wall.curved[0], neutral_bending(*wall.curved), wall.grid.radius, wall.design.tube.length)
-    return lowest_torsion(wave_law(wall), limits, wall.design.tube.length)
+    return lowest_torsion(wave_law(wall), _searched(wall), wall.design.tube.length)
 
 
 def ribs_per_half_wave(wall: Wall, wave: LowestWave) -> Quantity:

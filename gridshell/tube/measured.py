@@ -181,11 +181,11 @@ def measured(
     def predicted(made: Design) -> Predicted:
         return predictor(made).bent(seam_angle)
 
-    stated = predicted(design)
     whole_tube = predictor(design)
+    stated = whole_tube.bent(seam_angle)
     if whole_tube.EI_most is not None and whole_tube.EI_most > 1.005 * whole_tube.EI:
         notes.append(
-            f"seams at {np.degrees(set_up['seam_angle']):.0f} deg from the plane of bending "
+            f"seams at {np.degrees(seam_angle):.0f} deg from the plane of bending "
             f"(seam_angle); EI predicted {whole_tube.EI:.4g} across it, "
             f"{whole_tube.EI_most:.4g} N m^2 in it")
     plain, in_joints = flexibility(stated)

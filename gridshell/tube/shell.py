@@ -8,7 +8,9 @@ energy is a 3x3 matrix in (U, V, W); the axial amplitude, which no load acts on,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -91,6 +93,17 @@ class WaveStiffness:
     skin_along: Quantity
     skin_round: Quantity
     theory: Theory
+
+    def with_each(self, change: Callable[[Array], Quantity]) -> WaveStiffness:
+        """The same law with every coefficient changed alike (picked from, reshaped)."""
+        values: dict[str, Any] = {
+            name: change(np.asarray(value, float)) for name, value in self.coefficients().items()
+        }
+        return replace(self, **values)
+
+    def coefficients(self) -> dict[str, Quantity]:
+        """All but the theory, by name."""
+        return {f.name: getattr(self, f.name) for f in fields(self) if f.name != "theory"}
 
     def stretch_along(self, x: Array, y: Array, moved: Array, bent: Quantity) -> Array:
         """Axial strain of a wave over its height, 1/m, sign reversed; ``moved`` is y k23/k22."""

@@ -9,14 +9,11 @@ high, is brought down to what the ends allow.
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-from typing import Any
-
 import numpy as np
 
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.shell import WaveStiffness
-from gridshell.tube.waves import LowestWave, helix
+from gridshell.tube.waves import LowestWave, flattened, helix
 
 TERMS = 12
 _AT_ONCE = 3000  # designs: keeps memory bounded and arrays in a cache
@@ -39,11 +36,7 @@ def series_load(
     """
     p = first[:, None] + np.arange(terms)
     y = (n / law.radius)[:, None] ** 2
-    values: dict[str, Any] = {
-        field.name: np.asarray(getattr(law, field.name), float)[..., None]
-        for field in fields(law) if field.name != "theory"
-    }
-    lifted = replace(law, **values)
+    lifted = law.with_each(lambda value: value[..., None])
     wave = p * np.pi / np.asarray(length)[..., None]
     energy, work = helix(lifted, wave, y)
     lean = work * lifted.radius / (2 * wave)
@@ -63,22 +56,9 @@ def first_term(m: Quantity) -> Array:
     return np.maximum(np.rint(m) - TERMS // 2, 1.0)
 
 
-def flattened(law: WaveStiffness, shape: tuple[int, ...]) -> WaveStiffness:
-    """The same law with every coefficient broadcast to ``shape`` and flattened."""
-    values: dict[str, Any] = {
-        field.name: np.broadcast_to(np.asarray(getattr(law, field.name), float), shape).ravel()
-        for field in fields(law) if field.name != "theory"
-    }
-    return replace(law, **values)
-
-
-def part_of(law: WaveStiffness, part: slice) -> WaveStiffness:
+def _picked(law: WaveStiffness, part: slice) -> WaveStiffness:
     """Some designs of a flattened law."""
-    values: dict[str, Any] = {
-        field.name: getattr(law, field.name)[part]
-        for field in fields(law) if field.name != "theory"
-    }
-    return replace(law, **values)
+    return law.with_each(lambda value: value[part])
 
 
 def between_ends(law: WaveStiffness, found: LowestWave, length: Quantity) -> LowestWave:
@@ -95,7 +75,7 @@ def between_ends(law: WaveStiffness, found: LowestWave, length: Quantity) -> Low
         part = slice(start, start + _AT_ONCE)
         usable = np.isfinite(load[part])
         first = first_term(np.where(usable, m[part], 1.0))
-        some = part_of(flat, part)
+        some = _picked(flat, part)
         for step in (-1, 0, 1):
             tried = np.maximum(np.where(usable, n[part], 2.0) + step, 2.0)
             lower = np.where(usable, series_load(some, span[part], tried, first), np.inf)

@@ -8,7 +8,7 @@ the tests hold it to the full search. All array operations; memory is bounded by
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -185,12 +185,7 @@ LoadLaw = Callable[[WaveStiffness, Array, Array], Array]
 
 def _take(law: WaveStiffness, part: slice) -> WaveStiffness:
     """Some designs of a flattened law, with axes for the waves."""
-    picked: dict[str, Any] = {
-        field.name: np.asarray(getattr(law, field.name))[part, None, None]
-        for field in fields(law)
-        if field.name != "theory"
-    }
-    return replace(law, **picked)
+    return law.with_each(lambda value: value[part, None, None])
 
 
 def _plainer(law: WaveStiffness, rigid: bool = False) -> WaveStiffness:
@@ -202,17 +197,17 @@ def _plainer(law: WaveStiffness, rigid: bool = False) -> WaveStiffness:
     return replace(plain, shear_x=np.inf, shear_y=np.inf) if rigid else plain
 
 
+def flattened(law: WaveStiffness, shape: tuple[int, ...]) -> WaveStiffness:
+    """The same law with every coefficient broadcast to ``shape`` and flattened."""
+    return law.with_each(lambda value: np.broadcast_to(value, shape).ravel())
+
+
 def _flatten(law: WaveStiffness, *others: Quantity) -> tuple[tuple[int, ...], Any, list[Array]]:
-    values = {f.name: getattr(law, f.name) for f in fields(law) if f.name != "theory"}
     shape = np.broadcast_shapes(
-        *(np.shape(v) for v in values.values()), *(np.shape(o) for o in others)
+        *(np.shape(v) for v in law.coefficients().values()), *(np.shape(o) for o in others)
     )
-    flat: dict[str, Any] = {
-        name: np.broadcast_to(np.asarray(value, float), shape).ravel()
-        for name, value in values.items()
-    }
     rest = [np.broadcast_to(np.asarray(o, float), shape).ravel() for o in others]
-    return shape, replace(law, **flat), rest
+    return shape, flattened(law, shape), rest
 
 
 def _net(limit: Array, points: int, start: float) -> Array:
