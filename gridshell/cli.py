@@ -38,7 +38,7 @@ def _show(
 
 def _check_plot(options: argparse.Namespace) -> None:
     if options.plot:
-        from gridshell.report.style import check_picture_path
+        from gridshell.report.plots.style import check_picture_path
 
         check_picture_path(options.plot)
 
@@ -47,8 +47,8 @@ def _read(options: argparse.Namespace) -> Any:
     """The design of the command line, with the temperature and solid cell it states, if any."""
     from pathlib import Path
 
-    from gridshell.define.model import with_values
-    from gridshell.define.reading import read_design
+    from gridshell.define.files.reading import read_design
+    from gridshell.define.tables.design import with_values
     from gridshell.define.units import parse_quantity
 
     _check_plot(options)
@@ -71,14 +71,14 @@ def _read(options: argparse.Namespace) -> Any:
 def run_wall(options: argparse.Namespace) -> int:
     """Smeared stiffness, mass and equivalent plain wall."""
     from gridshell.material.resolve import properties
-    from gridshell.report.wall_text import wall_json, wall_text
-    from gridshell.wall.wall import wall
+    from gridshell.report.text.wall import wall_json, wall_text
+    from gridshell.wall.assess import wall
 
     design = _read(options)
     built = wall(design, properties(design.material, design.folder))
 
     def draw(path: str) -> None:
-        from gridshell.report.wall_plot import plot_wall
+        from gridshell.report.plots.wall import plot_wall
 
         plot_wall(built, path, design.units)
 
@@ -87,7 +87,7 @@ def run_wall(options: argparse.Namespace) -> int:
 
 def run_tube(options: argparse.Namespace) -> int:
     """Whole tube: stiffness, mass, frequencies, every check of every load case."""
-    from gridshell.report.tube_text import theory_lines, tube_json, tube_text
+    from gridshell.report.text.tube import theory_lines, tube_json, tube_text
     from gridshell.tube.assess import assess
 
     design = _read(options)
@@ -98,7 +98,7 @@ def run_tube(options: argparse.Namespace) -> int:
     tube = assess(design)
 
     def draw(path: str) -> None:
-        from gridshell.report.tube_plot import plot_tube
+        from gridshell.report.plots.tube import plot_tube
 
         plot_tube(tube, path, design.units)
 
@@ -109,13 +109,13 @@ def run_tube(options: argparse.Namespace) -> int:
 
 
 def _run_over_temperature(options: argparse.Namespace, design: Any) -> int:
-    from gridshell.report.temperature_text import temperature_json, temperature_text
+    from gridshell.report.text.temperature import temperature_json, temperature_text
     from gridshell.study.temperature import over_temperature
 
     study = over_temperature(design)
 
     def draw(path: str) -> None:
-        from gridshell.report.temperature_plot import plot_over_temperature
+        from gridshell.report.plots.temperature import plot_over_temperature
 
         plot_over_temperature(study, path, design.units)
 
@@ -126,12 +126,12 @@ def _run_over_temperature(options: argparse.Namespace, design: Any) -> int:
 
 
 def _run_measured(options: argparse.Namespace, design: Any) -> int:
-    from gridshell.tube.measured import as_dict, measured, read_bend_test, text
+    from gridshell.tube.bend_test.measured import as_dict, measured, read_bend_test, text
 
     result = measured(design, read_bend_test(options.measured))
 
     def draw(path: str) -> None:
-        from gridshell.report.measured_plot import plot_measured
+        from gridshell.report.plots.measured import plot_measured
 
         plot_measured(result, path)
 
@@ -140,18 +140,18 @@ def _run_measured(options: argparse.Namespace, design: Any) -> int:
 
 def run_coupon(options: argparse.Namespace) -> int:
     """Bending tests of coupons -> modulus over temperature and a material file."""
-    from gridshell.material.coupon import run_coupon as evaluate
-    from gridshell.report.coupon_text import coupon_text
+    from gridshell.material.coupon.evaluate import run_coupon as evaluate
+    from gridshell.report.text.coupon import coupon_text
 
     _check_plot(options)
     result = evaluate(options.file)
     if options.write:
-        from gridshell.material.coupon_file import write_material_file
+        from gridshell.material.coupon.material_file import write_material_file
 
         write_material_file(result, options.write, name=options.name, force=options.force)
     if options.plot:
-        from gridshell.report.coupon_plot import coupon_figure
-        from gridshell.report.style import save
+        from gridshell.report.plots.coupon import coupon_figure
+        from gridshell.report.plots.style import save
 
         save(coupon_figure(result), options.plot)
     if options.json:
@@ -163,8 +163,8 @@ def run_coupon(options: argparse.Namespace) -> int:
 
 def run_size(options: argparse.Namespace) -> int:
     """Rib height, width, spacing and skin for the least mass within every limit."""
-    from gridshell.report.size_text import size_json, size_text
-    from gridshell.study.size import size, write_sized
+    from gridshell.report.text.size import size_json, size_text
+    from gridshell.study.size.run import size, write_sized
 
     design = _read(options)
     _check_free(options.write, options.force)
@@ -172,7 +172,7 @@ def run_size(options: argparse.Namespace) -> int:
     _progress("")
 
     def draw(path: str) -> None:
-        from gridshell.report.size_plot import plot_size
+        from gridshell.report.plots.size import plot_size
 
         plot_size(sizing, path, design.units)
 
@@ -183,7 +183,7 @@ def run_size(options: argparse.Namespace) -> int:
 
 def run_sweep(options: argparse.Namespace) -> int:
     """Every combination of varied fields, written as one table."""
-    from gridshell.study.sweep import sweep
+    from gridshell.study.sweep.run import sweep
 
     design = _read(options)
     done = sweep(
@@ -193,7 +193,7 @@ def run_sweep(options: argparse.Namespace) -> int:
     _progress("")
 
     def draw(path: str) -> None:
-        from gridshell.report.sweep_plot import plot_sweep
+        from gridshell.report.plots.sweep import plot_sweep
 
         plot_sweep(options.out, path)
 
@@ -205,15 +205,15 @@ def run_sweep(options: argparse.Namespace) -> int:
 
 def run_scatter(options: argparse.Namespace) -> int:
     """Tolerances and material scatter -> distribution of stiffness, margin and mass."""
-    from gridshell.report.scatter_text import scatter_json, scatter_text
-    from gridshell.study.scatter import scatter
+    from gridshell.report.text.scatter import scatter_json, scatter_text
+    from gridshell.study.scatter.run import scatter
 
     design = _read(options)
     result = scatter(design, draws=options.draws, workers=options.workers, progress=_counted)
     _progress("")
 
     def draw(path: str) -> None:
-        from gridshell.report.scatter_plot import plot_scatter
+        from gridshell.report.plots.scatter import plot_scatter
 
         plot_scatter(result, path, design.units)
 
@@ -231,14 +231,14 @@ def run_mold(options: argparse.Namespace) -> int:
     """Mold halves, checked, with sheets and pour sheet."""
     from pathlib import Path
 
-    from gridshell.mold.files import FORMATS
+    from gridshell.mold.files.write import FORMATS
 
     chosen = tuple(options.formats.split(",")) if options.formats else FORMATS
     for name in chosen:
         if name not in FORMATS:
             raise InputError(f"--formats: {name!r} is not one of {', '.join(FORMATS)}")
-    from gridshell.report.mold_job import make_molds
-    from gridshell.report.mold_text import mold_json, mold_text
+    from gridshell.report.jobs.mold import make_molds
+    from gridshell.report.text.mold import mold_json, mold_text
 
     design = _read(options)
     job = make_molds(
@@ -248,7 +248,7 @@ def run_mold(options: argparse.Namespace) -> int:
     _progress("")
 
     def draw(path: str) -> None:
-        from gridshell.report.mold_plot import plot_undercut
+        from gridshell.report.plots.mold import plot_undercut
 
         plot_undercut(job.checks, path)
 
@@ -257,7 +257,7 @@ def run_mold(options: argparse.Namespace) -> int:
 
 def run_prove(options: argparse.Namespace) -> int:
     """How far the formulas are off for this design, by finite elements."""
-    from gridshell.report.prove_job import (
+    from gridshell.report.jobs.prove import (
         ENDS,
         USUAL_LOADS,
         check_save,
@@ -267,7 +267,7 @@ def run_prove(options: argparse.Namespace) -> int:
         read_loads,
         save,
     )
-    from gridshell.report.prove_text import prove_json, prove_text
+    from gridshell.report.text.prove import prove_json, prove_text
 
     if options.published or options.map:
         return _run_without_design(options)
@@ -311,13 +311,13 @@ def _run_without_design(options: argparse.Namespace) -> int:
     _check_plot(options)
     if options.map:
         return _run_map(options)
-    from gridshell.proof.published import published_comparison
-    from gridshell.report.prove_text import published_text
+    from gridshell.proof.published.compare import published_comparison
+    from gridshell.report.text.prove import published_text
 
     result = published_comparison()
 
     def draw(path: str) -> None:
-        from gridshell.report.whole_tube_plot import draw_published
+        from gridshell.report.plots.whole_tube import draw_published
 
         draw_published(result, path)
 
@@ -327,8 +327,8 @@ def _run_without_design(options: argparse.Namespace) -> int:
 def _run_map(options: argparse.Namespace) -> int:
     from pathlib import Path
 
-    from gridshell.proof.error_map import difference, read, solve
-    from gridshell.report.prove_text import map_json, map_text
+    from gridshell.proof.maps.cells import difference, read, solve
+    from gridshell.report.text.prove import map_json, map_text
 
     kept = cells = read()
     again = None
@@ -340,9 +340,9 @@ def _run_map(options: argparse.Namespace) -> int:
         again = difference(cells, kept)
 
     def draw(path: str) -> None:
-        from gridshell.proof.tube_map import read as read_tubes
-        from gridshell.report.error_map_plot import draw_map
-        from gridshell.report.tube_map_plot import draw_tube_map
+        from gridshell.proof.maps.tubes import read as read_tubes
+        from gridshell.report.plots.error_map import draw_map
+        from gridshell.report.plots.tube_map import draw_tube_map
 
         draw_map(cells, path)
         target = Path(path)
@@ -356,15 +356,15 @@ def _run_map(options: argparse.Namespace) -> int:
 
 def run_explore(options: argparse.Namespace) -> int:
     """A local page with sliders."""
-    from gridshell.explore.run import run_explore as serve
+    from gridshell.explore.serve.run import run_explore as serve
 
     return serve(options.file, port=options.port, open_browser=not options.no_browser)
 
 
 def run_chill(options: argparse.Namespace) -> int:
     """Chill the tube as the file says and follow it back: the usable window."""
-    from gridshell.define.solid_cell_match import without_solid_cell
-    from gridshell.report.chill_text import chill_text
+    from gridshell.define.files.unit_cell_match import without_solid_cell
+    from gridshell.report.text.chill import chill_text
     from gridshell.thermal.chill import chill
     from gridshell.thermal.margin import margin_function
 
@@ -377,7 +377,7 @@ def run_chill(options: argparse.Namespace) -> int:
     result = chill(design, margin_function(design))
 
     def draw(path: str) -> None:
-        from gridshell.report.chill_plot import save_chill_figure
+        from gridshell.report.plots.chill import save_chill_figure
 
         save_chill_figure(result, path, design.units)
 
@@ -389,12 +389,12 @@ def run_chill(options: argparse.Namespace) -> int:
 def run_loads(options: argparse.Namespace) -> int:
     """Loads along the body, and the load cases that follow from them."""
     from gridshell.loads.run import cases_toml, loads
-    from gridshell.loads.tables import as_dict, text
+    from gridshell.report.text.loads import as_dict, text
 
     design = _read(options)
     result = loads(design)
     if options.plot:
-        from gridshell.report.loads_plot import loads_plot
+        from gridshell.report.plots.loads import loads_plot
 
         loads_plot(result, options.plot)
     if options.cases:
@@ -410,9 +410,9 @@ def run_report(options: argparse.Namespace) -> int:
     """One page with the answer, pictures, checks, mold and the definition file."""
     from pathlib import Path
 
-    from gridshell.define.files import write_text
-    from gridshell.define.reading import read_toml
-    from gridshell.report.page import report_page, write_pdf
+    from gridshell.define.files.reading import read_toml
+    from gridshell.define.files.replacing import write_text
+    from gridshell.report.page.page import report_page, write_pdf
 
     design = _read(options)
     name = Path(options.file).stem
@@ -450,14 +450,14 @@ def _progress(step: str) -> None:
 
 def run_compare(options: argparse.Namespace) -> int:
     """The grid beside plain walls of equal mass, stiffness and buckling load."""
-    from gridshell.report.compare_text import compare_json, compare_text
+    from gridshell.report.text.compare import compare_json, compare_text
     from gridshell.study.compare import compare
 
     design = _read(options)
     comparison = compare(design)
 
     def draw(path: str) -> None:
-        from gridshell.report.compare_plot import plot_compare
+        from gridshell.report.plots.compare import plot_compare
 
         plot_compare(comparison, path, design.units)
 

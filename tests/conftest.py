@@ -12,8 +12,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gridshell.define.model import with_values
-from gridshell.define.reading import design_from_table
+from gridshell.define.files.reading import design_from_table
+from gridshell.define.tables.design import with_values
 from gridshell.material.properties import Properties
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
@@ -66,8 +66,8 @@ def make_properties():
 def make_solid_cell():
     """Function: a solid cell of a design without finite elements: the formula's A, B, D times given
     factors, as if that had been solved."""
-    from gridshell.define.solid_cell import CellGeometry, SolidCell
-    from gridshell.wall.wall import wall
+    from gridshell.define.files.unit_cell import CellGeometry, SolidCell
+    from gridshell.wall.assess import wall
 
     def made(design, properties, stretch=1.02, couple=1.05, bend=0.96):
         built, ribs = wall(design, properties), design.ribs
@@ -104,7 +104,7 @@ def random_walls():
     """Function: A, B, D of random but possible stiffened walls (designs, 3, 3), and radii."""
 
     def walls(count, seed=0):
-        from gridshell.wall.stiffness import family_stiffness, skin_stiffness
+        from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
 
         random = np.random.default_rng(seed)
         modulus, poisson = 1.0e9, random.uniform(0.0, 0.45, count)

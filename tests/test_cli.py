@@ -11,10 +11,10 @@ import pytest
 
 from gridshell import __version__
 from gridshell.cli import build_parser, main
-from gridshell.define.reading import read_design
+from gridshell.define.files.reading import read_design
 from gridshell.material.resolve import properties
 from gridshell.tube.assess import assess
-from gridshell.wall.wall import wall
+from gridshell.wall.assess import wall
 
 NAMES = ("barrel-inch", "mast", "probe-body")
 
@@ -169,7 +169,7 @@ def test_interrupt_says_so(capsys, monkeypatch, examples):
     def stop(*_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("gridshell.define.reading.read_design", stop)
+    monkeypatch.setattr("gridshell.define.files.reading.read_design", stop)
     assert main(["wall", str(examples[0])]) == 130
     assert "stopped" in capsys.readouterr().err
 

@@ -15,13 +15,21 @@ ORDER = [
 ]
 # Tables and pictures of the proof stand beside all others; nothing else may lean on it.
 PROOF_SHOWN = {
-    "whole_tube_plot.py", "full_model_plot.py", "error_map_plot.py", "tube_map_plot.py",
-    "prove_job.py", "prove_text.py",
+    "report/plots/whole_tube.py", "report/plots/full_model.py", "report/plots/error_map.py",
+    "report/plots/tube_map.py", "report/jobs/prove.py", "report/text/prove.py",
 }
 ROOT = Path(gridshell.__file__).parent
 MODULES = sorted(
-    path for path in ROOT.glob("*/*.py") if path.parent.name in ORDER
+    path for path in ROOT.glob("*/**/*.py") if path.relative_to(ROOT).parts[0] in ORDER
 )
+
+
+def room(path: Path) -> str:
+    return path.relative_to(ROOT).parts[0]
+
+
+def place_of(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
 
 
 def imported_folders(path: Path) -> set[str]:
@@ -39,11 +47,11 @@ def imported_folders(path: Path) -> set[str]:
     return found
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda p: f"{p.parent.name}/{p.name}")
+@pytest.mark.parametrize("path", MODULES, ids=place_of)
 def test_a_folder_imports_only_from_above(path: Path) -> None:
-    place = ORDER.index(path.parent.name)
+    place = ORDER.index(room(path))
     allowed = set(ORDER[: place + 1])
-    if path.parent.name in ("report", "explore") and path.name not in PROOF_SHOWN:
+    if room(path) in ("report", "explore") and place_of(path) not in PROOF_SHOWN:
         allowed -= {"proof"}
     below = imported_folders(path) - allowed
     assert not below, f"{path} imports from {sorted(below)}"
@@ -51,5 +59,5 @@ def test_a_folder_imports_only_from_above(path: Path) -> None:
 
 def test_nothing_imports_proof_but_the_command_line() -> None:
     for path in MODULES:
-        if path.parent.name != "proof" and path.name not in PROOF_SHOWN:
+        if room(path) != "proof" and place_of(path) not in PROOF_SHOWN:
             assert "proof" not in imported_folders(path), path

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from gridshell.define.body import check_body
-from gridshell.define.chill import check_chill
 from gridshell.define.errors import DefinitionError, Problem
-from gridshell.define.joints import check_joints
-from gridshell.define.model import Design
-from gridshell.define.mold import mold_of
-from gridshell.define.scatter import check_scatter
-from gridshell.define.target import check_target
+from gridshell.define.tables.body import check_body
+from gridshell.define.tables.chill import check_chill
+from gridshell.define.tables.design import Design
+from gridshell.define.tables.joints import check_joints
+from gridshell.define.tables.mold import mold_of
+from gridshell.define.tables.scatter import check_scatter
+from gridshell.define.tables.target import check_target
 
 THINNEST_MEAN_RADIUS_RATIO = 2.0  # radius over wall depth below which this is not a shell at all
 THINNEST_SKIN = 2e4  # radius over skin thickness: foil thinner than that does not stand

@@ -12,20 +12,20 @@ from scipy.optimize import brentq
 
 from gridshell.define.checks import check_design
 from gridshell.define.errors import InputError
-from gridshell.define.model import Design, with_values
+from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array
 from gridshell.explore.controls import Controls
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
-from gridshell.mold.check_result import VERDICTS
-from gridshell.mold.checks import mold_checks
-from gridshell.report.show import margin, shown
-from gridshell.report.tube_text import CAUTION, tube_json
-from gridshell.report.wall_text import rounding_lines
+from gridshell.mold.checks.result import VERDICTS
+from gridshell.mold.checks.run import mold_checks
+from gridshell.report.numbers import margin, shown
+from gridshell.report.text.tube import CAUTION, tube_json
+from gridshell.report.text.wall import rounding_lines
 from gridshell.study.compare import first_buckling, plain_design
 from gridshell.tube.assess import assess
 from gridshell.tube.result import CaseResult, Tube
-from gridshell.wall.wall import Wall, wall
+from gridshell.wall.assess import Wall, wall
 
 _THICKEST = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
 

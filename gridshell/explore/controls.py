@@ -14,11 +14,11 @@ from typing import Any
 
 from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, InputError, Problem
-from gridshell.define.model import Design, Ribs, with_values
+from gridshell.define.files.unit_cell_match import refuse_solid_cell
+from gridshell.define.files.writing import quantity_text
 from gridshell.define.schema import field_rules, nearest, read_value
-from gridshell.define.solid_cell_match import refuse_solid_cell
+from gridshell.define.tables.design import Design, Ribs, with_values
 from gridshell.define.units import convert
-from gridshell.define.writing import quantity_text
 from gridshell.material.resolve import material_data
 
 LONGEST_VALUE = 60  # characters

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.model import Case, Design
+from gridshell.define.tables.design import Case, Design
 from gridshell.loads.events import EventForces
 from gridshell.loads.placed import PlacedBody
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.body import Event
+from gridshell.define.tables.body import Event
 from gridshell.define.types import Array
 from gridshell.loads.normal_force import HIGHEST_MACH, SMALL_ANGLE
 from gridshell.loads.placed import PlacedBody

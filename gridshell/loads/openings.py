@@ -8,12 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.joints import Joints
-from gridshell.define.model import Design
+from gridshell.define.tables.design import Design
+from gridshell.define.tables.joints import Joints
 from gridshell.loads.events import EventForces
 from gridshell.loads.placed import PlacedBody
-from gridshell.tube.cutouts import Cutout, CutoutResult, assess_cutout
-from gridshell.tube.joints import (
+from gridshell.tube.joints.joints import (
     JointWall,
     SectionLoads,
     edge_line_forces,
@@ -21,6 +20,7 @@ from gridshell.tube.joints import (
     seam_checks,
 )
 from gridshell.tube.result import Check
+from gridshell.tube.strength.cutouts import Cutout, CutoutResult, assess_cutout
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.body import NOSES, Body, Event, Fins, Part
 from gridshell.define.errors import InputError
+from gridshell.define.tables.body import NOSES, Body, Event, Fins, Part
 from gridshell.define.types import Array
 from gridshell.loads.normal_force import (
     HIGHEST_MACH,

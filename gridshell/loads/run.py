@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.body import read_body
 from gridshell.define.errors import InputError
-from gridshell.define.joints import read_joints
-from gridshell.define.model import Case, Design
-from gridshell.define.mold import mold_of
+from gridshell.define.tables.body import read_body
+from gridshell.define.tables.design import Case, Design
+from gridshell.define.tables.joints import read_joints
+from gridshell.define.tables.mold import mold_of
 from gridshell.loads.cases import (
     WorstSection,
     cases_toml,
@@ -30,12 +30,7 @@ from gridshell.loads.openings import (
     joint_results,
 )
 from gridshell.loads.placed import CELLS, PlacedBody, place_body
-from gridshell.tube.cutouts import (
-    Cutout,
-    piecewise_stiffness,
-    stated_cutouts,
-)
-from gridshell.tube.joints import (
+from gridshell.tube.joints.joints import (
     JointWall,
     SectionLoads,
     best_seam_rotation,
@@ -44,6 +39,11 @@ from gridshell.tube.joints import (
     play_angle,
     seam_flexibility,
     staggered_rotations,
+)
+from gridshell.tube.strength.cutouts import (
+    Cutout,
+    piecewise_stiffness,
+    stated_cutouts,
 )
 
 __all__ = ["LoadsResult", "TubeNumbers", "cases_toml", "loads", "tube_numbers", "with_cases"]

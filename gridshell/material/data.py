@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import DefinitionError, InputError, Problem
-from gridshell.define.reading import read_toml
+from gridshell.define.files.reading import read_toml
 from gridshell.define.schema import nearest, read_value, short
 from gridshell.material.creep import Creep
 from gridshell.material.curve import Curve

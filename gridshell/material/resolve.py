@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError, Problem
-from gridshell.define.model import ROOM_TEMPERATURE, MaterialStatement
 from gridshell.define.schema import nearest
+from gridshell.define.tables.design import ROOM_TEMPERATURE, MaterialStatement
 from gridshell.define.types import Array, Quantity
 from gridshell.material.catalog import load_material, material_names
 from gridshell.material.curve import Curve

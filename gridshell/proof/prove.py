@@ -10,16 +10,16 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import Design
-from gridshell.define.solid_cell_match import without_solid_cell
+from gridshell.define.files.unit_cell_match import without_solid_cell
+from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
-from gridshell.proof.cell_mesh import COARSE, FINE, MEDIUM, PATTERNS, Cell
-from gridshell.proof.curved import curved_stiffness, shell_stiffness
-from gridshell.proof.formula import Stiffness, cell_formulas
-from gridshell.proof.homogenize import converged, finite_elements
-from gridshell.wall.lattice import Lattice, lattice
-from gridshell.wall.wall import wall
+from gridshell.proof.cell.curved import curved_stiffness, shell_stiffness
+from gridshell.proof.cell.formula import Stiffness, cell_formulas
+from gridshell.proof.cell.homogenize import converged, finite_elements
+from gridshell.proof.cell.mesh import COARSE, FINE, MEDIUM, PATTERNS, Cell
+from gridshell.wall.assess import wall
+from gridshell.wall.geometry.lattice import Lattice, lattice
 
 RESOLUTIONS = {"coarse": COARSE, "medium": MEDIUM, "fine": FINE}
 _PLACES = {"11": (0, 0), "22": (1, 1), "12": (0, 1), "66": (2, 2)}
@@ -195,7 +195,7 @@ def draw_cell(result: CellResult, path: Path) -> None:
         Poly3DCollection,
     )
 
-    from gridshell.proof.cell_mesh import quarter_cell
+    from gridshell.proof.cell.mesh import quarter_cell
 
     points, corners = quarter_cell(replace(result.cell, radius=np.inf), MEDIUM)
     faces = _outer_faces(corners)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import Design
+from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 
 CHUNK = 8192  # designs at once: their matrices stay within a cache of a few megabytes

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from scipy.optimize import brentq
 
 from gridshell.define.checks import THINNEST_SKIN
-from gridshell.define.model import Case, Design, Ribs, with_values
+from gridshell.define.tables.design import Case, Design, Ribs, with_values
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.tube.assess import assess
 from gridshell.tube.result import Check, Tube
-from gridshell.wall.equivalent import neutral_bending
+from gridshell.wall.stiffness.equivalent import neutral_bending
 
 # Checks that are stability, not strength: what "buckling load" means here.
 _STRENGTH = ("strength of the skin", "strength of the ribs")

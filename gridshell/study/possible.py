@@ -15,7 +15,7 @@ from gridshell.define.checks import (
     THINNEST_MEAN_RADIUS_RATIO,
     THINNEST_SKIN,
 )
-from gridshell.define.model import Design
+from gridshell.define.tables.design import Design
 from gridshell.define.types import Quantity
 
 _MOST_OF_A_CELL = 1.5  # cell over panel up to which rounding to one cell is let pass

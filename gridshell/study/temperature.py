@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import Design, with_values
+from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array
 from gridshell.material.resolve import material_data, properties
 from gridshell.tube.assess import assess

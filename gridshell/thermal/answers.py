@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.chill import Chill, ChillStep
+from gridshell.define.tables.chill import Chill, ChillStep
 from gridshell.define.types import Array
-from gridshell.thermal.cracking import all_places, still_ratio
 from gridshell.thermal.curves import MaterialCurves
-from gridshell.thermal.history import history
-from gridshell.thermal.section import WallSection
+from gridshell.thermal.heat.history import history
+from gridshell.thermal.heat.section import WallSection
+from gridshell.thermal.stress.cracking import all_places, still_ratio
 
 SLOWEST, FASTEST = 1e-4, 100.0  # K/s, between which the safe cooling rate is sought
 SETTLING = 1800.0  # s, followed after the coolant has come to its temperature

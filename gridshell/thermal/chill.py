@@ -6,20 +6,20 @@ from collections.abc import Callable
 
 import numpy as np
 
-from gridshell.define.chill import Chill, check_chill
 from gridshell.define.errors import DefinitionError, InputError
-from gridshell.define.model import Design
+from gridshell.define.tables.chill import Chill, check_chill
+from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.material.resolve import material_data
 from gridshell.thermal.answers import Answer, fastest_rate, lowest_even, lowest_plunge
 from gridshell.thermal.cautions import chill_cautions
-from gridshell.thermal.cracking import Place, all_places
 from gridshell.thermal.curves import MaterialCurves, material_curves, tabulated
-from gridshell.thermal.history import UNCOVERED, History, history
+from gridshell.thermal.heat.history import UNCOVERED, History, history
+from gridshell.thermal.heat.section import WallSection, wall_section
+from gridshell.thermal.heat.surroundings import surroundings_notes
 from gridshell.thermal.lever import lever_table
 from gridshell.thermal.result import ChillResult, Crack, celsius
-from gridshell.thermal.section import WallSection, wall_section
-from gridshell.thermal.surroundings import surroundings_notes
+from gridshell.thermal.stress.cracking import Place, all_places
 from gridshell.thermal.window import Limit, usable_window
 
 MARGIN_POINTS = 41  # temperatures at which the margin is asked for

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import MaterialStatement
+from gridshell.define.tables.design import MaterialStatement
 from gridshell.define.types import Array, Quantity
 from gridshell.material.resolve import material_data, properties
-from gridshell.thermal.network import Property, Solid
+from gridshell.thermal.heat.network import Property, Solid
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from gridshell.define.model import Design
+from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.material.resolve import properties
 from gridshell.tube.assess import assess

@@ -9,7 +9,7 @@ import numpy as np
 
 from gridshell.define.types import Array
 from gridshell.thermal.answers import Answer
-from gridshell.thermal.history import Phase
+from gridshell.thermal.heat.history import Phase
 from gridshell.thermal.lever import Lever
 from gridshell.thermal.window import Limit, Window, usable_window
 

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from gridshell.define.model import Case, Design
+from gridshell.define.tables.design import Case, Design
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
-from gridshell.tube.beam import BeamAnswer, beam, column_load, first_frequency
-from gridshell.tube.bending import bending_notes
-from gridshell.tube.instability import (
+from gridshell.tube.buckling.bending import bending_notes
+from gridshell.tube.buckling.general import (
     buckling_loads,
     ovalization,
     range_notes,
     wave_notes,
 )
-from gridshell.tube.knockdown import LONGEST, THINNEST, Knockdown, knockdowns
-from gridshell.tube.lands import tube_stiffness
+from gridshell.tube.buckling.knockdown import LONGEST, THINNEST, Knockdown, knockdowns
+from gridshell.tube.buckling.wave_stiffness import LINE_ELEMENT, Theory
 from gridshell.tube.result import (
     BucklingLoads,
     CaseResult,
@@ -26,11 +25,12 @@ from gridshell.tube.result import (
     margin_of,
     notes_where,
 )
-from gridshell.tube.shell import LINE_ELEMENT, Theory
-from gridshell.tube.stiffness import BeamStiffness
-from gridshell.tube.strength import LocalUse, local_use
+from gridshell.tube.section.beam import BeamAnswer, beam, column_load, first_frequency
+from gridshell.tube.section.lands import tube_stiffness
+from gridshell.tube.section.stiffness import BeamStiffness
+from gridshell.tube.strength.local_use import LocalUse, local_use
+from gridshell.wall.assess import Wall, wall
 from gridshell.wall.stress import strain_of, stress_of
-from gridshell.wall.wall import Wall, wall
 
 SUPPORTS = ("cantilever", "simply-supported", "free-free")
 
@@ -71,7 +71,7 @@ def assess(
         design: one or many.
         properties: of the material at the temperature of use; None: looked up.
         theory: shell theory of general instability.
-        cells_round, cells_along: see `gridshell.wall.lattice.lattice`.
+        cells_round, cells_along: see `gridshell.wall.geometry.lattice.lattice`.
         needed: buckling loads to find; None: those that the load cases ask for.
         buckling: loads of perfect theory if they are known already, instead of a search.
     Raises:

@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.model import Design
+from gridshell.define.tables.design import Design
 from gridshell.define.types import Quantity
-from gridshell.tube.beam import BeamAnswer
-from gridshell.tube.lands import tube_stiffness
-from gridshell.tube.stiffness import BeamStiffness
-from gridshell.wall.wall import Wall
+from gridshell.tube.section.beam import BeamAnswer
+from gridshell.tube.section.lands import tube_stiffness
+from gridshell.tube.section.stiffness import BeamStiffness
+from gridshell.wall.assess import Wall
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ class BucklingLoads:
 
     Attributes:
         compression, torsion: per length of circumference, N/m. lateral, hydrostatic: Pa.
-            Each a `gridshell.tube.waves.LowestWave`.
+            Each a `gridshell.tube.buckling.waves.LowestWave`.
     """
 
     compression: Any = None

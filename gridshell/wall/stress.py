@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.types import Array, Quantity
-from gridshell.wall.wall import Wall
+from gridshell.wall.assess import Wall
 
 
 @dataclass(frozen=True)

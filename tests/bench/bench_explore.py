@@ -41,10 +41,10 @@ def server_row(name: str, work: Callable[[], object]) -> None:
 
 
 def bench_server(path: Path) -> None:
-    from gridshell.define.reading import read_design
+    from gridshell.define.files.reading import read_design
     from gridshell.explore.answer import answer, chart, details
     from gridshell.explore.controls import controls_of, stated
-    from gridshell.explore.scene import scene
+    from gridshell.explore.scene.scene import scene
 
     base = read_design(path)
     controls = controls_of(base)

@@ -25,13 +25,13 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.model import Case, Design, with_values
-from gridshell.define.reading import read_design
+from gridshell.define.files.reading import read_design
+from gridshell.define.tables.design import Case, Design, with_values
 from gridshell.material.resolve import properties
 from gridshell.study.batch import CHUNK, evaluate
 from gridshell.tube.assess import assess
-from gridshell.tube.instability import LOADS
-from gridshell.wall.wall import wall
+from gridshell.tube.buckling.general import LOADS
+from gridshell.wall.assess import wall
 
 EXAMPLE = Path(__file__).parent.parent.parent / "examples" / "probe-body.toml"
 EVERY = Case(name="every load", compression=60.0, moment=2.0, shear=5.0, torque=1.0,

@@ -18,17 +18,17 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.model import Design, MaterialStatement, Ribs, Skin, Tube
-from gridshell.define.mold import Mold
-from gridshell.mold.block import combined, prism, solid_of, with_sheet
-from gridshell.mold.halves import relieved
-from gridshell.mold.layout import core_profile, layout
-from gridshell.mold.molds import Piece
-from gridshell.mold.relief import Island, lay_sheet
-from gridshell.mold.ribbing import islands, ribbing
-from gridshell.mold.solids import is_closed, is_valid, mesh_solid, solid_volume
-from gridshell.mold.step import write_step
-from gridshell.wall.lattice import lattice
+from gridshell.define.tables.design import Design, MaterialStatement, Ribs, Skin, Tube
+from gridshell.define.tables.mold import Mold
+from gridshell.mold.files.solids import is_closed, is_valid, mesh_solid, solid_volume
+from gridshell.mold.files.step import write_step
+from gridshell.mold.pieces.block import combined, prism, solid_of, with_sheet
+from gridshell.mold.pieces.halves import relieved
+from gridshell.mold.pieces.layout import core_profile, layout
+from gridshell.mold.pieces.mold_set import Piece
+from gridshell.mold.relief.faces import Island, lay_sheet
+from gridshell.mold.relief.ribbing import islands, ribbing
+from gridshell.wall.geometry.lattice import lattice
 
 ASKED = (100, 300, 1200, 2500, 5000)
 

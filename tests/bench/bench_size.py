@@ -14,14 +14,14 @@ from pathlib import Path
 
 import numpy as np
 
-from gridshell.define.model import with_values
-from gridshell.define.reading import read_design
+from gridshell.define.files.reading import read_design
+from gridshell.define.tables.design import with_values
 from gridshell.material.resolve import properties
-from gridshell.study.scatter import scatter
-from gridshell.study.size import size
-from gridshell.study.sweep import sweep
+from gridshell.study.scatter.run import scatter
+from gridshell.study.size.run import size
+from gridshell.study.sweep.run import sweep
 from gridshell.tube.assess import assess
-from gridshell.wall.wall import wall
+from gridshell.wall.assess import wall
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 MANY = 50_000
@@ -41,8 +41,9 @@ def best(work, runs: int = 3):
 def whole_process(path: Path) -> float:
     """Wall time of a fresh process that sizes one file and prints the report, s."""
     code = (
-        "import sys; from gridshell.define.reading import read_design; "
-        "from gridshell.study.size import size; from gridshell.report.size_text import size_text; "
+        "import sys; from gridshell.define.files.reading import read_design; "
+        "from gridshell.study.size.run import size; "
+        "from gridshell.report.text.size import size_text; "
         "print(size_text(size(read_design(sys.argv[1]))))"
     )
     clock = time.perf_counter()

@@ -10,8 +10,8 @@ import pytest
 
 from gridshell.cli import main
 from gridshell.define.errors import DefinitionError
-from gridshell.define.files import replacing, write_text
-from gridshell.define.reading import LARGEST_FILE, read_design
+from gridshell.define.files.reading import LARGEST_FILE, read_design
+from gridshell.define.files.replacing import replacing, write_text
 
 COMMANDS = ("wall", "tube", "compare")
 

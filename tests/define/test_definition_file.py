@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import DefinitionError
-from gridshell.define.model import PATTERNS, Case, Design, Ribs, Skin, Tube, with_values
-from gridshell.define.reading import design_from_table, read_design
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.tables.design import PATTERNS, Case, Design, Ribs, Skin, Tube, with_values
 
 GOOD = tomllib.loads("""
 title = "Invented scenario: for the tests"

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import with_values
-from gridshell.define.reading import design_from_table, read_design
-from gridshell.define.solid_cell import read_solid_cell, solid_cell_text, write_solid_cell
-from gridshell.define.solid_cell_match import solid_cell_of
-from gridshell.define.writing import write_definition
-from gridshell.wall.lattice import lattice
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.files.unit_cell import read_solid_cell, solid_cell_text, write_solid_cell
+from gridshell.define.files.unit_cell_match import solid_cell_of
+from gridshell.define.files.writing import write_definition
+from gridshell.define.tables.design import with_values
+from gridshell.wall.geometry.lattice import lattice
 
 PATTERNS = ("isogrid", "isogrid-axial", "orthogrid", "diagonal")
 

@@ -16,7 +16,7 @@ import pytest
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 START = (
-    "import sys; from gridshell.explore.run import run_explore; "
+    "import sys; from gridshell.explore.serve.run import run_explore; "
     "sys.exit(run_explore(sys.argv[1], 0, False))"
 )
 
@@ -73,9 +73,9 @@ class Served:
 
 def short_probe(folder):
     """The probe body cut short, so that its solids are quick to build; returns its file."""
-    from gridshell.define.model import with_values
-    from gridshell.define.reading import read_design
-    from gridshell.define.writing import write_definition
+    from gridshell.define.files.reading import read_design
+    from gridshell.define.files.writing import write_definition
+    from gridshell.define.tables.design import with_values
 
     design = with_values(read_design(EXAMPLES / "probe-body.toml"), {
         "tube.length": 0.24, "tube.sections": 2, "units": "metric"})

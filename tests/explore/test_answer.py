@@ -6,16 +6,16 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import with_values
-from gridshell.define.reading import read_design
+from gridshell.define.files.reading import read_design
+from gridshell.define.tables.design import with_values
 from gridshell.explore.answer import answer, chart, plain_of_equal_mass, section
 from gridshell.explore.controls import controls_of, stated
 from gridshell.material.resolve import properties
-from gridshell.report.show import shown
-from gridshell.report.tube_text import tube_json
+from gridshell.report.numbers import shown
+from gridshell.report.text.tube import tube_json
 from gridshell.study.compare import compare
 from gridshell.tube.assess import assess
-from gridshell.wall.wall import wall
+from gridshell.wall.assess import wall
 
 
 @pytest.fixture(scope="module")

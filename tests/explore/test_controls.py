@@ -7,8 +7,8 @@ import dataclasses
 import pytest
 
 from gridshell.define.errors import DefinitionError, InputError
-from gridshell.define.reading import design_from_table, read_design
-from gridshell.define.writing import definition_text
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.files.writing import definition_text
 from gridshell.explore.controls import controls_of, stated
 
 

@@ -10,8 +10,8 @@ import pytest
 
 from gridshell.cli import main
 from gridshell.define.errors import InputError
-from gridshell.define.reading import read_design
-from gridshell.explore.run import listening
+from gridshell.define.files.reading import read_design
+from gridshell.explore.serve.run import listening
 
 
 def test_token_works_once_and_then_only_the_cookie(fresh):

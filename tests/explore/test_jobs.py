@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from gridshell.define.errors import DefinitionError, InputError
-from gridshell.define.model import with_values
-from gridshell.define.reading import read_design
+from gridshell.define.files.reading import read_design
+from gridshell.define.tables.design import with_values
 from gridshell.explore.answer import chart
 from gridshell.explore.controls import controls_of, stated
-from gridshell.explore.helper import Helper
-from gridshell.explore.jobs import DONE, FAILED, RUNNING, STOPPED, WAITING, Jobs, TooMany
+from gridshell.explore.serve.helper import Helper
+from gridshell.explore.serve.jobs import DONE, FAILED, RUNNING, STOPPED, WAITING, Jobs, TooMany
 from gridshell.study.compare import plain_design
 
 EXAMPLES = Path(__file__).parents[2] / "examples"

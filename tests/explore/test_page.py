@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from gridshell.cli import main
-from gridshell.define.reading import read_design
+from gridshell.define.files.reading import read_design
 from gridshell.explore.controls import controls_of, stated
-from gridshell.report.show import shown
-from gridshell.report.tube_text import tube_json
+from gridshell.report.numbers import shown
+from gridshell.report.text.tube import tube_json
 from gridshell.tube.assess import assess
 
 # A folder to keep the screenshots in, to look at them; none are kept unless it is named.

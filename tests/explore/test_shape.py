@@ -5,19 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gridshell.define.model import with_values
-from gridshell.define.reading import read_design
-from gridshell.explore import shape
+from gridshell.define.files.reading import read_design
+from gridshell.define.tables.design import with_values
 from gridshell.explore.controls import controls_of, stated
-from gridshell.explore.halves import mold_halves
-from gridshell.explore.packing import packed
-from gridshell.explore.scene import scene
-from gridshell.explore.shape import casting, joined
+from gridshell.explore.scene.halves import mold_halves
+from gridshell.explore.scene.scene import scene, shape
+from gridshell.explore.scene.shape import casting, joined
+from gridshell.explore.serve.packing import packed
 from gridshell.material.resolve import properties
-from gridshell.mold.check_undercut import undercut
-from gridshell.mold.ribbing import ribbing
-from gridshell.wall.lattice import lattice
-from gridshell.wall.wall import wall
+from gridshell.mold.checks.undercut import undercut
+from gridshell.mold.relief.ribbing import ribbing
+from gridshell.wall.assess import wall
+from gridshell.wall.geometry.lattice import lattice
 
 
 @pytest.fixture(scope="module")

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from gridshell.define.body import read_body
 from gridshell.define.errors import DefinitionError, InputError
+from gridshell.define.tables.body import read_body
 from gridshell.loads.events import GRAVITY, OPENING_FACTOR, event_forces
 from gridshell.loads.placed import place_body
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gridshell.define.body import read_body
+from gridshell.define.tables.body import read_body
 from gridshell.loads.normal_force import (
     body_center,
     body_slope,

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.reading import design_from_table, read_design
+from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.loads.events import event_forces
 from gridshell.loads.flexible import bending_in_flight, body_beam, flexible_body
 from gridshell.loads.placed import place_body
 from gridshell.loads.run import TubeNumbers, cases_toml, loads, tube_numbers, with_cases
-from gridshell.loads.tables import as_dict, tables, text
-from gridshell.report.loads_plot import loads_plot
-from gridshell.tube.cutouts import Cutout
+from gridshell.report.plots.loads import loads_plot
+from gridshell.report.text.loads import as_dict, tables, text
+from gridshell.tube.strength.cutouts import Cutout
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -171,7 +171,7 @@ def test_no_events_is_said_plainly(probe):
 
 
 def test_flexible_body_without_events():
-    from gridshell.define.body import read_body
+    from gridshell.define.tables.body import read_body
 
     body = place_body(read_body({"part": [{"name": "t", "role": "tube"}]}), 1.0, 0.1, 2.0)
     lowest = flexible_body(body, (), 50.0, np.inf).frequencies[0]

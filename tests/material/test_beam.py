@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_bvp, solve_ivp
 from scipy.optimize import brentq
 
-from gridshell.material.beam import (
+from gridshell.material.coupon.beam import (
     Section,
     deflection_factors,
     load_per_modulus,
@@ -16,7 +16,11 @@ from gridshell.material.beam import (
     round_tube,
     shear_ratio,
 )
-from gridshell.material.elastica import cantilever_elastica, load_parameter, three_point_elastica
+from gridshell.material.coupon.elastica import (
+    cantilever_elastica,
+    load_parameter,
+    three_point_elastica,
+)
 
 # K. Mattiasson, Numerical results from large deflection beam and frame problems analysed by means
 # of elliptic integrals, Int. J. Numer. Meth. Eng. 17 (1981) 145-153 (the problem of Bisshopp and

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import MaterialStatement
-from gridshell.material.beam import load_per_modulus, rectangle
-from gridshell.material.coupon import run_coupon
-from gridshell.material.coupon_file import write_material_file
+from gridshell.define.tables.design import MaterialStatement
+from gridshell.material.coupon.beam import load_per_modulus, rectangle
+from gridshell.material.coupon.evaluate import run_coupon
+from gridshell.material.coupon.fit import count_temperatures, fit_modulus
+from gridshell.material.coupon.material_file import write_material_file
 from gridshell.material.data import read_material_file
-from gridshell.material.fit import count_temperatures, fit_modulus
 from gridshell.material.resolve import properties
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -320,7 +320,7 @@ def test_thousands_of_readings_are_quick(tmp_path):
 
 
 def test_picture_draws_everything(bars, tmp_path):
-    from gridshell.report.coupon_plot import coupon_figure
+    from gridshell.report.plots.coupon import coupon_figure
 
     figure = coupon_figure(bars)
     top, bottom = figure.axes

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gridshell.define.model import MaterialStatement
+from gridshell.define.tables.design import MaterialStatement
 from gridshell.material.catalog import load_material, material_names
 from gridshell.material.properties import FROM_MEMORY, KINDS
 from gridshell.material.resolve import properties, thermal_strain

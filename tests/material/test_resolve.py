@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import MaterialStatement
+from gridshell.define.tables.design import MaterialStatement
 from gridshell.material.creep import findley_factor
 from gridshell.material.curve import Curve
 from gridshell.material.resolve import properties, thermal_strain

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from gridshell.define.model import Design, MaterialStatement, Ribs, Skin, Tube
+from gridshell.define.tables.design import Design, MaterialStatement, Ribs, Skin, Tube
 
 
 def small(

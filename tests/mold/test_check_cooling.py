@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from scipy.special import erf
 
-from gridshell.define.casting import Casting
+from gridshell.define.tables.casting import Casting
 from gridshell.material.properties import Properties
-from gridshell.mold.check_cooling import cooling_checks, cooling_plan, mold_properties, stands
-from gridshell.mold.check_heat import (
+from gridshell.mold.checks.cooling import cooling_checks, cooling_plan, mold_properties, stands
+from gridshell.mold.checks.heat import (
     contact_temperature,
     effusivity,
     follow_cooling,
@@ -90,10 +90,10 @@ def test_closed_off_mold_ends_at_the_mixing_temperature():
 
 
 def test_modes_agree_with_the_marching_solver():
-    """The same slab through `gridshell.thermal.transient`, which steps in time."""
-    from gridshell.thermal.network import OUTSIDE, Builder, constant_solid
-    from gridshell.thermal.surroundings import Surroundings, constant_coefficient
-    from gridshell.thermal.transient import transient
+    """The same slab through `gridshell.thermal.heat.transient`, which steps in time."""
+    from gridshell.thermal.heat.network import OUTSIDE, Builder, constant_solid
+    from gridshell.thermal.heat.surroundings import Surroundings, constant_coefficient
+    from gridshell.thermal.heat.transient import transient
 
     shell = mold_properties("petg")
     followed = follow_cooling(np.array([3e-3]), MELT, [shell], 8e-3, 450.0, 300.0, 330.0, 12.0)

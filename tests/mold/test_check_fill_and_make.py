@@ -7,26 +7,26 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from gridshell.define.casting import Casting
-from gridshell.define.model import with_values
-from gridshell.define.mold import CutoutStatement, Mold
-from gridshell.define.reading import design_from_table, read_design
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.tables.casting import Casting
+from gridshell.define.tables.design import with_values
+from gridshell.define.tables.mold import CutoutStatement, Mold
 from gridshell.material.resolve import properties
-from gridshell.mold.check_fill import (
+from gridshell.mold.checks.fill import (
     VISCOSITY,
     narrowest_filled,
     slot_fill_time,
     traps_air,
     upwards,
 )
-from gridshell.mold.check_flanks import panel_flanks
-from gridshell.mold.check_result import MoldCheck, worst
-from gridshell.mold.check_tool import block_widths
-from gridshell.mold.check_volume import volume_terms
-from gridshell.mold.checks import batches_of, mold_checks
-from gridshell.mold.ribbing import ribbing
-from gridshell.wall.lattice import lattice
-from gridshell.wall.wall import wall
+from gridshell.mold.checks.flanks import panel_flanks
+from gridshell.mold.checks.result import MoldCheck, worst
+from gridshell.mold.checks.run import batches_of, mold_checks
+from gridshell.mold.checks.tool import block_widths
+from gridshell.mold.checks.volume import volume_terms
+from gridshell.mold.relief.ribbing import ribbing
+from gridshell.wall.assess import wall
+from gridshell.wall.geometry.lattice import lattice
 
 EXAMPLES = ("probe-body", "mast", "barrel-inch")
 
@@ -58,7 +58,7 @@ def test_slot_time_solves_the_fronts_equation_of_motion():
 
 
 def test_narrowest_gap_fills_in_the_time_that_it_sets():
-    from gridshell.mold.check_heat import slab_cooling_time
+    from gridshell.mold.checks.heat import slab_cooling_time
 
     case = (0.08, 5.0, 1400.0, 1e-7, 470.0, 330.0, 420.0)
     gap = float(narrowest_filled(*case))
@@ -83,7 +83,7 @@ def test_a_cold_metal_mold_freezes_the_melt_that_a_plastic_one_lets_run():
 
 
 def test_every_castable_family_of_the_library_has_a_viscosity():
-    from gridshell.define.model import MaterialStatement
+    from gridshell.define.tables.design import MaterialStatement
     from gridshell.material.resolve import material_names
 
     for name in material_names():

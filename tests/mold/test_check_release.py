@@ -5,23 +5,23 @@ import math
 import numpy as np
 import pytest
 
-from gridshell.define.casting import Casting
-from gridshell.define.model import with_values
-from gridshell.define.reading import design_from_table
+from gridshell.define.files.reading import design_from_table
+from gridshell.define.tables.casting import Casting
+from gridshell.define.tables.design import with_values
 from gridshell.material.properties import Properties
-from gridshell.mold.check_cooling import mold_properties
-from gridshell.mold.check_grip import grip, grip_checks, shrink_before_release
-from gridshell.mold.check_peel import (
+from gridshell.mold.checks.cooling import mold_properties
+from gridshell.mold.checks.grip import grip, grip_checks, shrink_before_release
+from gridshell.mold.checks.peel import (
     opening_curvature,
     opening_strain,
     peel_checks,
     sheared_stretch,
 )
-from gridshell.mold.check_undercut import undercut
-from gridshell.mold.ribbing import ribbing
-from gridshell.thermal.stress import shrink_pressure
-from gridshell.wall.lattice import lattice
-from gridshell.wall.wall import wall
+from gridshell.mold.checks.undercut import undercut
+from gridshell.mold.relief.ribbing import ribbing
+from gridshell.thermal.stress.stress import shrink_pressure
+from gridshell.wall.assess import wall
+from gridshell.wall.geometry.lattice import lattice
 
 
 def make(material="hot-melt-eva", **ribs):

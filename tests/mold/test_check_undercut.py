@@ -5,16 +5,16 @@ import math
 import numpy as np
 import pytest
 
-from gridshell.define.model import with_values
-from gridshell.define.reading import design_from_table
-from gridshell.mold.check_flanks import lock_angle, panel_flanks
-from gridshell.mold.check_undercut import (
+from gridshell.define.files.reading import design_from_table
+from gridshell.define.tables.design import with_values
+from gridshell.mold.checks.flanks import lock_angle, panel_flanks
+from gridshell.mold.checks.undercut import (
     segments_that_release,
     undercut,
     undercut_checks,
 )
-from gridshell.mold.ribbing import ribbing
-from gridshell.wall.lattice import lattice
+from gridshell.mold.relief.ribbing import ribbing
+from gridshell.wall.geometry.lattice import lattice
 
 
 def make(pattern="orthogrid", diameter=160, **ribs):

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.mold import Mold, mold_of
-from gridshell.define.reading import read_design
-from gridshell.mold.checks import batches_of
-from gridshell.mold.unrolled_dxf import LAYERS, write_unrolled
-from gridshell.wall.lattice import lattice
-from gridshell.wall.mass import at_radius, pocket_outline_at
-from gridshell.wall.pockets import outline_area
+from gridshell.define.files.reading import read_design
+from gridshell.define.tables.mold import Mold, mold_of
+from gridshell.mold.checks.run import batches_of
+from gridshell.mold.files.unrolled_dxf import LAYERS, write_unrolled
+from gridshell.wall.geometry.lattice import lattice
+from gridshell.wall.geometry.mass import at_radius, pocket_outline_at
+from gridshell.wall.geometry.pockets import outline_area
 
 ezdxf = pytest.importorskip("ezdxf")
 

@@ -14,16 +14,8 @@ import pytest
 from shapes import small
 
 from gridshell.define.errors import DefinitionError, InputError
-from gridshell.define.mold import CutoutStatement, Mold, read_mold
-from gridshell.mold import files as files_module
-from gridshell.mold.block import prism
-from gridshell.mold.files import write_molds
-from gridshell.mold.halves import cavity_solid, core_solid, spans
-from gridshell.mold.lettering import Plate, engraved, letter_loops
-from gridshell.mold.mandrel import mandrel_radius
-from gridshell.mold.molds import MoldSet, build_molds
-from gridshell.mold.ribbing import clean_planes
-from gridshell.mold.solids import (
+from gridshell.define.tables.mold import CutoutStatement, Mold, read_mold
+from gridshell.mold.files.solids import (
     is_closed,
     is_valid,
     is_watertight,
@@ -33,7 +25,15 @@ from gridshell.mold.solids import (
     solid_volume,
     write_stl,
 )
-from gridshell.mold.workers import run_all
+from gridshell.mold.files.workers import run_all
+from gridshell.mold.files.write import write as files_module
+from gridshell.mold.files.write import write_molds
+from gridshell.mold.pieces.block import prism
+from gridshell.mold.pieces.halves import cavity_solid, core_solid, spans
+from gridshell.mold.pieces.lettering import Plate, engraved, letter_loops
+from gridshell.mold.pieces.mandrel import mandrel_radius
+from gridshell.mold.pieces.mold_set import MoldSet, build_molds
+from gridshell.mold.relief.ribbing import clean_planes
 
 MOLD = Mold(engraving=0.0, shrinkage=0.015)
 BED = (0.06, 0.11, 0.06)  # the whole mold is 85 mm long, 93 mm wide and 34 mm high
@@ -145,7 +145,7 @@ def test_split_halves_hold_as_many_pockets_as_the_whole(plain: MoldSet) -> None:
 
 
 def _floors(piece: Any) -> list[Any]:
-    from gridshell.mold.block import cylinder_radius, walk
+    from gridshell.mold.pieces.block import cylinder_radius, walk
 
     radius = 20.8 / 0.985
     return [f for f in walk(piece.solid, "face")

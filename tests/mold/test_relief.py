@@ -9,18 +9,18 @@ import numpy as np
 import pytest
 from shapes import small
 
-from gridshell.define.model import Design
-from gridshell.define.mold import Mold
+from gridshell.define.tables.design import Design
+from gridshell.define.tables.mold import Mold
 from gridshell.material.resolve import properties
-from gridshell.mold.block import combined, cylinder_radius, prism, solid_of, walk, with_sheet
-from gridshell.mold.halves import cavity_solid, core_solid, part_solid, relieved, spans
-from gridshell.mold.layout import layout, part_profile
-from gridshell.mold.outline import CURVE_ERROR, degree_for, fitting
-from gridshell.mold.relief import Island, lay_sheet
-from gridshell.mold.ribbing import islands, ribbing
-from gridshell.mold.solids import is_closed, is_valid, solid_volume
-from gridshell.wall.lattice import lattice
-from gridshell.wall.wall import wall
+from gridshell.mold.files.solids import is_closed, is_valid, solid_volume
+from gridshell.mold.pieces.block import combined, cylinder_radius, prism, solid_of, walk, with_sheet
+from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, relieved, spans
+from gridshell.mold.pieces.layout import layout, part_profile
+from gridshell.mold.relief.faces import Island, lay_sheet
+from gridshell.mold.relief.outline import CURVE_ERROR, degree_for, fitting
+from gridshell.mold.relief.ribbing import islands, ribbing
+from gridshell.wall.assess import wall
+from gridshell.wall.geometry.lattice import lattice
 
 CASES = [
     ("isogrid", "inside", 2, "hoop"), ("isogrid", "outside", 2, "hoop"),

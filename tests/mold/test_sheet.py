@@ -5,14 +5,14 @@ from pathlib import Path
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.mold import mold_of
-from gridshell.define.reading import design_from_table, read_design
-from gridshell.mold.checks import batches_of, mold_checks
-from gridshell.mold.pour_sheet import as_text, pour_figure, pour_sheet, write_pour_sheet
-from gridshell.mold.sheet import SIDES, sheet_figure, write_sheets
-from gridshell.mold.sheet_parts import pocket_spans
-from gridshell.report.mold_plot import plot_cooling, plot_undercut
-from gridshell.wall.lattice import lattice
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.tables.mold import mold_of
+from gridshell.mold.checks.run import batches_of, mold_checks
+from gridshell.report.plots.mold import plot_cooling, plot_undercut
+from gridshell.report.sheets.drawing import SIDES, sheet_figure, write_sheets
+from gridshell.report.sheets.parts import pocket_spans
+from gridshell.report.sheets.pour import as_text, pour_figure, pour_sheet, write_pour_sheet
+from gridshell.wall.geometry.lattice import lattice
 
 
 @pytest.fixture(scope="module")

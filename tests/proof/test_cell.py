@@ -8,11 +8,11 @@ import pytest
 pytest.importorskip("skfem")
 
 from gridshell.define.errors import InputError
-from gridshell.proof.cell_mesh import COARSE, MEDIUM, Cell, quarter_cell
-from gridshell.proof.curved import curved_stiffness, shell_stiffness
-from gridshell.proof.formula import Stiffness, cell_formulas
-from gridshell.proof.homogenize import converged, homogenize
-from gridshell.wall.stiffness import skin_stiffness
+from gridshell.proof.cell.curved import curved_stiffness, shell_stiffness
+from gridshell.proof.cell.formula import Stiffness, cell_formulas
+from gridshell.proof.cell.homogenize import converged, homogenize
+from gridshell.proof.cell.mesh import COARSE, MEDIUM, Cell, quarter_cell
+from gridshell.wall.stiffness.smeared import skin_stiffness
 
 ROOT3 = np.sqrt(3.0)
 CAST = Cell("isogrid", 26e-3 * ROOT3, 26e-3, 1.6e-3, 5e-3, 2.4e-3, np.radians(3.0), 2e-3, 0.8e-3)

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from gridshell.proof.error_map import PATTERNS, errors, read, shapes
-from gridshell.wall.formula_range import FOUND, MAPPED, range_notes
+from gridshell.proof.maps.cells import PATTERNS, errors, read, shapes
+from gridshell.wall.stiffness.verified_range import FOUND, MAPPED, range_notes
 
 CELLS = read()
 HANDBOOK, IMPROVED = errors(CELLS)

@@ -17,19 +17,20 @@ import pytest
 pytest.importorskip("skfem")
 
 from gridshell.define.errors import InputError
-from gridshell.proof import deck, full_model
-from gridshell.proof.cell_mesh import COARSE, Cell, quarter_cell
-from gridshell.proof.full_ends import FullTube
-from gridshell.proof.full_mesh import fitted, tube_mesh
-from gridshell.proof.full_model import RESOLUTIONS, run_full_model
-from gridshell.proof.full_modes import second_volume
-from gridshell.proof.homogenize import MissingPackage
+from gridshell.proof.cell.homogenize import MissingPackage
+from gridshell.proof.cell.mesh import COARSE, Cell, quarter_cell
+from gridshell.proof.mesh import deck
+from gridshell.proof.mesh import run as full_model
+from gridshell.proof.mesh.ends import FullTube
+from gridshell.proof.mesh.mesh import fitted, tube_mesh
+from gridshell.proof.mesh.modes import second_volume
+from gridshell.proof.mesh.run import RESOLUTIONS, run_full_model
 from gridshell.proof.prove import cell_of
-from gridshell.proof.whole_tube import seamless
-from gridshell.proof.whole_tube_cell import TubeCell
-from gridshell.proof.whole_tube_waves import WaveTube
-from gridshell.report.full_model_plot import draw_full_mode, mode_surface
-from gridshell.wall.wall import wall
+from gridshell.proof.waves.cell import TubeCell
+from gridshell.proof.waves.run import seamless
+from gridshell.proof.waves.waves import WaveTube
+from gridshell.report.plots.full_model import draw_full_mode, mode_surface
+from gridshell.wall.assess import wall
 
 needs_solver = pytest.mark.skipif(
     deck.shutil.which(deck.PROGRAM) is None,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from gridshell.proof.pocket import Edge, rib_constant, triangle_constant
-from gridshell.tube.local import held_rib_stress, held_triangle_stress
+from gridshell.proof.plates.pocket import Edge, rib_constant, triangle_constant
+from gridshell.tube.buckling.local import held_rib_stress, held_triangle_stress
 
 
 @pytest.mark.parametrize("twist", [0.0, 0.2, 1.0, 5.0])

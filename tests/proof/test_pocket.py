@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.proof.pocket import (
+from gridshell.proof.plates.pocket import (
     CLAMPED,
     FREE,
     HELD,
@@ -14,7 +14,7 @@ from gridshell.proof.pocket import (
     triangle,
     triangle_constant,
 )
-from gridshell.tube.local import RIB_CONSTANT, SKIN_CONSTANT
+from gridshell.tube.buckling.local import RIB_CONSTANT, SKIN_CONSTANT
 
 
 def rectangle(a, b):

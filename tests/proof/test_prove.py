@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import with_values
-from gridshell.define.reading import design_from_table
+from gridshell.define.files.reading import design_from_table
+from gridshell.define.tables.design import with_values
 from gridshell.material.resolve import properties
-from gridshell.proof.homogenize import MissingPackage
-from gridshell.proof.pocket import local_modes
+from gridshell.proof.cell.homogenize import MissingPackage
+from gridshell.proof.plates.pocket import local_modes
 from gridshell.proof.prove import cell_of, draw_cell, run_cell
 
 
@@ -63,7 +63,7 @@ def test_run_cell(tmp_path):
     assert rows["A11"].solid == pytest.approx(result.solid.A[0, 0])
     assert any("coarse mesh" in note for note in result.notes)
     # The wall and the cell must speak of the same formula.
-    from gridshell.wall.wall import wall
+    from gridshell.wall.assess import wall
 
     assert rows["D11"].improved == pytest.approx(wall(design, material).D[0, 0], rel=1e-9)
     picture = tmp_path / "cell.png"

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.reading import design_from_table
+from gridshell.define.files.reading import design_from_table
 from gridshell.define.units import parse_quantity
 from gridshell.material.properties import Properties
-from gridshell.proof.published import DATA, DIMENSIONED, TESTS, WORKED, published_comparison
-from gridshell.tube.instability import buckling_loads
-from gridshell.wall.wall import wall
+from gridshell.proof.published.compare import DATA, DIMENSIONED, TESTS, WORKED, published_comparison
+from gridshell.tube.buckling.general import buckling_loads
+from gridshell.wall.assess import wall
 
 
 @pytest.fixture(scope="module")
@@ -187,7 +187,7 @@ def test_tables(result):
 
 
 def test_picture(result, tmp_path):
-    from gridshell.report.whole_tube_plot import draw_published
+    from gridshell.report.plots.whole_tube import draw_published
 
     draw_published(result, tmp_path / "published.svg")
     drawn = (tmp_path / "published.svg").read_text()

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from gridshell.proof.tube_map import LOADS, PATTERNS, designs, read, table
-from gridshell.tube.instability import (
+from gridshell.proof.maps.tubes import LOADS, PATTERNS, designs, read, table
+from gridshell.tube.buckling.general import (
     DEEPEST,
     MOST_GIVE,
     OUTSIDE_PERCENT,
@@ -50,7 +50,7 @@ def test_map_reaches_the_stated_limits():
 def test_same_waves():
     # Half waves along agree to one (torsion: whole halves were solved), waves round exactly.
     for tube, wall, smears in zip(TUBES, WALLS, SMEARS, strict=True):
-        from gridshell.tube.instability import buckling_loads
+        from gridshell.tube.buckling.general import buckling_loads
 
         loads = buckling_loads(wall, LOADS)
         for name, smooth in zip(LOADS, smears, strict=True):

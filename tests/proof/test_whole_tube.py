@@ -14,16 +14,16 @@ import pytest
 pytest.importorskip("skfem")
 
 from gridshell.define.errors import InputError
-from gridshell.proof.cell_mesh import COARSE, Cell, quarter_cell
-from gridshell.proof.curved import curved_stiffness
-from gridshell.proof.whole_tube import run_whole_tube, seamless
-from gridshell.proof.whole_tube_bending import bending_load
-from gridshell.proof.whole_tube_cell import State, TubeCell
-from gridshell.proof.whole_tube_waves import WaveTube
-from gridshell.tube.bending import coupled_bending_load
-from gridshell.tube.shell import wave_stiffness
-from gridshell.tube.waves import compression_load, pressure_load, torsion_load
-from gridshell.wall.stiffness import skin_stiffness
+from gridshell.proof.cell.curved import curved_stiffness
+from gridshell.proof.cell.mesh import COARSE, Cell, quarter_cell
+from gridshell.proof.waves.bending import bending_load
+from gridshell.proof.waves.cell import State, TubeCell
+from gridshell.proof.waves.run import run_whole_tube, seamless
+from gridshell.proof.waves.waves import WaveTube
+from gridshell.tube.buckling.bending import coupled_bending_load
+from gridshell.tube.buckling.wave_stiffness import wave_stiffness
+from gridshell.tube.buckling.waves import compression_load, pressure_load, torsion_load
+from gridshell.wall.stiffness.smeared import skin_stiffness
 
 E, V, T, R, L, N = 2e9, 0.3, 1e-3, 0.1, 0.2, 24
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gridshell.define.model import Case, with_values
-from gridshell.report.mode_plot import spread
-from gridshell.report.style import figure
-from gridshell.report.tube_plot import plot_tube
-from gridshell.report.tube_text import theory_lines, tube_json, tube_text
-from gridshell.report.wall_plot import draw_pattern, plot_wall, pocket_outlines
-from gridshell.report.wall_text import wall_json, wall_text
+from gridshell.define.tables.design import Case, with_values
+from gridshell.report.plots.mode import spread
+from gridshell.report.plots.style import figure
+from gridshell.report.plots.tube import plot_tube
+from gridshell.report.plots.wall import draw_pattern, plot_wall, pocket_outlines
+from gridshell.report.text.tube import theory_lines, tube_json, tube_text
+from gridshell.report.text.wall import wall_json, wall_text
 from gridshell.tube.assess import assess
-from gridshell.wall.mass import pocket_floor_area
-from gridshell.wall.pattern import panel_pockets
-from gridshell.wall.pockets import polygon_area
-from gridshell.wall.wall import wall
+from gridshell.wall.assess import wall
+from gridshell.wall.geometry.mass import pocket_floor_area
+from gridshell.wall.geometry.pattern import panel_pockets
+from gridshell.wall.geometry.pockets import polygon_area
 
 ALL = ("isogrid", "isogrid-axial", "orthogrid", "diagonal", "families", "plain")
 

@@ -10,14 +10,15 @@ import pytest
 
 from gridshell.cli import main
 from gridshell.define.errors import InputError
-from gridshell.define.reading import read_design
-from gridshell.define.solid_cell import read_solid_cell, write_solid_cell
+from gridshell.define.files.reading import read_design
+from gridshell.define.files.unit_cell import read_solid_cell, write_solid_cell
 from gridshell.material.resolve import properties
 from gridshell.proof import prove as prove_module
-from gridshell.proof.cell_mesh import Resolution
-from gridshell.proof.error_map import PATTERNS, SHAPE, difference, errors, read
-from gridshell.report import prove_job, whole_tube_plot
-from gridshell.wall.wall import wall
+from gridshell.proof.cell.mesh import Resolution
+from gridshell.proof.maps.cells import PATTERNS, SHAPE, difference, errors, read
+from gridshell.report.jobs import prove as prove_job
+from gridshell.report.plots import whole_tube as whole_tube_plot
+from gridshell.wall.assess import wall
 
 
 def run(capsys, *arguments):
@@ -238,7 +239,7 @@ def test_whole_tube_pictures(capsys, tmp_path, monkeypatch, example, quick):
 
 
 def test_published(capsys, tmp_path):
-    from gridshell.proof.published import published_comparison
+    from gridshell.proof.published.compare import published_comparison
 
     result = published_comparison()
     shown = run(capsys, "prove", "--published", "--plot", tmp_path / "p.png")
@@ -265,7 +266,7 @@ def test_map(capsys, tmp_path):
 def test_map_solved_again(capsys, tmp_path, monkeypatch):
     """Every cell goes to the solver and its answer to the file; the kept cells stand in for it."""
     pytest.importorskip("skfem")
-    from gridshell.proof import homogenize
+    from gridshell.proof.cell import homogenize
 
     kept, asked = read(), []
 
@@ -326,7 +327,7 @@ hoop_spacing = "30 mm"
 
 
 def test_a_solver_that_gives_up_is_said_in_one_line(capsys, tmp_path, quick, monkeypatch):
-    from gridshell.proof.deck import SolverFailed
+    from gridshell.proof.mesh.deck import SolverFailed
 
     def fail(*args, **kwargs):
         raise SolverFailed("ccx gave no answer: ended by signal 9; short of memory?")

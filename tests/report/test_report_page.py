@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from gridshell.cli import main
-from gridshell.define.reading import read_design, read_toml
-from gridshell.report.page import report_page
+from gridshell.define.files.reading import read_design, read_toml
+from gridshell.report.page.page import report_page
 from gridshell.tube.assess import assess
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -64,8 +64,8 @@ def test_the_command_refuses_to_overwrite(tmp_path: Path, capsys: pytest.Capture
 
 def test_the_pdf_is_whole(tmp_path: Path) -> None:
     pytest.importorskip("weasyprint")
-    from gridshell.report.page import write_pdf
-    from gridshell.report.page_parts import document, section
+    from gridshell.report.page.page import write_pdf
+    from gridshell.report.page.parts import document, section
 
     target = tmp_path / "report.pdf"
     write_pdf(document("one", section("two", "<p>three</p>")), target)

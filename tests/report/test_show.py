@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from gridshell.define.errors import InputError
 from gridshell.define.units import KINDS
-from gridshell.report.show import SHOWN, digits, margin, shown, table
-from gridshell.report.style import check_picture_path
+from gridshell.report.numbers import SHOWN, digits, margin, shown, table
+from gridshell.report.plots.style import check_picture_path
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False, min_value=-1e30, max_value=1e30))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from gridshell.define.model import Case, Design, MaterialStatement, Ribs, Skin, Tube
-from gridshell.define.target import Target
+from gridshell.define.tables.design import Case, Design, MaterialStatement, Ribs, Skin, Tube
+from gridshell.define.tables.target import Target
 
 
 def make(
@@ -41,6 +41,6 @@ def make(
 @pytest.fixture(scope="session")
 def sized():
     """The invented tube, sized over every wall; shared, because it takes seconds."""
-    from gridshell.study.size import size
+    from gridshell.study.size.run import size
 
     return size(make())

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import Case, with_values
+from gridshell.define.tables.design import Case, with_values
 from gridshell.study.batch import design_count, evaluate
 from gridshell.tube.assess import assess
-from gridshell.wall.wall import wall
+from gridshell.wall.assess import wall
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gridshell.define.model import Case, with_values
+from gridshell.define.tables.design import Case, with_values
 from gridshell.study.compare import compare, first_buckling, plain_design, pressure_buckling
 from gridshell.tube.assess import assess
 

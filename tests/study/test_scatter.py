@@ -10,13 +10,13 @@ import pytest
 from scipy import stats
 
 from gridshell.define.errors import DefinitionError, InputError
-from gridshell.define.model import Case
-from gridshell.define.reading import design_from_table, read_design
-from gridshell.define.scatter import Scatter, ScatterInput
-from gridshell.report.scatter_plot import plot_scatter
-from gridshell.report.scatter_text import scatter_json, scatter_text
-from gridshell.study.scatter import scatter
-from gridshell.study.scatter_tally import interval
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.tables.design import Case
+from gridshell.define.tables.scatter import Scatter, ScatterInput
+from gridshell.report.plots.scatter import plot_scatter
+from gridshell.report.text.scatter import scatter_json, scatter_text
+from gridshell.study.scatter.run import scatter
+from gridshell.study.scatter.tally import interval
 from gridshell.tube.assess import assess
 
 from .conftest import make

@@ -13,17 +13,17 @@ from scipy.optimize import differential_evolution, direct
 
 from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, InputError
-from gridshell.define.model import Case, with_values
-from gridshell.define.reading import design_from_table, read_design
-from gridshell.define.target import Target
-from gridshell.report.size_text import size_json, size_text
-from gridshell.study.size import size, write_sized
-from gridshell.study.size_descent import PENALTY
-from gridshell.study.size_limits import make_task
-from gridshell.study.size_search import Searcher, search_wall
-from gridshell.study.size_walls import as_stated, wall_choice
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.tables.design import Case, with_values
+from gridshell.define.tables.target import Target
+from gridshell.report.text.size import size_json, size_text
+from gridshell.study.size.candidates import as_stated, wall_choice
+from gridshell.study.size.limits import make_task
+from gridshell.study.size.local_solver import PENALTY
+from gridshell.study.size.run import size, write_sized
+from gridshell.study.size.search import Searcher, search_wall
 from gridshell.tube.assess import assess
-from gridshell.tube.knockdown import plain_compression
+from gridshell.tube.buckling.knockdown import plain_compression
 
 from .conftest import make
 
@@ -147,7 +147,7 @@ def test_brute_force_on_makeable_steps_finds_nothing_better(sized):
 
 def test_every_wall_is_proved(sized):
     """First-order conditions hold at each ideal, and the made design meets every limit."""
-    from gridshell.study.size_proof import stationarity
+    from gridshell.study.size.optimality import stationarity
 
     assert {wall.choice.wall for wall in sized.walls} == {*RIBBED, "plain"}
     for wall in sized.walls:

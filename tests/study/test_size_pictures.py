@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.target import Target
-from gridshell.report.size_plot import draw_conflicts, draw_ways_out, plot_size
-from gridshell.report.size_text import percent
-from gridshell.report.style import figure
-from gridshell.study.size import size
-from gridshell.study.size_map import fronts, size_map, uses
+from gridshell.define.tables.target import Target
+from gridshell.report.plots.size import draw_conflicts, draw_ways_out, plot_size
+from gridshell.report.plots.style import figure
+from gridshell.report.text.size import percent
+from gridshell.study.size.map import fronts, size_map, uses
+from gridshell.study.size.run import size
 
 from .conftest import make
 

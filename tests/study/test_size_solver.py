@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog, minimize
 
-from gridshell.study.size_descent import descend
-from gridshell.study.size_linear import linear_steps
+from gridshell.study.size.linear_steps import linear_steps
+from gridshell.study.size.local_solver import descend
 
 
 def test_linear_programs_against_scipy():

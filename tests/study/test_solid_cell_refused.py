@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import Case, with_values
-from gridshell.define.scatter import Scatter, ScatterInput
-from gridshell.define.solid_cell import write_solid_cell
+from gridshell.define.files.unit_cell import write_solid_cell
+from gridshell.define.tables.design import Case, with_values
+from gridshell.define.tables.scatter import Scatter, ScatterInput
 from gridshell.explore.controls import controls_of
 from gridshell.study.compare import compare
-from gridshell.study.scatter import scatter
-from gridshell.study.size import size
-from gridshell.study.sweep_plan import make_plan
+from gridshell.study.scatter.run import scatter
+from gridshell.study.size.run import size
+from gridshell.study.sweep.plan import make_plan
 from gridshell.tube.assess import assess
 
 

@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import with_values
-from gridshell.report.sweep_plot import plot_sweep, read_sweep
+from gridshell.define.tables.design import with_values
+from gridshell.report.plots.sweep import plot_sweep, read_sweep
 from gridshell.study.possible import possible
-from gridshell.study.sweep import executor, sweep
-from gridshell.study.sweep_plan import make_plan, read_axis
-from gridshell.study.sweep_store import Parts
-from gridshell.study.sweep_work import run_chunk
+from gridshell.study.sweep.chunk import run_chunk
+from gridshell.study.sweep.plan import make_plan, read_axis
+from gridshell.study.sweep.run import executor, sweep
+from gridshell.study.sweep.store import Parts
 from gridshell.tube.assess import assess
 
 from .conftest import make
@@ -100,7 +100,7 @@ KILLED = """
 import sys
 sys.path.insert(0, {root!r})
 from tests.study.test_sweep import VARY, stated
-from gridshell.study.sweep import sweep
+from gridshell.study.sweep.run import sweep
 import time
 sweep(stated(), VARY, {path!r}, workers=1, chunk=10, progress=lambda d, n: time.sleep(0.15))
 """

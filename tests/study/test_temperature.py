@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import with_values
-from gridshell.define.reading import read_design
+from gridshell.define.files.reading import read_design
+from gridshell.define.tables.design import with_values
 from gridshell.study.temperature import over_temperature
 from gridshell.tube.assess import assess
 

@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import Case, with_values
-from gridshell.define.reading import design_from_table, read_design
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.files.writing import definition_text, quantity_text, write_definition
+from gridshell.define.tables.design import Case, with_values
 from gridshell.define.units import KINDS, parse_quantity
-from gridshell.define.writing import definition_text, quantity_text, write_definition
 
 from .conftest import make
 

@@ -5,8 +5,8 @@ import dataclasses
 import numpy as np
 import pytest
 
-from gridshell.define.chill import Chill, ChillStep
-from gridshell.define.model import Case, Design, MaterialStatement, Ribs, Skin, Tube
+from gridshell.define.tables.chill import Chill, ChillStep
+from gridshell.define.tables.design import Case, Design, MaterialStatement, Ribs, Skin, Tube
 from gridshell.thermal.curves import MaterialCurves, constant
 
 

@@ -7,17 +7,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gridshell.define.chill import AttachedPart, Chill, ChillLimits, ChillStep, Uncovered
 from gridshell.define.errors import InputError
-from gridshell.define.model import MaterialStatement, Ribs, Tube
-from gridshell.report.chill_text import chill_rows, chill_text, duration
+from gridshell.define.tables.chill import AttachedPart, Chill, ChillLimits, ChillStep, Uncovered
+from gridshell.define.tables.design import MaterialStatement, Ribs, Tube
+from gridshell.report.text.chill import chill_rows, chill_text, duration
 from gridshell.thermal.answers import peak
 from gridshell.thermal.chill import chill
-from gridshell.thermal.cracking import THIN_AT_LAND, still_ratio, wall_places
 from gridshell.thermal.curves import material_curves, tabulated
-from gridshell.thermal.history import history
+from gridshell.thermal.heat.history import history
+from gridshell.thermal.heat.section import wall_section
 from gridshell.thermal.margin import margin_function
-from gridshell.thermal.section import wall_section
+from gridshell.thermal.stress.cracking import THIN_AT_LAND, still_ratio, wall_places
 
 COUPLER = AttachedPart("coupler", "coupler", modulus=69e9, expansion=2.3e-5, thickness=2e-3)
 
@@ -228,7 +228,7 @@ def test_wind_and_sun_shorten_the_window(body, dry_ice):
 
 
 def test_sleeve_lengthens_the_window(body, dry_ice):
-    from gridshell.define.chill import SleeveLayer
+    from gridshell.define.tables.chill import SleeveLayer
 
     on = dataclasses.replace(dry_ice, sleeve=(SleeveLayer(thickness=8e-3),),
                              uncovered=Uncovered(sleeve=True, duration=7200.0))
@@ -267,7 +267,7 @@ def test_result_does_not_hang_on_mesh_or_step(body, dry_ice):
 
 def test_sleeve_state_is_kept_from_step_to_step(body):
     # Two equal steps in a row are one step of twice the time.
-    from gridshell.define.chill import SleeveLayer
+    from gridshell.define.tables.chill import SleeveLayer
 
     def last(*durations):
         table = Chill(sleeve=(SleeveLayer(thickness=8e-3),), step=tuple(
@@ -372,7 +372,7 @@ def test_cautions_go_with_the_steps(body, dry_ice):
 
 
 def test_picture_is_written_whole_or_not_at_all(body, dry_ice, tmp_path, monkeypatch):
-    from gridshell.report.chill_plot import chill_figure, save_chill_figure
+    from gridshell.report.plots.chill import chill_figure, save_chill_figure
 
     found = quick(body, dry_ice, margin_at=margin_function(body))
     target = tmp_path / "chill.png"

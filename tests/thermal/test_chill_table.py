@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from gridshell.define.chill import Chill
 from gridshell.define.errors import DefinitionError
-from gridshell.define.reading import design_from_table, read_design
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.tables.chill import Chill
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 

@@ -6,9 +6,9 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from scipy.special import erf, j0, j1
 
-from gridshell.thermal.network import INSIDE, OUTSIDE, Builder, Solid, constant_solid
-from gridshell.thermal.surroundings import Surroundings, constant_coefficient
-from gridshell.thermal.transient import transient
+from gridshell.thermal.heat.network import INSIDE, OUTSIDE, Builder, Solid, constant_solid
+from gridshell.thermal.heat.surroundings import Surroundings, constant_coefficient
+from gridshell.thermal.heat.transient import transient
 
 K, RHO, C = 0.25, 960.0, 2000.0
 DIFFUSIVITY = K / (RHO * C)

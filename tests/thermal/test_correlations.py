@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from gridshell.define.chill import ChillStep, Uncovered
-from gridshell.thermal.air import air
-from gridshell.thermal.correlations import (
+from gridshell.define.tables.chill import ChillStep, Uncovered
+from gridshell.thermal.heat.air import air
+from gridshell.thermal.heat.correlations import (
     cross_flow_nusselt,
     free_convection_nusselt,
     radiation_coefficient,
@@ -14,7 +14,7 @@ from gridshell.thermal.correlations import (
     wind_coefficient,
     wind_notes,
 )
-from gridshell.thermal.surroundings import step_surroundings, uncovered_surroundings
+from gridshell.thermal.heat.surroundings import step_surroundings, uncovered_surroundings
 
 # Incropera and DeWitt, Table A.4, air at atmospheric pressure (from memory):
 # K, kinematic viscosity m2/s, conductivity W/(m K), Prandtl number.

@@ -7,15 +7,22 @@ import pytest
 from scipy.sparse import coo_matrix, diags, eye
 from scipy.sparse.linalg import splu
 
-from gridshell.define.chill import SleeveLayer
-from gridshell.define.model import Design, MaterialStatement, RibFamilyStatement, Ribs, Skin, Tube
-from gridshell.thermal.network import INSIDE, OUTSIDE, constant_solid
-from gridshell.thermal.section import wall_section
-from gridshell.thermal.surroundings import Surroundings, constant_coefficient
-from gridshell.thermal.transient import transient
-from gridshell.wall.lattice import lattice
-from gridshell.wall.mass import tube_volume
-from gridshell.wall.section import rib_section
+from gridshell.define.tables.chill import SleeveLayer
+from gridshell.define.tables.design import (
+    Design,
+    MaterialStatement,
+    RibFamilyStatement,
+    Ribs,
+    Skin,
+    Tube,
+)
+from gridshell.thermal.heat.network import INSIDE, OUTSIDE, constant_solid
+from gridshell.thermal.heat.section import wall_section
+from gridshell.thermal.heat.surroundings import Surroundings, constant_coefficient
+from gridshell.thermal.heat.transient import transient
+from gridshell.wall.geometry.lattice import lattice
+from gridshell.wall.geometry.mass import tube_volume
+from gridshell.wall.geometry.rib_section import rib_section
 
 PLASTIC = constant_solid("plastic", 0.25, 960.0, 2000.0)
 START, COLD = 300.0, 200.0

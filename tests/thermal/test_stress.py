@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 
-from gridshell.thermal.stress import (
+from gridshell.thermal.stress.stress import (
     bonded_stress,
     bore_hoop_stress,
     common_strain,

@@ -5,10 +5,10 @@ import dataclasses
 import numpy as np
 import pytest
 
-from gridshell.define.model import MaterialStatement
+from gridshell.define.tables.design import MaterialStatement
 from gridshell.thermal.curves import constant, material_curves
 from gridshell.thermal.lever import OWN_WEIGHT, length_for, lever_table, temperature_for
-from gridshell.thermal.peel import peel_range, peel_strain
+from gridshell.thermal.stress.demolding import peel_range, peel_strain
 from gridshell.thermal.window import Limit, usable_window
 
 TIME = np.arange(0.0, 101.0, 10.0)

@@ -16,17 +16,17 @@ import pytest
 from numpy.polynomial import legendre
 from scipy.linalg import eigh
 
-from gridshell.tube.shell import DONNELL, LINE_ELEMENT, SANDERS, wave_stiffness
-from gridshell.tube.torsion import between_ends
-from gridshell.tube.waves import (
+from gridshell.tube.buckling.torsion import between_ends
+from gridshell.tube.buckling.wave_stiffness import DONNELL, LINE_ELEMENT, SANDERS, wave_stiffness
+from gridshell.tube.buckling.waves import (
     compression_load,
     lowest_load,
     lowest_torsion,
     pressure_load,
     wave_range,
 )
-from gridshell.wall.equivalent import neutral_bending
-from gridshell.wall.stiffness import family_stiffness, skin_stiffness
+from gridshell.wall.stiffness.equivalent import neutral_bending
+from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
 
 DEGREE = 26
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gridshell.define.model import Case, with_values
+from gridshell.define.tables.design import Case, with_values
 from gridshell.tube.assess import assess, margin_of
-from gridshell.tube.bending import true_bending_load
-from gridshell.tube.local import ovalization_moment
+from gridshell.tube.buckling.bending import true_bending_load
+from gridshell.tube.buckling.local import ovalization_moment
 
 ALL = ("isogrid", "isogrid-axial", "orthogrid", "diagonal", "families", "plain")
 EVERY = Case(name="every load", compression=500.0, moment=20.0, shear=30.0, torque=15.0,

@@ -6,8 +6,8 @@ from scipy.sparse import lil_matrix
 from scipy.sparse.linalg import spsolve
 
 from gridshell.define.errors import InputError
-from gridshell.define.mold import CutoutStatement, Mold
-from gridshell.tube.cutouts import (
+from gridshell.define.tables.mold import CutoutStatement, Mold
+from gridshell.tube.strength.cutouts import (
     Cutout,
     assess_cutout,
     cut_notes,
@@ -16,7 +16,7 @@ from gridshell.tube.cutouts import (
     piecewise_stiffness,
     stated_cutouts,
 )
-from gridshell.tube.holes import (
+from gridshell.tube.strength.holes import (
     ellipse_factor,
     hole_edge_stress,
     land_needed,

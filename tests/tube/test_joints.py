@@ -5,8 +5,8 @@ import pytest
 from scipy.integrate import solve_bvp
 
 from gridshell.define.errors import DefinitionError
-from gridshell.define.joints import Bond, EndJoint, Seam, read_joints
-from gridshell.tube.joints import (
+from gridshell.define.tables.joints import Bond, EndJoint, Seam, read_joints
+from gridshell.tube.joints.joints import (
     JointWall,
     SectionLoads,
     bending_shear_flow,
@@ -24,7 +24,7 @@ from gridshell.tube.joints import (
     staggered_rotations,
     torsion_shear_flow,
 )
-from gridshell.tube.lap import (
+from gridshell.tube.joints.lap import (
     edge_peel,
     goland_reissner_shear,
     moment_factor,

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from gridshell.tube.assess import assess
-from gridshell.tube.lands import lands_of, tube_stiffness, with_lands
-from gridshell.tube.stiffness import beam_stiffness
-from gridshell.wall.wall import wall
+from gridshell.tube.section.lands import lands_of, tube_stiffness, with_lands
+from gridshell.tube.section.stiffness import beam_stiffness
+from gridshell.wall.assess import wall
 
 
 @pytest.fixture
@@ -96,7 +96,7 @@ def test_tube_says_which_plane(make_design, make_properties):
 
 
 def test_tube_says_that_cutouts_are_left_out(make_design, make_properties):
-    from gridshell.define.model import with_values
+    from gridshell.define.tables.design import with_values
 
     design = make_design("isogrid")
     holed = with_values(design, {"mold": {"cutout": [{"shape": "round"}]}})

@@ -11,7 +11,7 @@ import pytest
 from numpy.polynomial import legendre
 from scipy.linalg import eigh
 
-from gridshell.tube.local import (
+from gridshell.tube.buckling.local import (
     rectangle_ratio,
     rib_stress,
     strip_ratio,

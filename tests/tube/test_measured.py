@@ -7,12 +7,11 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import DefinitionError, InputError
-from gridshell.define.model import with_values
-from gridshell.define.reading import design_from_table, read_design
+from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.tables.design import with_values
 from gridshell.loads.section_forces import Loads
 from gridshell.loads.varying_beam import Beam, deflect
-from gridshell.tube.bend_readings import bend_flexibility, read_bend_test
-from gridshell.tube.measured import (
+from gridshell.tube.bend_test.measured import (
     Predicted,
     as_dict,
     measured,
@@ -20,6 +19,7 @@ from gridshell.tube.measured import (
     text,
     void_factor,
 )
+from gridshell.tube.bend_test.readings import bend_flexibility, read_bend_test
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -198,7 +198,7 @@ def test_refused_tests(tmp_path):
 
 
 def test_picture(tmp_path):
-    from gridshell.report.measured_plot import plot_measured
+    from gridshell.report.plots.measured import plot_measured
 
     load = np.linspace(0, 200, 5)
     found = measured(DESIGN, write(tmp_path, load, load * 0.004, "span = 800 mm"), stand_in,

@@ -12,16 +12,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gridshell.tube.knockdown import (
+from gridshell.tube.buckling.knockdown import (
     knockdowns,
     orthotropic_phi,
     plain_bending,
     plain_compression,
 )
-from gridshell.tube.local import ovalization_moment
-from gridshell.tube.shell import DONNELL, LINE_ELEMENT, SANDERS, wave_stiffness
-from gridshell.tube.torsion import between_ends
-from gridshell.tube.waves import (
+from gridshell.tube.buckling.local import ovalization_moment
+from gridshell.tube.buckling.torsion import between_ends
+from gridshell.tube.buckling.wave_stiffness import DONNELL, LINE_ELEMENT, SANDERS, wave_stiffness
+from gridshell.tube.buckling.waves import (
     compression_load,
     lowest_load,
     lowest_torsion,
@@ -29,8 +29,8 @@ from gridshell.tube.waves import (
     torsion_load,
     wave_range,
 )
-from gridshell.wall.equivalent import neutral_bending
-from gridshell.wall.stiffness import family_stiffness, skin_stiffness, symmetric
+from gridshell.wall.stiffness.equivalent import neutral_bending
+from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness, symmetric
 
 
 def printed_determinants(Ex, Ey, Exy, Gxy, Cx, Cy, Cxy, Kxy, Dx, Dy, Dxy, r, L, m, n):

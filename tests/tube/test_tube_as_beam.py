@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from scipy.linalg import eigh, solve
 
-from gridshell.tube.beam import beam, column_load, first_frequency
-from gridshell.tube.instability import buckling_loads
-from gridshell.tube.shell import LINE_ELEMENT, wave_stiffness
-from gridshell.tube.stiffness import beam_stiffness
-from gridshell.wall.stiffness import family_stiffness, skin_stiffness
-from gridshell.wall.wall import wall
+from gridshell.tube.buckling.general import buckling_loads
+from gridshell.tube.buckling.wave_stiffness import LINE_ELEMENT, wave_stiffness
+from gridshell.tube.section.beam import beam, column_load, first_frequency
+from gridshell.tube.section.stiffness import beam_stiffness
+from gridshell.wall.assess import wall
+from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
 
 SUPPORTS = ("cantilever", "simply-supported", "free-free")
 
@@ -213,7 +213,7 @@ def test_column_with_shear():
 @pytest.mark.parametrize("slender", [15.0, 30.0, 80.0])
 def test_shell_theory_with_one_wave_round_is_the_column(slender):
     # Timoshenko and Gere, 11.1: n = 1, m = 1 of a long tube is Euler's column.
-    from gridshell.tube.waves import compression_load
+    from gridshell.tube.buckling.waves import compression_load
 
     E, v, t, R = 1.0, 0.3, 0.01, 1.0
     A, D = skin_stiffness(E, v, t)

@@ -5,7 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gridshell.tube.shell import DONNELL, LINE_ELEMENT, SANDERS, THEORIES, wave_stiffness
+from gridshell.tube.buckling.wave_stiffness import (
+    DONNELL,
+    LINE_ELEMENT,
+    SANDERS,
+    THEORIES,
+    wave_stiffness,
+)
 
 
 def direct(A, B, D, R, theory, wave, n):

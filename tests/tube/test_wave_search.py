@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gridshell.tube.shell import wave_stiffness
-from gridshell.tube.torsion import between_ends
-from gridshell.tube.waves import (
+from gridshell.tube.buckling.torsion import between_ends
+from gridshell.tube.buckling.wave_stiffness import wave_stiffness
+from gridshell.tube.buckling.waves import (
     Range,
     compression_load,
     lowest_load,
@@ -16,7 +16,7 @@ from gridshell.tube.waves import (
     pressure_load,
     wave_range,
 )
-from gridshell.wall.equivalent import neutral_bending
+from gridshell.wall.stiffness.equivalent import neutral_bending
 
 LOADS = ("compression", "lateral", "hydrostatic", "torsion")
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gridshell.wall.stiffness import family_entries, family_stiffness, symmetric
-from gridshell.wall.wall import wall
+from gridshell.wall.assess import wall
+from gridshell.wall.stiffness.smeared import family_entries, family_stiffness, symmetric
 
 
 def test_a_ring_at_its_own_radius() -> None:

@@ -3,16 +3,16 @@
 import numpy as np
 import pytest
 
-from gridshell.wall.fat_ribs import (
+from gridshell.wall.geometry.lattice import FamilyLine
+from gridshell.wall.geometry.rib_section import rib_section
+from gridshell.wall.stiffness.finite_width import (
     corrections,
     crossing_node,
     crossing_sway,
     strip_lengths,
     triple_node,
 )
-from gridshell.wall.lattice import FamilyLine
-from gridshell.wall.section import rib_section
-from gridshell.wall.stiffness import skin_stiffness
+from gridshell.wall.stiffness.smeared import skin_stiffness
 
 ROOT3 = np.sqrt(3.0)
 
@@ -71,7 +71,7 @@ def test_thin_ribs_need_no_correction():
 @pytest.mark.parametrize("poisson", [0.0, 0.45])
 def test_isogrid_node_against_plane_stress(rounding, poisson):
     pytest.importorskip("skfem")
-    from gridshell.proof.node import triple_lengths
+    from gridshell.proof.plates.node import triple_lengths
 
     width = 0.06
     solved = triple_lengths(width, rounding * width, poisson)
@@ -82,7 +82,7 @@ def test_isogrid_node_against_plane_stress(rounding, poisson):
 @pytest.mark.parametrize("rounding", [0.0, 1.0])
 def test_crossing_node_against_plane_stress(angle, rounding):
     pytest.importorskip("skfem")
-    from gridshell.proof.node import crossing_lengths
+    from gridshell.proof.plates.node import crossing_lengths
 
     solved = crossing_lengths(0.06, rounding * 0.06, np.radians(angle), 0.3)
     formula = crossing_node(rounding, 0.3, np.sin(np.radians(angle)))
@@ -93,8 +93,8 @@ def test_crossing_node_against_plane_stress(angle, rounding):
 @pytest.mark.parametrize("rounding", [0.0, 1.0])
 def test_crossing_ribs_sway_like_a_frame(angle, rounding):
     pytest.importorskip("skfem")
-    from gridshell.proof.cell_mesh import Cell
-    from gridshell.proof.node import grid_stiffness
+    from gridshell.proof.cell.mesh import Cell
+    from gridshell.proof.plates.node import grid_stiffness
 
     width, psi = 0.05, np.radians(angle)
     c, s = np.cos(psi / 2), np.sin(psi / 2)
@@ -110,7 +110,7 @@ def test_crossing_ribs_sway_like_a_frame(angle, rounding):
 @pytest.mark.parametrize(("height", "fillet"), [(0.8, 0.0), (2.0, 0.4), (4.0, 0.0)])
 def test_strip_against_its_section(thickness, height, fillet):
     pytest.importorskip("skfem")
-    from gridshell.proof.strip import solved_lengths
+    from gridshell.proof.plates.strip import solved_lengths
 
     solved = solved_lengths(thickness, 1.0, height, fillet)
     formula = strip_lengths(thickness, rib_section(height, 1.0, 0.0, fillet), fillet)

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from numpy.polynomial.legendre import leggauss
 
-from gridshell.define.model import with_values
-from gridshell.wall.curvature import on_radius
-from gridshell.wall.fat_ribs import node_stiffness
-from gridshell.wall.stiffness import family_entries, symmetric
-from gridshell.wall.wall import wall
+from gridshell.define.tables.design import with_values
+from gridshell.wall.assess import wall
+from gridshell.wall.stiffness.curvature import on_radius
+from gridshell.wall.stiffness.finite_width import node_stiffness
+from gridshell.wall.stiffness.smeared import family_entries, symmetric
 
 
 def ring(area, height, pitch, middle, radius, poisson):
@@ -78,7 +78,7 @@ def test_both_sides_meet_the_flat_wall_on_a_large_radius(make_design, make_prope
 
 def test_where_no_rib_runs_the_skin_alone_shears(make_design, make_properties):
     # Rings only: without the skin's own shear they buckled as far too weak rings of n = 0.
-    from gridshell.tube.instability import buckling_loads
+    from gridshell.tube.buckling.general import buckling_loads
 
     design = make_design("families")
     family = design.ribs.family[0]

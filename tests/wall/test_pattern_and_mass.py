@@ -7,16 +7,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gridshell.wall.lattice import lattice
-from gridshell.wall.mass import (
+from gridshell.wall.assess import wall
+from gridshell.wall.geometry.lattice import lattice
+from gridshell.wall.geometry.mass import (
     is_left_solid,
     pocket_floor_area,
     pocket_outline_at,
     pocket_volume,
     tube_volume,
 )
-from gridshell.wall.pattern import panel_pockets, pocket_shapes
-from gridshell.wall.pockets import (
+from gridshell.wall.geometry.pattern import panel_pockets, pocket_shapes
+from gridshell.wall.geometry.pockets import (
     inscribed_radius,
     inset_corners,
     outline_area,
@@ -24,7 +25,6 @@ from gridshell.wall.pockets import (
     polygon_area,
     rounded_points,
 )
-from gridshell.wall.wall import wall
 
 GRIDS = ("isogrid", "isogrid-axial", "orthogrid", "diagonal")
 LANDS = {

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gridshell.wall.section import rectangle_torsion, rib_section
+from gridshell.wall.geometry.rib_section import rectangle_torsion, rib_section
 
 
 def _outline(height, tip, draft, fillet, chords=400):

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from gridshell.wall.give import _TRIANGLE, _rectangle
-from gridshell.wall.wall import wall
+from gridshell.wall.assess import wall
+from gridshell.wall.stiffness.skin_bowing import _TRIANGLE, _rectangle
 
 # Center deflection of a clamped square is 0.00126 q a^4/D (Timoshenko and Woinowsky-Krieger, Theory
 # of Plates and Shells, 2nd ed., Table 35; from memory); means below are our own Ritz solutions.

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gridshell.wall.equivalent import equivalent_wall, neutral_bending
-from gridshell.wall.stiffness import family_stiffness, skin_stiffness
+from gridshell.wall.stiffness.equivalent import equivalent_wall, neutral_bending
+from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
 
 ROOT3 = np.sqrt(3.0)
 positive = st.floats(0.1, 10.0)

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.model import Case, with_values
-from gridshell.define.solid_cell import write_solid_cell
+from gridshell.define.files.unit_cell import write_solid_cell
+from gridshell.define.tables.design import Case, with_values
 from gridshell.tube.assess import assess
-from gridshell.tube.stiffness import beam_stiffness
-from gridshell.wall.wall import wall
+from gridshell.tube.section.stiffness import beam_stiffness
+from gridshell.wall.assess import wall
 
 PATTERNS = ("isogrid", "isogrid-axial", "orthogrid", "diagonal")
 

@@ -7,10 +7,10 @@ import dataclasses
 import numpy as np
 import pytest
 
-from gridshell.define.model import with_values
-from gridshell.wall.equivalent import neutral_bending
+from gridshell.define.tables.design import with_values
+from gridshell.wall.assess import wall
+from gridshell.wall.stiffness.equivalent import neutral_bending
 from gridshell.wall.stress import principal, strain_of, stress_of, von_mises
-from gridshell.wall.wall import wall
 
 ALL = ("isogrid", "isogrid-axial", "orthogrid", "diagonal", "families", "plain")
 RIBBED = ALL[:-1]

@@ -1,0 +1,235 @@
+"""``[mold]``: how the molds are made and split, what is on their flanges, and cut-outs in the part.
+
+Sizes without a source are common practice of printing and hobby machining; all can be changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from gridshell.define.errors import DefinitionError, Problem
+from gridshell.define.schema import (
+    choice,
+    count,
+    flag,
+    quantities,
+    quantity,
+    read_table,
+    table,
+    tables,
+    text,
+)
+from gridshell.define.tables.casting import Casting
+from gridshell.define.tables.design import Design
+from gridshell.define.types import Quantity
+
+PROCESSES = ("print", "mill")
+CUTOUT_SHAPES = ("round", "rectangle")
+
+
+@dataclass(frozen=True)
+class CutoutStatement:
+    """``[[mold.cutout]]``: a window or vent hole through the wall of the whole tube."""
+
+    shape: str = choice(CUTOUT_SHAPES, "round or rectangle")
+    position: Quantity = quantity(
+        "length", "of its middle, from the end of the tube", least=0.0, unit="mm"
+    )
+    angle: Quantity = quantity(
+        "angle", "of its middle round the tube, from the first seam", default=0.0, unit="deg"
+    )
+    name: str = text("name", default="cut-out", longest=40)
+    diameter: Quantity = quantity(
+        "length", "round only", default=None, above=0.0, unit="mm"
+    )
+    width: Quantity = quantity(
+        "length", "rectangle only: round the tube", default=None, above=0.0, unit="mm"
+    )
+    length: Quantity = quantity(
+        "length", "rectangle only: along the tube", default=None, above=0.0, unit="mm"
+    )
+    corner_radius: Quantity = quantity(
+        "length", "rectangle only", default=1e-3, above=0.0, unit="mm"
+    )
+    land: Quantity = quantity(
+        "length", "least width of full wall depth round it; pockets nearer than this are left "
+        "solid", default=3e-3, least=0.0, unit="mm",
+    )
+    snap: bool = flag("move it to the middle of the nearest pocket", default=False)
+
+
+@dataclass(frozen=True)
+class Mold:
+    """``[mold]``."""
+
+    process: str = choice(PROCESSES, "print or mill", default="print")
+    shrinkage: Quantity = quantity(
+        "ratio", "linear mold shrinkage, (mold - part)/mold; the material's if left out",
+        default=None, least=0.0, below=0.2,
+    )
+    bed: tuple[float, ...] | None = quantities(
+        "length", "printer bed or stock: three sides of the largest piece; no splitting if left "
+        "out", default=None, length=3, above=0.0, unit="mm",
+    )
+    tool_diameter: Quantity = quantity(
+        "length", "mill only: smallest tool that cuts the grooves", default=3e-3, above=0.0,
+        unit="mm",
+    )
+    wall: Quantity = quantity(
+        "length", "least mold between the part and the outside", default=8e-3, above=0.0,
+        unit="mm",
+    )
+    end_wall: Quantity = quantity(
+        "length", "mold beyond each end of the part; the core's print seats in it",
+        default=12e-3, above=0.0, unit="mm",
+    )
+    flange_width: Quantity = quantity(
+        "length", "from the part's edge to the outside", default=24e-3, above=0.0, unit="mm"
+    )
+    flange_thickness: Quantity = quantity(
+        "length", "of each half's flange", default=12e-3, above=0.0, unit="mm"
+    )
+    clearance: Quantity = quantity(
+        "length", "slip fit between pieces that slide (core print, dowels, keys, mandrel, ring), "
+        "on the radius or on each side", default=0.15e-3, least=0.0, most=5e-3, unit="mm",
+    )
+    fastener_pitch: Quantity = quantity(
+        "length", "greatest distance between screws along a flange", default=60e-3, above=0.0,
+        unit="mm",
+    )
+    screw_diameter: Quantity = quantity(
+        "length", "clearance hole for the screws (4.5 mm: M4, medium fit of ISO 273)",
+        default=4.5e-3, above=0.0, unit="mm",
+    )
+    dowel_diameter: Quantity = quantity(
+        "length", "dowel pins", default=6e-3, above=0.0, unit="mm"
+    )
+    flash_width: Quantity = quantity(
+        "length", "flash groove beside the seam; 0 for none", default=2.5e-3, least=0.0,
+        unit="mm",
+    )
+    flash_depth: Quantity = quantity(
+        "length", "of the flash groove", default=1.2e-3, above=0.0, unit="mm"
+    )
+    flash_gap: Quantity = quantity(
+        "length", "from the part's edge to the flash groove", default=2.5e-3, above=0.0, unit="mm"
+    )
+    pry_width: Quantity = quantity(
+        "length", "slots at the parting for a lever; 0 for none", default=14e-3, least=0.0,
+        unit="mm",
+    )
+    pry_depth: Quantity = quantity(
+        "length", "height of the pry slots", default=3e-3, above=0.0, unit="mm"
+    )
+    gates: int = count("pour gates through the upper end wall", default=1, least=1, most=20)
+    gate_diameter: Quantity = quantity(
+        "length", "of a gate where it meets the part; 60 % of the wall's depth if left out",
+        default=None, above=0.0, unit="mm",
+    )
+    vents: int = count("vents through the upper end wall", default=2, least=0, most=40)
+    vent_diameter: Quantity = quantity(
+        "length", "of a vent", default=1.5e-3, above=0.0, unit="mm"
+    )
+    engraving: Quantity = quantity(
+        "length", "height of engraved capitals; 0 for none", default=7e-3, least=0.0, unit="mm"
+    )
+    engraving_depth: Quantity = quantity(
+        "length", "of engraved text", default=0.6e-3, above=0.0, unit="mm"
+    )
+    key_length: Quantity = quantity(
+        "length", "of the keys where a mold is split", default=8e-3, above=0.0, unit="mm"
+    )
+    jack_diameter: Quantity = quantity(
+        "length", "tapping hole in the mandrel's ends to jack it out (6.8 mm: M8, from memory)",
+        default=6.8e-3, above=0.0, unit="mm",
+    )
+    ring_height: Quantity = quantity(
+        "length", "how far an end ring reaches over the tube", default=8e-3, above=0.0, unit="mm"
+    )
+    ring_wall: Quantity = quantity(
+        "length", "of an end ring, round and at its end", default=6e-3, above=0.0, unit="mm"
+    )
+    mesh_tolerance: Quantity = quantity(
+        "length", "how far STL facets may leave the true surface", default=0.05e-3, above=1e-6,
+        most=5e-3, unit="mm",
+    )
+    cutout: tuple[CutoutStatement, ...] = tables(
+        CutoutStatement, "windows and vent holes in the tube"
+    )
+    casting: Casting = table(Casting, "how the mold is filled and opened", default=Casting())
+
+
+def check_mold(mold: Mold) -> list[Problem]:
+    """Contradictions between the fields of ``[mold]``."""
+    problems: list[Problem] = []
+    used = mold.flash_gap + mold.flash_width + mold.wall + max(
+        2 * mold.screw_diameter, mold.dowel_diameter + 2e-3
+    )
+    if mold.flange_width < used:
+        problems.append(Problem(
+            "mold.flange_width",
+            f"{mold.flange_width * 1e3:g} mm leaves no room for the flash groove, the wall and "
+            f"the screws; must be at least {used * 1e3:g} mm",
+        ))
+    if mold.flash_width and mold.flash_depth >= mold.flange_thickness / 2:
+        problems.append(Problem(
+            "mold.flash_depth", f"{mold.flash_depth * 1e3:g} mm cuts too deep into the flange; "
+            f"must be below {mold.flange_thickness / 2 * 1e3:g} mm",
+        ))
+    if mold.engraving_depth >= mold.flange_thickness / 2:
+        problems.append(Problem(
+            "mold.engraving_depth", f"{mold.engraving_depth * 1e3:g} mm cuts too deep; must be "
+            f"below {mold.flange_thickness / 2 * 1e3:g} mm",
+        ))
+    for index, cutout in enumerate(mold.cutout, start=1):
+        where = f"mold.cutout[{index}]"
+        needed = ("diameter",) if cutout.shape == "round" else ("width", "length")
+        for name in ("diameter", "width", "length"):
+            given = getattr(cutout, name) is not None
+            if name in needed and not given:
+                problems.append(Problem(
+                    f"{where}.{name}", f"missing; a {cutout.shape} cut-out needs it"
+                ))
+            if name not in needed and given:
+                problems.append(Problem(
+                    f"{where}.{name}", f"a {cutout.shape} cut-out does not use it"
+                ))
+        if cutout.shape == "rectangle" and cutout.width and cutout.length:
+            most = min(cutout.width, cutout.length) / 2
+            if cutout.corner_radius >= most:
+                problems.append(Problem(
+                    f"{where}.corner_radius", f"{cutout.corner_radius * 1e3:g} mm does not fit; "
+                    f"must be below {most * 1e3:g} mm",
+                ))
+    return problems
+
+
+def read_mold(
+    stated: Mapping[str, Any] | Mold | None, source: str = "definition"
+) -> Mold:
+    """``[mold]`` from the parsed table; all defaults when there is none.
+
+    Raises:
+        DefinitionError: with every problem found.
+    """
+    problems: list[Problem] = []
+    mold = stated if isinstance(stated, Mold) else read_table(
+        Mold, dict(stated or {}), "mold", problems
+    )
+    if mold is not None:
+        problems += check_mold(mold)
+    if problems:
+        raise DefinitionError(source, problems)
+    assert isinstance(mold, Mold)
+    return mold
+
+
+def mold_of(design: Design) -> Mold:
+    """``[mold]`` of a design.
+
+    Raises:
+        DefinitionError: with every problem found.
+    """
+    return read_mold(design.mold)

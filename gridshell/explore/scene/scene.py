@@ -1,0 +1,50 @@
+"""The three-dimensional scene of a design: bodies, and where copies of them stand."""
+
+from __future__ import annotations
+
+import math
+
+from gridshell.define.errors import InputError
+from gridshell.define.tables.design import Design
+from gridshell.explore.scene.halves import mold_halves
+from gridshell.explore.scene.shape import casting
+from gridshell.explore.serve.packing import packed
+from gridshell.mold.checks.undercut import CLEAR
+from gridshell.mold.pieces.mold_set import COLORS
+from gridshell.wall.geometry.lattice import lattice
+
+_MOST_COPIES = 120  # castings drawn; a longer tube is cut short
+
+
+def scene(design: Design) -> bytes:
+    """The light mesh of a design, packed for the page (see `gridshell.explore.serve.packing`).
+
+    Bodies: ``ribbed`` and ``rest`` are one casting; ``core`` and ``cavity`` are the mold's halves,
+    open where the ribbed side of the casting lies against them. Head: ``copies`` (angle, shift)
+    of the casting in the tube; ``growth`` of the mold; ``grooved`` half.
+    """
+    grid = lattice(design)
+    part = casting(design, grid)
+    bodies = {"ribbed": part.ribbed, "rest": part.rest}
+    notes = list(part.notes)
+    grow = 1.0
+    try:
+        halves, grow = mold_halves(design)
+        bodies |= halves
+    except InputError as error:
+        notes.append(f"no mold: {error}")
+    length, segments = float(design.section_length) * 1e3, design.tube.segments
+    sections = max(1, min(design.tube.sections, _MOST_COPIES // segments))
+    if sections < design.tube.sections:
+        notes.append(f"{sections} of {design.tube.sections} sections are drawn")
+    copies = [
+        [segment * 2 * math.pi / segments, section * length]
+        for section in range(sections) for segment in range(segments)
+    ]
+    return packed(bodies, {
+        "copies": copies, "length": length, "growth": grow,
+        "grooved": "core" if design.ribs.side == "inside" else "cavity",
+        "segments": segments, "pockets": part.drawn, "notes": notes, "roles": {},
+        "colors": COLORS,
+        "clear": CLEAR,
+    })

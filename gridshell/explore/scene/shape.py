@@ -1,0 +1,312 @@
+"""Light mesh of the tube and of one mold, straight from the pocket outlines; no CAD kernel.
+
+The outlines are those that the solids are laid from (`gridshell.mold.relief.ribbing`), so what
+turns on the screen has the pockets that are weighed and cast. Left out: root fillets, holes and
+keys of the flanges, cut-outs; the exact solids have them.
+
+Lengths are mm. The frame is that of the mold: x along the tube, the crown of a casting at +z, the
+pull along z.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.tables.design import Design
+from gridshell.define.types import Array
+from gridshell.mold.checks.flanks import out_of_mold
+from gridshell.mold.relief.outline import polygon_loops
+from gridshell.mold.relief.ribbing import Pockets, ribbing
+from gridshell.wall.geometry.lattice import Lattice, lattice
+from gridshell.wall.geometry.mass import at_radius, is_left_solid, pocket_outline_at, rib_side
+from gridshell.wall.geometry.pattern import panel_pockets
+
+FACET = math.radians(6.0)  # of a cylinder; leaves a 49 mm radius by 0.07 mm
+_FINEST = math.radians(3.0)
+_LEAVES = 0.15  # share of the skin by which a facet may leave the cylinder, within those two
+CHORDS = 2  # straight pieces of a pocket's corner arc
+ON_FLOOR = -0.5  # mark of pocket floors
+_SHARP = 1e-7  # m, stands for a sharp corner so that every outline has its arcs
+_MANY, _MOST = 800, 20_000  # pockets of a panel: coarser above, none drawn above
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Triangles of one body.
+
+    Attributes:
+        points: (n, 3) mm. normals: (n, 3), out of the material.
+        mark: (n,) above 0 the component along the pull of the normal of a flank that locks; 0 on
+            other flanks, -0.5 on pocket floors, -1 elsewhere.
+        triangles: (m, 3), counterclockwise seen from outside the material.
+    """
+
+    points: Array
+    normals: Array
+    mark: Array
+    triangles: np.ndarray
+
+
+def joined(meshes: Sequence[Mesh]) -> Mesh:
+    """Several as one."""
+    counts = np.cumsum([0, *(len(mesh.points) for mesh in meshes)])
+    return Mesh(
+        np.concatenate([mesh.points for mesh in meshes]),
+        np.concatenate([mesh.normals for mesh in meshes]),
+        np.concatenate([mesh.mark for mesh in meshes]),
+        np.concatenate([
+            mesh.triangles + first for mesh, first in zip(meshes, counts[:-1], strict=True)
+        ]),
+    )
+
+
+def on_cylinder(hoop_angle: Array, x: Array, radius: Any) -> Array:
+    """Points (..., 3) at an angle from the crown and an axial position."""
+    radius = np.asarray(radius)
+    return np.stack(np.broadcast_arrays(
+        x, -radius * np.sin(hoop_angle), radius * np.cos(hoop_angle)), axis=-1)
+
+
+def outward(hoop_angle: Array) -> Array:
+    """Unit normals (..., 3) of a cylinder about the x axis."""
+    return on_cylinder(hoop_angle, np.zeros_like(hoop_angle), 1.0)
+
+
+def grid_mesh(points: Array, normals: Array, mark: Array | float = -1.0,
+              flip: bool = False) -> Mesh:
+    """Quads between neighbors of point grids (..., rows, columns, 3).
+
+    Counterclockwise when columns x rows points along the normals; ``flip`` when against them.
+    """
+    *_, rows, columns, _ = points.shape
+    blocks = points.reshape(-1, rows * columns, 3)
+    index = np.arange(rows * columns).reshape(rows, columns)
+    a, b = index[:-1, :-1].ravel(), index[:-1, 1:].ravel()
+    c, d = index[1:, 1:].ravel(), index[1:, :-1].ravel()
+    one = np.concatenate([np.stack([a, b, c], -1), np.stack([a, c, d], -1)])
+    if flip:
+        one = one[:, ::-1]
+    triangles = (
+        one[None] + (np.arange(len(blocks)) * rows * columns)[:, None, None]
+    ).reshape(-1, 3)
+    marks = np.broadcast_to(mark, points.shape[:-1]).reshape(-1)
+    return Mesh(blocks.reshape(-1, 3), np.broadcast_to(normals, points.shape).reshape(-1, 3),
+                marks, triangles)
+
+
+def steps(low: float, high: float, most: float) -> Array:
+    """From low to high in equal steps of at most ``most``."""
+    return np.linspace(low, high, max(1, math.ceil((high - low) / most - 1e-9)) + 1)
+
+
+def facet_of(skin: float, radius: float) -> float:
+    """Angle of a facet, so that a thin skin on a large radius still has a thickness, rad."""
+    return float(np.clip(2 * math.acos(max(1 - _LEAVES * skin / radius, -1.0)), _FINEST, FACET))
+
+
+def cylinder_patch(
+    angles: Array, places: Array, radius: float, sign: float
+) -> Mesh:
+    """Part of a cylinder; ``sign`` +1 where the material lies inside it, -1 outside."""
+    hoop, x = np.meshgrid(angles, places)
+    return grid_mesh(on_cylinder(hoop, x, radius), sign * outward(hoop), flip=sign < 0)
+
+
+@dataclass(frozen=True)
+class Casting:
+    """Surfaces of one casting (one segment of one section), about its crown, mm.
+
+    Attributes:
+        ribbed: its ribbed side, lands included. smooth: its other side.
+        edges: faces at its ends and seams.
+        drawn: pockets drawn.
+        notes: what is not shown.
+    """
+
+    ribbed: Mesh
+    smooth: Mesh
+    edges: Mesh
+    drawn: int
+    notes: tuple[str, ...]
+
+    @property
+    def rest(self) -> Mesh:
+        """All but the ribbed side."""
+        return joined([self.smooth, self.edges])
+
+
+def casting(design: Design, grid: Lattice | None = None) -> Casting:
+    """The light mesh of one casting of one design."""
+    grid = lattice(design) if grid is None else grid
+    side, mm = rib_side(design), 1e3
+    height = float(design.ribs.height) if design.has_ribs else 0.0
+    skin, radius = float(design.skin.thickness), float(grid.radius)
+    tip = radius + side * (skin / 2 + height)
+    far = radius - side * skin / 2
+    half = math.pi / grid.segments
+    length = float(design.section_length)
+    pocketed, drawn, notes = _pocketed(design, grid, tip, side)
+    parts = list(pocketed)
+    facet = facet_of(skin, radius)
+    around = steps(-half, half, facet)
+    if drawn:
+        edge = float(grid.panel_width) / 2 / radius
+        low = float(grid.end_land)
+        parts += [
+            cylinder_patch(around, np.array(ends) * mm, tip * mm, side)
+            for ends in ((0.0, low), (length - low, length)) if ends[1] - ends[0] > 1e-9
+        ]
+        parts += [
+            cylinder_patch(steps(*ends, facet), np.array([low, length - low]) * mm, tip * mm, side)
+            for ends in ((-half, -edge), (edge, half)) if ends[1] - ends[0] > 1e-9
+        ]
+    else:
+        parts.append(cylinder_patch(around, np.array([0.0, length]) * mm, tip * mm, side))
+    smooth = cylinder_patch(around, steps(0.0, length, length / 4) * mm, far * mm, -side)
+    return Casting(
+        joined(parts), smooth, _edges(around, length * mm, tip * mm, far * mm, grid), drawn, notes
+    )
+
+
+def _edges(around: Array, length: float, tip: float, far: float, grid: Lattice) -> Mesh:
+    inner, outer = min(tip, far), max(tip, far)
+    parts = []
+    for x, sign in ((0.0, -1.0), (length, 1.0)):
+        hoop, radius = np.meshgrid(around, np.array([inner, outer]))
+        points = on_cylinder(hoop, np.full_like(hoop, x), radius)
+        # Columns run round, rows outwards: their cross product points along -x.
+        parts.append(grid_mesh(points, np.array([sign, 0.0, 0.0]), flip=sign > 0))
+    if grid.segments > 1:
+        for angle, sign in ((around[0], -1.0), (around[-1], 1.0)):
+            x, radius = np.meshgrid(np.array([0.0, length]), np.array([inner, outer]))
+            points = on_cylinder(np.full_like(x, angle), x, radius)
+            normal = sign * np.array([0.0, -math.cos(angle), -math.sin(angle)])
+            parts.append(grid_mesh(points, normal, flip=sign < 0))
+    return joined(parts)
+
+
+def _pocketed(
+    design: Design, grid: Lattice, tip: float, side: float
+) -> tuple[list[Mesh], int, tuple[str, ...]]:
+    """Ribs, flanks and floors of every pocket, and the cells left solid."""
+    if not design.has_ribs:
+        return [], 0, ()
+    if grid.pattern == "families":
+        return [], 0, ("families of your own have no list of pockets: drawn as a plain wall",)
+    found = ribbing(design, grid)
+    count = found.count
+    if count > _MOST:
+        return [], 0, (f"{count:,} pockets in each casting: too many to draw, shown plain",)
+    chords, parts = (CHORDS if count < _MANY else 1), []
+    for corners, corner_radius in _alike(found.pockets):
+        parts += _pocket_meshes(design, grid, corners, corner_radius, chords)
+    for kind in panel_pockets(grid):
+        if kind.cut and bool(np.all(is_left_solid(design, grid, kind.corners[:1], True))):
+            corners = kind.corners - [float(grid.panel_width) / 2, -float(grid.end_land)]
+            parts.append(_solid_cells(corners, float(grid.radius), tip, side))
+    notes = list(found.notes)
+    if design.ribs.root_fillet:
+        notes.append("root fillets are left out of the light mesh; the exact solids have them")
+    return parts, count, tuple(notes)
+
+
+def _alike(groups: Sequence[Pockets]) -> list[tuple[Array, float]]:
+    """Pockets with as many corners and the same radius together: few arrays are fast arrays."""
+    together: dict[tuple[int, float], list[Array]] = {}
+    for group in groups:
+        together.setdefault((group.corners.shape[1], group.corner_radius), []).append(group.corners)
+    return [(np.concatenate(corners), radius) for (_, radius), corners in together.items()]
+
+
+def _solid_cells(corners: Array, radius: float, tip: float, side: float) -> Mesh:
+    """Cells with no pocket: rib tip surface all over, as rings about the cell's middle."""
+    border = _between(corners, 4)
+    middle = corners.mean(axis=1, keepdims=True)
+    rings = np.stack([border, (border + middle) / 2, np.broadcast_to(middle, border.shape)], 1)
+    hoop = rings[..., 0] / radius
+    points = on_cylinder(hoop, rings[..., 1], tip) * 1e3
+    return grid_mesh(points, side * outward(hoop), flip=side < 0)
+
+
+def _between(corners: Array, pieces: int) -> Array:
+    """Closed polygons (n, k, 2) with their sides in pieces: (n, k * pieces + 1, 2)."""
+    after = np.roll(corners, -1, axis=1)
+    share = np.arange(pieces) / pieces
+    points = corners[:, :, None] + (after - corners)[:, :, None] * share[:, None]
+    points = points.reshape(len(corners), -1, 2)
+    return np.concatenate([points, points[:, :1]], axis=1)
+
+
+def _outline(
+    design: Design, grid: Lattice, corners: Array, corner_radius: float, depth: float, chords: int,
+    pieces: int,
+) -> tuple[Array, float]:
+    """Rounded outlines (n, p, 2) as (angle from the crown, x) at a height, and their radius.
+
+    Order: side from the first corner to the next, arc at that corner, next side...
+    """
+    radius, inset, rounding = (float(v) for v in pocket_outline_at(design, grid, depth))
+    less = float(pocket_outline_at(design, grid, 0.0)[2]) - corner_radius
+    corners = at_radius(corners, np.full(len(corners), radius), grid.radius)
+    loops = polygon_loops(corners, inset, max(rounding - less, _SHARP))
+    pieces_of = [chords if arc else pieces for arc in loops.arc]
+    points = [
+        loops.points(edge, np.arange(number) / number) for edge, number in enumerate(pieces_of)
+    ]
+    ring = np.concatenate([*points, points[0][:, :1]], axis=1)
+    return np.stack([ring[..., 0] / radius, ring[..., 1]], axis=-1), radius
+
+
+def _pocket_meshes(
+    design: Design, grid: Lattice, corners: Array, corner_radius: float, chords: int
+) -> list[Mesh]:
+    side, reference = rib_side(design), float(grid.radius)
+    widest = float(np.ptp(corners[..., 0], axis=1).max()) / reference
+    facet = facet_of(float(design.skin.thickness), reference)
+    pieces = max(1, math.ceil(widest / facet))
+    top, tip = _outline(
+        design, grid, corners, corner_radius, float(design.ribs.height), chords, pieces)
+    low, floor = _outline(design, grid, corners, corner_radius, 0.0, chords, pieces)
+    # The cell's border, point for point: along each side, then waiting at its end for the arc.
+    after = np.roll(corners, -1, axis=1)
+    share = np.concatenate([np.arange(pieces) / pieces, np.ones(chords)])
+    cell = (corners[:, :, None] + (after - corners)[:, :, None] * share[:, None]).reshape(
+        len(corners), -1, 2)
+    cell = np.concatenate([cell, cell[:, :1]], axis=1) / [reference, 1.0]
+    middle = np.broadcast_to(low[:, :-1].mean(axis=1, keepdims=True), low.shape)
+    tips = np.stack([cell, top], axis=1)
+    inwards = np.linspace(0.0, 1.0, max(1, math.ceil(widest / 2 / facet)) + 1)[:, None, None]
+    floors = low[:, None] + (middle - low)[:, None] * inwards
+    meshes = []
+    for rings, radius, mark in ((tips, tip, -1.0), (floors, floor, ON_FLOOR)):
+        points = on_cylinder(rings[..., 0], rings[..., 1], radius) * 1e3
+        meshes.append(grid_mesh(points, side * outward(rings[..., 0]), mark, flip=side < 0))
+    meshes.append(_flanks(design, top, low, tip, floor))
+    return meshes
+
+
+def _flanks(design: Design, top: Array, low: Array, tip: float, floor: float) -> Mesh:
+    """Each flank facet with points of its own, so that edges stay sharp and marks are per facet."""
+    side = rib_side(design)
+    upper = on_cylinder(top[..., 0], top[..., 1], tip) * 1e3
+    lower = on_cylinder(low[..., 0], low[..., 1], floor) * 1e3
+    quads = np.stack([
+        np.stack([upper[:, :-1], upper[:, 1:]], axis=2),
+        np.stack([lower[:, :-1], lower[:, 1:]], axis=2),
+    ], axis=2)  # (n, p, row: tip and floor, column: along, 3)
+    along = quads[:, :, :, 1] - quads[:, :, :, 0]
+    along = along.sum(axis=2)
+    down = (quads[:, :, 1] - quads[:, :, 0]).sum(axis=2)
+    normal = np.cross(along, down) * side
+    size = np.linalg.norm(normal, axis=-1, keepdims=True)
+    normal = normal / np.where(size > 0, size, 1.0)
+    pull = np.array([0.0, 0.0, out_of_mold(design)])
+    lean = np.maximum(normal @ pull, 0.0)
+    return grid_mesh(
+        quads, normal[:, :, None, None, :], lean[:, :, None, None], flip=side < 0
+    )

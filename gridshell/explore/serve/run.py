@@ -1,0 +1,81 @@
+"""`gridshell explore`: start the server, print the address, open the browser, end with Ctrl-C."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import signal
+import socket
+import webbrowser
+from pathlib import Path
+
+from gridshell.define.errors import InputError
+from gridshell.define.files.reading import read_design
+
+LOOPBACK = "127.0.0.1"
+
+
+def listening(port: int) -> socket.socket:
+    """A socket on the loopback only; port 0 takes a free one.
+
+    Raises:
+        InputError: the port can't be had.
+    """
+    if not 0 <= port <= 65535:
+        raise InputError(f"--port: {port} is not a port; must be 0 (any free one) to 65535")
+    taken = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        taken.bind((LOOPBACK, port))
+    except OSError as error:
+        taken.close()
+        raise InputError(
+            f"--port: {port} can't be had ({error.strerror}); choose another, or 0 for a free one"
+        ) from None
+    return taken
+
+
+def run_explore(path: str | Path, port: int = 0, open_browser: bool = True) -> int:
+    """Serve the page on a definition file until Ctrl-C; returns the exit code.
+
+    Raises:
+        InputError: the file or the port can't be used.
+    """
+    design = read_design(path)
+    from gridshell.explore.serve.guard import Guard
+    from gridshell.explore.serve.server import Explorer
+
+    with listening(port) as taken:
+        guard = Guard(taken.getsockname()[1])
+        explorer = Explorer(Path(path), design)
+        asyncio.run(_serve(explorer, guard, taken, open_browser))
+    return 0
+
+
+async def _serve(explorer: object, guard: object, taken: socket.socket, browse: bool) -> None:
+    from aiohttp import web
+
+    from gridshell.explore.serve.guard import Guard
+    from gridshell.explore.serve.server import Explorer
+
+    assert isinstance(explorer, Explorer) and isinstance(guard, Guard)
+    # A page that is closed in the middle of an answer must not end the server.
+    runner = web.AppRunner(explorer.app(guard), access_log=None, shutdown_timeout=1.0)
+    await runner.setup()
+    await web.SockSite(runner, taken).start()
+    print(
+        f"exploring {explorer.path.name} at\n  {guard.address}\n(on this machine only; the "
+        "address works once). Ctrl-C ends it.", flush=True,
+    )
+    if browse:
+        webbrowser.open(guard.address)
+    ended = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    for kind in (signal.SIGINT, signal.SIGTERM):
+        with contextlib.suppress(NotImplementedError):  # not on every system
+            loop.add_signal_handler(kind, ended.set)
+    try:
+        await ended.wait()
+    finally:
+        await runner.cleanup()
+        print("ended", flush=True)

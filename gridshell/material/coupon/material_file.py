@@ -1,0 +1,164 @@
+"""Write what the coupons gave as a material file, ready for ``[material] file =``."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.files.replacing import write_text
+from gridshell.define.schema import short
+from gridshell.material.catalog import load_material
+from gridshell.material.coupon.evaluate import CouponResult, curve_temperatures
+from gridshell.material.curve import Curve
+from gridshell.material.data import MaterialData, data_from_table
+from gridshell.material.properties import FIXED, KINDS
+
+_UNITS = {  # kind of quantity -> unit written
+    "pressure": "Pa", "density": "kg/m^3", "expansion": "1/K", "conductivity": "W/(m K)",
+    "heat_capacity": "J/(kg K)", "temperature": "K", "ratio": "",
+}
+ONE_TEMPERATURE_REACH = 3.0  # K; how far coupons at one temperature only are used
+
+
+def _text(value: str) -> str:
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _quantity(value: float, kind: str) -> str:
+    unit = _UNITS[kind]
+    return _text(f"{value:.6g} {unit}") if unit else f"{value:.6g}"
+
+
+def _table(key: str, curve: Curve, source: str) -> list[str]:
+    kind = str(KINDS[key].rules["kind"])
+    lines = [f"[{key}]"]
+    values = [_quantity(float(v), kind) for v in curve.value]
+    if len(values) == 1:
+        lines.append(f"value = {values[0]}")
+        if KINDS[key].outside != FIXED and np.isfinite([curve.low, curve.high]).all():
+            lines.append(f'valid = ["{curve.low:.6g} K", "{curve.high:.6g} K"]')
+    else:
+        temperatures = ", ".join(f'"{t:.6g} K"' for t in curve.temperature)
+        lines += [f"temperature = [{temperatures}]", f"value = [{', '.join(values)}]"]
+    if KINDS[key].outside != FIXED:
+        lines.append(f'scale = "{curve.scale}"')
+    lines.append(f"source = {_text(source[:390])}")
+    if curve.scatter is not None:
+        lines.append(f"scatter = {curve.scatter:.3g}")
+    return [*lines, ""]
+
+
+def _measured(result: CouponResult) -> tuple[Curve, str]:
+    fit = result.fit
+    grid = curve_temperatures(fit)
+    single = fit.relative_error(grid, single=True)
+    used = sum(not c.outlier for c in result.coupons)
+    source = f"measured: bending of {used} coupons, {Path(result.source).name}"
+    left_out = len(result.coupons) - used
+    if left_out:
+        source += f" ({left_out} left out)"
+    scatter = min(float(np.max(single)), 1.0)
+    low, high = fit.low, fit.high
+    if len(grid) == 1:
+        low, high = low - ONE_TEMPERATURE_REACH, high + ONE_TEMPERATURE_REACH
+    return Curve(grid, fit.modulus(grid), "log", low, high, source, scatter), source
+
+
+def material_file(result: CouponResult, name: str | None = None) -> str:
+    """Text of a material file: the measured modulus, and the base material's other properties.
+
+    Args:
+        result: of `gridshell.material.coupon.evaluate.run_coupon`.
+        name: name of the material instead of that in the coupon file.
+    Raises:
+        InputError: the name can't be used.
+    """
+    called = result.name if name is None else name
+    if not called.strip() or not called.isprintable() or len(called) > 80:
+        raise InputError(f"--name: {short(called)} is not one line of up to 80 characters")
+    base: MaterialData | None = load_material(result.based_on) if result.based_on else None
+    curve, source = _measured(result)
+    notes = [c[:390] for c in result.comments if c.isprintable() and c.strip()]
+    lines = [f"name = {_text(called)}", f"title = {_text(result.title)}"]
+    lines.append(f"family = {_text(base.family if base else 'measured')}")
+    if base and base.cautions:
+        lines += ["cautions = [", *(f"    {_text(c)}," for c in base.cautions), "]"]
+    if notes:
+        lines += ["notes = [", *(f"    {_text(n)}," for n in notes), "]"]
+    lines += ["", *_table("modulus", curve, source)]
+    stated = {}
+    if result.poisson_stated:
+        stated["poisson"] = result.poisson
+    if result.density is not None:
+        stated["density"] = result.density
+    for key in KINDS:
+        if key == "modulus":
+            continue
+        if key in stated:
+            constant = Curve(np.array([0.0]), np.array([stated[key]]))
+            lines += _table(key, constant, f"stated in {Path(result.source).name}")
+        elif base and key in base.curves:
+            taken = base.curves[key]
+            lines += _table(key, taken, f"{taken.source} (taken from {base.name})")
+    if base and base.creep:
+        lines += _creep(base)
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _creep(base: MaterialData) -> list[str]:
+    creep = base.creep
+    assert creep is not None
+    curve = creep.factor if creep.factor is not None else creep.amplitude
+    assert curve is not None
+    key = "factor" if creep.factor is not None else "amplitude"
+    lines = ["[creep]", f'form = "{"factor" if key == "factor" else "findley"}"']
+    values = ", ".join(f"{v:.6g}" for v in curve.value)
+    if curve.value.size == 1:
+        lines.append(f"{key}.value = {values}")
+        if np.isfinite([curve.low, curve.high]).all():
+            lines.append(f'{key}.valid = ["{curve.low:.6g} K", "{curve.high:.6g} K"]')
+    else:
+        temperatures = ", ".join(f'"{t:.6g} K"' for t in curve.temperature)
+        lines += [f"{key}.temperature = [{temperatures}]", f"{key}.value = [{values}]"]
+    if key == "amplitude":
+        lines += [f"exponent = {creep.exponent:.6g}",
+                  f'test_duration = "{creep.test_duration:.6g} s"']
+    if np.isfinite(creep.longest):
+        lines.append(f'longest = "{creep.longest:.6g} s"')
+    return [*lines, f"source = {_text((creep.source + f' (taken from {base.name})')[:390])}"]
+
+
+def write_material_file(
+    result: CouponResult, path: str | Path, *, name: str | None = None, force: bool = False
+) -> MaterialData:
+    """Write a material file and read it back.
+
+    The file is written beside its place and moved there whole, so none is ever half-written.
+
+    Args:
+        result: of `gridshell.material.coupon.evaluate.run_coupon`.
+        path: file to write, ending in .toml.
+        name: name of the material instead of that in the coupon file.
+        force: replace a file that is there.
+    Returns:
+        the material as read back.
+    Raises:
+        InputError: the file is there already, or can't be written.
+    """
+    target = Path(path)
+    if target.suffix.lower() != ".toml":
+        raise InputError(f"--write: {short(str(path))} must end in .toml")
+    if target.is_dir() or (target.exists() and not force):
+        raise InputError(f"--write: {target} exists already; give --force to replace it")
+    import tomllib
+
+    text = material_file(result, name)
+    data = data_from_table(tomllib.loads(text), str(target))
+    try:
+        write_text(target, text, force)
+    except InputError as error:
+        raise InputError(f"--write: can't be written: {error}") from None
+    return data

@@ -1,0 +1,229 @@
+"""Softening of the mold's face and time to cool, in the mold's own and in other materials."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.tables.casting import Casting
+from gridshell.define.tables.design import ROOM_TEMPERATURE, MaterialStatement
+from gridshell.define.types import Array, Quantity
+from gridshell.material.properties import Properties
+from gridshell.material.resolve import properties
+from gridshell.mold.checks.heat import (
+    GIVE_UP,
+    Cooling,
+    contact_temperature,
+    effusivity,
+    follow_cooling,
+    slab_cooling_time,
+)
+from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, UNKNOWN, MoldCheck
+
+COMPARED = ("pla", "petg", "abs", "polycarbonate", "silicone-mold", "aluminum-6061-t6",
+            "steel-mild")
+NEAR_SOFT = 10.0  # K below softening where a printed face begins to lose its detail
+HOT = 5.0  # K above the mold, below which a pour is a resin that cures and not a melt that cools
+PATIENCE = 1800.0  # s
+INCROPERA = ("Incropera and DeWitt, Fundamentals of Heat and Mass Transfer, two semi-infinite "
+             "solids in contact")
+SLAB = ("slab with its faces at the mold's temperature, first term of the series (Carslaw and "
+        "Jaeger, Conduction of Heat in Solids, 2nd ed., Section 3.3); the usual cooling-time "
+        "equation of injection molding (Menges, Michaeli and Mohren, How to Make Injection Molds; "
+        "from memory)")
+
+
+@dataclass(frozen=True)
+class CoolingPlan:
+    """Cooling of one design's places in every mold material.
+
+    Attributes:
+        places: names; thickness: m.
+        molds: materials, the one of the design first.
+        contact: (molds,) temperature of the face when the melt touches it, K.
+        simple: (molds, places) time by `slab_cooling_time` in a mold that stays cold, s.
+        followed: with molds that warm up.
+        start, release, mold_temperature: K.
+    """
+
+    places: tuple[str, ...]
+    thickness: Array
+    molds: tuple[Properties, ...]
+    contact: Array
+    simple: Array
+    followed: Cooling
+    start: float
+    release: float
+    mold_temperature: float
+
+
+def shared_wall(
+    wall: Quantity, thickness: Quantity, mean_thickness: Quantity, diffusivity: Quantity,
+    time: Quantity, pitch: Quantity,
+) -> Quantity:
+    """Thickness of mold that a place of the part has to itself, m.
+
+    In a metal the heat of a thick place spreads sideways into mold that thin places leave cold,
+    in a plastic it does not: the wall goes from its own thickness to its share by heat,
+    wall x thickness/mean, as the depth that heat reaches, sqrt(pi a t) (Incropera and DeWitt,
+    Section 5.7), goes from nothing to the distance between thick and thin places. Our estimate.
+    """
+    reached = np.sqrt(np.pi * np.asarray(diffusivity) * np.where(np.isfinite(time), time, 0.0))
+    share = np.minimum(reached / pitch, 1.0)
+    return wall * (1 + (np.asarray(thickness) / mean_thickness - 1) * share)
+
+
+def mold_properties(name: str) -> Properties:
+    """A library material of a mold, at room temperature, where every one of them has data."""
+    return properties(MaterialStatement(name), temperature=ROOM_TEMPERATURE)
+
+
+def cooling_plan(
+    places: Sequence[tuple[str, float]], mean_thickness: float, pitch: float, part: Properties,
+    mold: Properties, casting: Casting, mold_wall: float, start: float, release: float,
+) -> CoolingPlan:
+    """Follow the cooling of slabs in the mold's own and in every compared material.
+
+    Args:
+        places: name and thickness (m) of each slab.
+        mean_thickness: of the whole part, m: how much heat its mold takes up on average.
+        pitch: distance between thick and thin places, m.
+        part: the material, where its data cover.
+        mold: the mold's own material.
+        casting: temperatures of the mold.
+        mold_wall: depth of mold on either side, the mean of cavity and core, m.
+        start, release: K.
+    """
+    temperature = float(casting.mold_temperature)
+    molds = (mold, *(mold_properties(name) for name in COMPARED if name != mold.name))
+    thickness = np.array([t for _, t in places])
+    own = effusivity(part.conductivity, part.density, part.heat_capacity)
+    contact = np.array([
+        float(contact_temperature(own, start, effusivity(
+            m.conductivity, m.density, m.heat_capacity), temperature)) for m in molds])
+    diffusivity = part.conductivity / (part.density * part.heat_capacity)
+    simple = np.broadcast_to(slab_cooling_time(
+        thickness, diffusivity, start, temperature, release), (len(molds), len(thickness)))
+    spread = np.array([m.conductivity / (m.density * m.heat_capacity) for m in molds], float)
+    wall = shared_wall(
+        mold_wall, thickness, mean_thickness, spread[:, None], simple, pitch)
+    followed = follow_cooling(
+        thickness, part, molds, wall, start, temperature, release, float(casting.heat_transfer))
+    return CoolingPlan(tuple(name for name, _ in places), thickness, molds, contact,
+                       np.asarray(simple), followed, start, release, temperature)
+
+
+def cooling_checks(plan: CoolingPlan | None, part: Properties, mold: Properties, known: bool
+                   ) -> tuple[MoldCheck, ...]:
+    """Softening of the mold's face, and time to the peel temperature in each mold material.
+
+    Args:
+        plan: None for a resin that is poured cold and cures, or where properties are missing.
+        part, mold: materials.
+        known: whether a pour temperature is stated or in the library.
+    """
+    if plan is not None:
+        return _softening(plan), _times(plan)
+    limit, first, second = (
+        mold.softening_temperature, "mold face against softening", "time to the peel temperature")
+    if not known or part.conductivity is None or part.heat_capacity is None:
+        what = "pour temperature" if not known else "conductivity or heat capacity"
+        remedy = ("state mold.casting.pour_temperature, or it is not a material to cast"
+                  if not known else "state it under [material.properties]")
+        why = f"{what} of {part.name} is not known: {remedy}"
+        return (MoldCheck(first, None, limit, "temperature", UNKNOWN, why, COMMON),
+                MoldCheck(second, None, None, "time", UNKNOWN, why, COMMON))
+    return (
+        MoldCheck(first, None, limit, "temperature", OK,
+                  "poured no hotter than the mold: nothing softens but by the heat of curing",
+                  COMMON),
+        MoldCheck(second, None, None, "time", UNKNOWN,
+                  "it cures and does not cool: keep to the supplier's time, and pour thick lands "
+                  "in two goes, for curing heats them", COMMON))
+
+
+def stands(mold: Properties, contact: float) -> str:
+    """Verdict on a mold material whose face comes to a temperature."""
+    if mold.softening_temperature is None:
+        # Only metals that melt far above any pour come without one in the library.
+        return OK if mold.modulus > 30e9 else UNKNOWN
+    if contact >= mold.softening_temperature:
+        return FAILS
+    return CAUTION if contact >= mold.softening_temperature - NEAR_SOFT else OK
+
+
+def _softening(plan: CoolingPlan) -> MoldCheck:
+    mold, contact = plan.molds[0], float(plan.contact[0])
+    verdict = stands(mold, contact)
+    standing = [m.name for m, c in zip(plan.molds, plan.contact, strict=True)
+                if stands(m, float(c)) == OK]
+    degrees = f"{contact - 273.15:.0f} degC"
+    limit = mold.softening_temperature
+    if verdict == OK:
+        advice = f"{mold.name} stays solid: its face comes to {degrees}"
+    elif verdict == UNKNOWN:
+        advice = f"softening temperature of {mold.name} is not known; its face comes to {degrees}"
+    else:
+        advice = (f"the face of {mold.name} comes to {degrees} and softens at "
+                  f"{limit - 273.15:.0f} degC: the mold slumps and sticks to the part")
+        metals = [name for name in standing if name.startswith(("aluminum", "steel"))]
+        others = [name for name in standing if name not in metals]
+        if metals:
+            advice += f"; milled metal is the answer ({', '.join(metals)})"
+        if others:
+            advice += f"; {', '.join(others)} would stand it too"
+    return MoldCheck(
+        "mold face against softening", contact, limit, "temperature", verdict, advice,
+        INCROPERA + "; softening: " + mold.sources.get("softening_temperature", "not stated"),
+        (f"caution within {NEAR_SOFT:g} K ({COMMON})",
+         "printed molds soften sooner where they are thin or sparsely filled"),
+        {m.name: {"face": float(c), "softening": m.softening_temperature,
+                  "verdict": stands(m, float(c))}
+         for m, c in zip(plan.molds, plan.contact, strict=True)})
+
+
+def _times(plan: CoolingPlan) -> MoldCheck:
+    released = plan.followed.released
+    own = released[0]
+    slowest = int(np.argmax(np.where(np.isnan(own), np.inf, own)))
+    value = float(own[slowest])
+    details = {
+        "followed": {m.name: dict(zip(plan.places, row.tolist(), strict=True))
+                     for m, row in zip(plan.molds, released, strict=True)},
+        "cold_mold": dict(zip(plan.places, plan.simple[0].tolist(), strict=True)),
+    }
+    notes = [
+        "followed: mold as deep as cavity wall and solid core on average warms up and loses heat "
+        "to still air; one way through the thickness, perfect contact, no heat of melting",
+        "cold_mold: the mold's face stays at the mold's temperature, as in a cooled metal mold",
+    ]
+    where = f"{plan.places[slowest]} ({plan.thickness[slowest] * 1e3:.1f} mm)"
+    if np.isnan(value):
+        return MoldCheck(
+            "time to the peel temperature", None, None, "time", CAUTION,
+            f"{where} is not down to {plan.release - 273.15:.0f} degC within "
+            f"{GIVE_UP / 3600:.0f} h: the mold holds the heat", SLAB, tuple(notes), details)
+    names = [m.name for m in plan.molds]
+    best = int(np.nanargmin(released[:, slowest]))
+    advice = f"the {where} is slowest: wait {wait(value)} in {names[0]}"
+    if names[best] != names[0] and released[best, slowest] < 0.7 * value:
+        advice += f"; {names[best]} takes {wait(float(released[best, slowest]))}"
+    verdict = OK
+    if value > PATIENCE:
+        verdict = CAUTION
+        advice += "; thinner lands or a fan on the mold shorten it"
+    return MoldCheck("time to the peel temperature", value, PATIENCE, "time", verdict, advice,
+                     SLAB, (*notes, f"limit: {COMMON}"), details)
+
+
+def wait(seconds: float) -> str:
+    """A waiting time as one says it.
+
+    >>> wait(42.0), wait(600.0), wait(9000.0)
+    ('42 s', '10 min', '2.5 h')
+    """
+    if seconds < 100:
+        return f"{seconds:.0f} s" if seconds >= 10 else f"{seconds:.1f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 6000 else f"{seconds / 3600:.1f} h"

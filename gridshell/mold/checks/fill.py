@@ -1,0 +1,203 @@
+"""Filling: the narrowest gap that melt runs through before it sets, and where air stays behind."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.tables.casting import FILLED_WITH, Casting
+from gridshell.define.tables.design import Design
+from gridshell.define.tables.mold import Mold
+from gridshell.define.types import Array, Quantity
+from gridshell.material.properties import Properties
+from gridshell.mold.checks.cooling import HOT, wait
+from gridshell.mold.checks.flanks import Flanks
+from gridshell.mold.checks.heat import contact_temperature, effusivity, slab_cooling_time
+from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, MoldCheck, least
+from gridshell.mold.checks.undercut import CLEAR
+from gridshell.wall.geometry.lattice import Lattice
+from gridshell.wall.geometry.pattern import pocket_shapes
+from gridshell.wall.geometry.pockets import inscribed_radius
+
+GRAVITY = 9.80665
+SMALLEST_GAP = 1.0e-3  # m, common practice for pouring by hand, whatever the sums say
+POT_LIFE = 300.0  # s, a fast resin's, common practice
+LEVEL = np.sin(np.radians(0.5))  # a ceiling that rises less keeps its bubbles
+# Pa s where poured; from memory, grades differ several-fold.
+VISCOSITY = {"hot-melt polymer": 5.0, "wax": 0.01, "casting resin": 0.8,
+             "low-melting plastic": 500.0, "mold rubber": 20.0}
+SLOT = ("flow in a slot, mean speed w^2 dp/(12 eta x) (plane Poiseuille flow; White, Viscous Fluid "
+        "Flow), against the slab's cooling time; combined here")
+
+
+def slot_fill_time(
+    gap: Quantity, length: Quantity, viscosity: Quantity, pressure: Quantity
+) -> Quantity:
+    """Time for a liquid to fill a slot under a steady pressure, 6 eta L^2/(w^2 p), s.
+
+    The front runs at w^2 p/(12 eta x) (plane Poiseuille flow: White, Viscous Fluid Flow, and
+    every text on fluid mechanics); integrated over x here.
+
+    >>> round(float(slot_fill_time(1e-3, 0.1, 1.0, 1e3)), 9)
+    60.0
+    """
+    return 6 * viscosity * np.asarray(length) ** 2 / (np.asarray(gap) ** 2 * pressure)
+
+
+def narrowest_filled(
+    length: Quantity, viscosity: Quantity, pressure: Quantity, diffusivity: Quantity,
+    start: Quantity, wall: Quantity, sets_at: Quantity,
+) -> Quantity:
+    """Narrowest slot that fills before its middle sets, m; 0 where it can't set.
+
+    Filling takes 6 eta L^2/(w^2 p) and setting w^2/(pi^2 a) ln(...), so that
+    w^4 = 6 eta L^2 pi^2 a/(p ln(...)); see `slot_fill_time` and
+    `gridshell.mold.checks.heat.slab_cooling_time`. Infinite where it sets at once.
+    """
+    # A slot of 1 m gives the factor in front of w^2.
+    setting = slab_cooling_time(1.0, diffusivity, start, wall, sets_at)
+    filling = slot_fill_time(1.0, length, viscosity, pressure)
+    with np.errstate(divide="ignore"):
+        return np.where(np.isinf(setting), 0.0, (filling / setting) ** 0.25)
+
+
+def fill_checks(
+    design: Design, grid: Lattice, mold: Mold, part: Properties, shell: Properties,
+    start: float, flanks: Flanks,
+) -> tuple[MoldCheck, ...]:
+    """Narrow grooves and skin against filling, and air that stays behind.
+
+    Args:
+        part: its material where its data cover; shell: the mold's material.
+        start: temperature when poured, K.
+        flanks: of one panel.
+    """
+    checks = [_gap(*row, part, shell, mold.casting, start) for row in _ways(design, grid)]
+    return (*checks, *_air(design, mold, flanks))
+
+
+def _ways(design: Design, grid: Lattice) -> list[tuple[str, float, float, float]]:
+    """What must fill: name, gap, length to run and height of melt that drives it, m."""
+    head = float(design.section_length) / 2
+    has_land = grid.seam_land > 0 and not grid.closed
+    across = float(grid.panel_width) / 2 if has_land else float(design.section_length)
+    ways = []
+    if design.has_ribs:
+        ways.append(("narrow grooves fill", float(design.ribs.width), across, head))
+    shapes = pocket_shapes(grid)
+    run = float(np.max([np.max(inscribed_radius(s.corners)) for s in shapes])) if shapes else across
+    ways.append(("skin fills", float(design.skin.thickness), run, head))
+    return ways
+
+
+def _gap(
+    name: str, gap: float, length: float, head: float, part: Properties, shell: Properties,
+    casting: Casting, start: float,
+) -> MoldCheck:
+    stated = casting.viscosity is not None
+    viscosity = float(casting.viscosity) if stated else VISCOSITY.get(part.family)
+    notes = [f"runs {length * 1e3:.0f} mm under a mean head of {head * 1e3:.0f} mm"]
+    if viscosity is None:
+        verdict = least(gap, SMALLEST_GAP)
+        return MoldCheck(
+            name, gap, SMALLEST_GAP, "length", verdict,
+            "viscosity is not known (state mold.casting.viscosity); compared with the gap that "
+            "hand pouring usually fills", COMMON, tuple(notes))
+    if not stated:
+        notes.append(f"viscosity {viscosity:g} Pa s of a {part.family}: from memory, measure yours")
+    pressure = float(part.density) * GRAVITY * head
+    time = float(slot_fill_time(gap, length, viscosity, pressure))
+    details: dict[str, Any] = {"fill_time": time, "viscosity": viscosity, "run": length,
+                               "pressure": pressure}
+    if start <= casting.mold_temperature + HOT or part.softening_temperature is None:
+        verdict = FAILS if time > POT_LIFE else least(gap, SMALLEST_GAP)
+        return MoldCheck(
+            name, gap, SMALLEST_GAP, "length", verdict,
+            f"fills in about {wait(time)}; it must be in before the resin thickens", SLOT,
+            (*notes, f"pot life taken as {wait(POT_LIFE)} ({COMMON})"), details)
+    thermal = (part.conductivity, part.density, part.heat_capacity)
+    diffusivity = thermal[0] / (thermal[1] * thermal[2])
+    pair = (effusivity(*thermal), start,
+            effusivity(shell.conductivity, shell.density, shell.heat_capacity))
+
+    def smallest(mold_temperature: Quantity) -> Array:
+        face = contact_temperature(*pair, mold_temperature)
+        return np.asarray(narrowest_filled(
+            length, viscosity, pressure, diffusivity, start, face, part.softening_temperature))
+
+    limit = max(float(smallest(casting.mold_temperature)), SMALLEST_GAP)
+    verdict = least(gap, limit)
+    advice = f"{gap * 1e3:.2g} mm wide; melt runs through {limit * 1e3:.2g} mm before it sets"
+    if verdict != OK:
+        warmer = np.linspace(float(casting.mold_temperature), start, 400)
+        enough = warmer[np.maximum(smallest(warmer), SMALLEST_GAP) <= gap]
+        if enough.size:
+            details["mold_temperature_that_fills"] = float(enough[0])
+            advice += f"; warm the mold to {enough[0] - 273.15:.0f} degC before pouring"
+            soft = shell.softening_temperature
+            if soft is not None and enough[0] > soft - HOT:
+                advice += f", which {shell.name} does not stand: use metal, or a wider gap"
+        else:
+            advice += "; make it wider, or press the melt in"
+    return MoldCheck(name, gap, limit, "length", verdict, advice, SLOT,
+                     (*notes, f"never below {SMALLEST_GAP * 1e3:g} mm ({COMMON})"), details)
+
+
+def upwards(filled: str) -> Array:
+    """Unit vector up in the frame of the flanks: x along the tube, side, towards the crown.
+
+    The gates are at the end where x begins, so that is the upper one.
+    """
+    return {"end-up": np.array([-1.0, 0.0, 0.0]), "crown-up": np.array([0.0, 0.0, 1.0]),
+            "crown-down": np.array([0.0, 0.0, -1.0])}[filled]
+
+
+def traps_air(flanks: Flanks, up: Array) -> np.ndarray:
+    """Places whose groove keeps air when the mold stands with ``up`` upwards, (n,) bool.
+
+    A bubble under the mold, which is where the part's face looks up, runs along the flank. It
+    gets out if the flank rises from the rib's tip to the skin, square to its edge; a level
+    ceiling keeps it too.
+    """
+    ceiling = flanks.normal[:, 1] @ up
+    # Along the edge it only gets to the next node, so that part of the ruling does not count.
+    to_skin = -flanks.ruling
+    to_skin = to_skin - np.sum(to_skin * flanks.edge, axis=-1, keepdims=True) * flanks.edge
+    rises = (to_skin @ up) / np.linalg.norm(to_skin, axis=-1)
+    level = (ceiling > CLEAR) & (rises < LEVEL)
+    blind = (ceiling >= -CLEAR) & (rises < -CLEAR)
+    return np.asarray(level | blind)
+
+
+def _air(design: Design, mold: Mold, flanks: Flanks) -> tuple[MoldCheck, ...]:
+    checks: list[MoldCheck] = []
+    filled = mold.casting.filled
+    if len(flanks.angle):
+        shares, counts = {}, {}
+        for way in FILLED_WITH:
+            kept = traps_air(flanks, upwards(way))
+            shares[way] = float(flanks.area[kept].sum() / flanks.area.sum())
+            counts[way] = int(np.unique(flanks.pocket[kept]).size)
+        best = min(FILLED_WITH, key=lambda way: (shares[way], way != filled))
+        verdict = OK if shares[filled] < 1e-3 else CAUTION
+        advice = ("every groove lets its air out into the skin" if verdict == OK else
+                  f"grooves along {counts[filled]} pockets keep air")
+        if best != filled and shares[best] < 0.5 * shares[filled]:
+            advice += f"; standing {best} only {shares[best]:.0%} of the flanks do"
+        checks.append(MoldCheck(
+            "air trapped in grooves and pocket corners", shares[filled], 0.0, "ratio", verdict,
+            advice, "slope of every flank from rib tip to skin; derived here",
+            (f"mold stands {filled}; a ceiling that rises by less than 0.5 deg is level ({COMMON})",
+             "tap or rock the mold while it fills; bubbles cling even where they can rise"),
+            {"share": shares, "pockets": counts}))
+    needed = 2 if filled == "end-up" else 0
+    vents = mold.vents
+    checks.append(MoldCheck(
+        "vents at high points", float(vents), float(needed), "ratio",
+        OK if vents >= needed else CAUTION,
+        "the upper end land has a vent at each corner, away from the gate" if vents >= needed > 0
+        else "vents are in the upper end wall; lying down, air leaves along the parting: leave the "
+        "upper flange loose until it is full" if needed == 0
+        else "air stays in the corners of the upper land: a vent at each of its two ends", COMMON))
+    return tuple(checks)

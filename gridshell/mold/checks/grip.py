@@ -1,0 +1,151 @@
+"""Grip: how hard a shrinking part holds on to its mold, and the pull that takes it off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.tables.casting import Casting
+from gridshell.define.tables.design import ROOM_TEMPERATURE, Design
+from gridshell.define.types import Quantity
+from gridshell.material.properties import Properties
+from gridshell.mold.checks.result import COMMON, FAILS, UNKNOWN, MoldCheck, most
+from gridshell.wall.assess import Wall
+
+STRESS_SHARE = 0.5  # of the strength that pulling may use
+
+
+def shrink_before_release(
+    shrinkage: Quantity, sets_at: Quantity, release: Quantity, room: Quantity = ROOM_TEMPERATURE
+) -> Quantity:
+    """Share of the linear mold shrinkage that has come when the part is taken out.
+
+    It shrinks evenly from where it sets to room temperature; a part that sets no warmer than it
+    is released (a resin that cured) has it all. Our estimate.
+
+    >>> round(float(shrink_before_release(0.012, 353.15, 313.15, 293.15)), 4)
+    0.008
+    """
+    sets_at, release = np.asarray(sets_at, float), np.asarray(release, float)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(
+            (sets_at > release) & (sets_at > room),
+            (sets_at - release) / (sets_at - np.minimum(room, release)), 1.0)
+    return shrinkage * np.clip(share, 0.0, 1.0)
+
+
+@dataclass(frozen=True)
+class Grip:
+    """A part held from shrinking by its core.
+
+    Attributes:
+        strain: shrinkage held back.
+        hoop, axial: tension in the wall, N/m.
+        pressure: on the core, Pa.
+        force: to pull it off, N.
+        stress: in the skin where it is pulled, Pa.
+    """
+
+    strain: Quantity
+    hoop: Quantity
+    axial: Quantity
+    pressure: Quantity
+    force: Quantity
+    stress: Quantity
+
+
+def grip(
+    bent: Wall, strain: Quantity, friction: Quantity, in_core: bool
+) -> Grip:
+    """Tension, pressure and pulling force of one piece that the core keeps from shrinking.
+
+    The mold is rigid, so both strains are held: N = (A11 + A12) e along, (A12 + A22) e round, and
+    p = N/R on the core. A whole sleeve is drawn along the axis against friction x p x 2 pi R L,
+    the release force of a sleeve on a core (Menges, Michaeli and Mohren, How to Make Injection
+    Molds; from memory). The edges of a half shell are free, so only ribs in grooves can hold its
+    tension: flanks next to the edges are pressed by N L at both seams and by N W at both ends.
+    Drawn out of a groove of draft d such a flank takes N (f cos d - sin d), nothing where the
+    draft beats friction. With the grooves in the core the skin slides on it besides: lifting a
+    shell of angle 2a takes the integral of f p |sin phi|, 2 f N L (1 - cos a). Derived here.
+
+    Args:
+        bent: the wall at the temperature of release; its grid gives the piece.
+        strain: shrinkage held back.
+        friction: part on mold.
+        in_core: True when the ribs sit in the core, False when in the cavity.
+    """
+    grid, design = bent.grid, bent.design
+    radius, length = grid.radius, design.section_length
+    axial = (bent.A[..., 0, 0] + bent.A[..., 0, 1]) * strain
+    hoop = (bent.A[..., 0, 1] + bent.A[..., 1, 1]) * strain
+    pressure = hoop / radius
+    arc = 2 * np.pi * radius / grid.segments
+    if grid.segments == 1:
+        force = friction * pressure * 2 * np.pi * radius * length
+        pulled = 2 * np.pi * radius
+    else:
+        half = np.pi / grid.segments
+        draft = design.ribs.draft
+        flank = np.maximum(friction * np.cos(draft) - np.sin(draft), 0.0)
+        force = 2 * flank * (hoop * length + axial * arc)
+        if in_core:
+            force = force + 2 * friction * hoop * length * (1 - np.cos(half))
+        if not design.has_ribs:
+            hoop, axial, pressure, force = (0.0 * v for v in (hoop, axial, pressure, force))
+        pulled = 2 * length
+    return Grip(strain, hoop, axial, pressure, force, force / (pulled * design.skin.thickness))
+
+
+def grip_checks(
+    design: Design, bent: Wall, warm: Properties, strain: float | None, casting: Casting
+) -> tuple[MoldCheck, ...]:
+    """Pull against what hands give, and stress in the skin against its strength.
+
+    Args:
+        bent, warm: wall and material at the temperature of release.
+        strain: shrinkage held back; None when the material's shrinkage is not known.
+    """
+    name, source = "pull to free the shrunken part", (
+        "hoop tension of the shrinkage held back, p = N/R, friction; derived here, after the "
+        "release force of a sleeve (Menges, Michaeli and Mohren; from memory)")
+    if strain is None:
+        return (MoldCheck(name, None, None, "force", UNKNOWN,
+                          f"shrinkage of {warm.name} is not known; state mold.shrinkage", source),)
+    found = grip(bent, strain, casting.friction, design.ribs.side == "inside")
+    force, limit = float(found.force), float(casting.release_force)
+    celsius = warm.temperature - 273.15
+    sticks = casting.friction > np.tan(design.ribs.draft) or not design.has_ribs
+    advice = (f"shrinking by {strain:.2%} in the mold at {celsius:.0f} degC it holds with "
+              f"{float(found.pressure) / 1e3:.2g} kPa; {force:.0f} N pulls it off")
+    verdict = most(force, limit)
+    if verdict == FAILS:
+        advice += "; release agent, pry slots or jacking screws, or open it warmer and earlier"
+    notes = ["limit: what two hands or light tools give, stated or " + COMMON,
+             "the mold is taken as rigid; the part relaxes with time, so waiting warm eases it"]
+    if warm.family == "casting resin":
+        notes.append("a resin shrinks in part while it is still liquid, which holds nothing: this "
+                     "is the most")
+    if sticks:
+        notes.append(f"friction {casting.friction:g} beats the draft: wedges do not free "
+                     "themselves, use release agent")
+    details = {"strain": strain, "hoop_tension": float(found.hoop),
+               "axial_tension": float(found.axial), "pressure": float(found.pressure)}
+    first = MoldCheck(name, force, limit, "force", verdict, advice, source, tuple(notes), details)
+    return first, _stress(found, warm, celsius, source)
+
+
+def _stress(found: Grip, warm: Properties, celsius: float, source: str) -> MoldCheck:
+    name, stress = "stress of that pull in the skin", float(found.stress)
+    if warm.strength is None or not np.isfinite(warm.strength):
+        return MoldCheck(name, stress, None, "pressure", UNKNOWN,
+                         f"strength of {warm.name} at {celsius:.0f} degC is not known", source)
+    limit = float(warm.strength) * STRESS_SHARE
+    verdict = most(stress, limit)
+    advice = ("the skin takes it" if verdict != FAILS
+              else "the skin tears before it lets go: pull along the whole edge, and less friction")
+    return MoldCheck(
+        name, stress, limit, "pressure", verdict, advice, source,
+        (f"limit: {STRESS_SHARE:.0%} of the strength at release ({COMMON})",
+         "pulled along both edges of the piece at once"),
+        {"strength": float(warm.strength)})

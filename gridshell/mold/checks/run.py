@@ -1,0 +1,184 @@
+"""Every check of a mold in one list: undercut, peel, making, heat, grip, filling, masses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.files.unit_cell_match import without_solid_cell
+from gridshell.define.tables.design import ROOM_TEMPERATURE, Design
+from gridshell.define.tables.mold import Mold, mold_of
+from gridshell.material.properties import Properties
+from gridshell.material.resolve import properties
+from gridshell.mold.checks.cooling import (
+    HOT,
+    CoolingPlan,
+    cooling_checks,
+    cooling_plan,
+    mold_properties,
+)
+from gridshell.mold.checks.fill import fill_checks
+from gridshell.mold.checks.grip import grip_checks, shrink_before_release
+from gridshell.mold.checks.peel import peel_checks
+from gridshell.mold.checks.result import CAUTION, OK, MoldCheck, worst
+from gridshell.mold.checks.tool import making_checks
+from gridshell.mold.checks.undercut import Undercut, undercut, undercut_checks
+from gridshell.mold.checks.volume import Batch, mass_checks
+from gridshell.mold.pieces.cutouts import castings
+from gridshell.mold.relief.ribbing import ribbing
+from gridshell.wall.assess import Wall, wall
+from gridshell.wall.geometry.lattice import lattice
+from gridshell.wall.geometry.pattern import panel_pockets
+
+USUAL_MOLD = {"print": "petg", "mill": "aluminum-6061-t6"}
+
+
+@dataclass(frozen=True)
+class MoldChecks:
+    """All checks of one design's molds, and what the pictures and sheets draw.
+
+    Attributes:
+        design, mold: as stated.
+        checks: in the order of the work.
+        undercut: of a plain casting.
+        cooling: None for a resin that cures.
+        part: material at room temperature; warm: at release; shell: the mold's.
+        start, release: temperatures when poured and when taken out, K.
+        pour_known: whether the pour temperature is stated or in the library.
+        shrinkage: linear, None when not known.
+    """
+
+    design: Design
+    mold: Mold
+    checks: tuple[MoldCheck, ...]
+    undercut: Undercut
+    cooling: CoolingPlan | None
+    part: Properties
+    warm: Properties
+    shell: Properties
+    start: float
+    release: float
+    shrinkage: float | None
+    pour_known: bool
+
+    @property
+    def verdict(self) -> str:
+        """The worst verdict of all."""
+        return worst(self.checks)
+
+    def find(self, name: str) -> MoldCheck:
+        """The check of a name.
+
+        Raises:
+            KeyError: there is none.
+        """
+        for check in self.checks:
+            if check.name == name:
+                return check
+        raise KeyError(name)
+
+    def as_list(self) -> list[dict[str, Any]]:
+        """For JSON; see `MoldCheck.as_dict`."""
+        return [check.as_dict() for check in self.checks]
+
+
+def batches_of(design: Design, mold: Mold) -> tuple[Batch, ...]:
+    """The castings of the whole tube by what is cut out of them, without solids."""
+    grid = lattice(design)
+    kinds = panel_pockets(grid) if design.has_ribs else []
+    return tuple(
+        Batch(ribbing(design, grid, group.cutouts), len(group.places))
+        for group in castings(design, grid, mold.cutout, kinds))
+
+
+def mold_checks(
+    design: Design, mold: Mold | None = None, volumes: Sequence[float] | None = None
+) -> MoldChecks:
+    """Check the molds of one design.
+
+    Args:
+        design: one design (no arrays).
+        mold: default that of the design.
+        volumes: of the solid of one casting of each batch, m3, at the part's own size, in the
+            order of `batches_of`; None when no solids were built.
+    Raises:
+        InputError: an unknown material, or a pattern that no mold can be made of.
+    """
+    mold = mold_of(design) if mold is None else mold
+    grid = lattice(design)
+    batches = batches_of(design, mold)
+    if volumes is not None:
+        batches = tuple(Batch(batch.ribs, batch.count, float(volume))
+                        for batch, volume in zip(batches, volumes, strict=True))
+    casting = mold.casting
+    part = _at(design, ROOM_TEMPERATURE)
+    shell = mold_properties(casting.mold_material or USUAL_MOLD[mold.process])
+    start = float(_first(casting.pour_temperature, part.pour_temperature, ROOM_TEMPERATURE))
+    release = float(_first(casting.peel_temperature, part.peel_temperature, ROOM_TEMPERATURE))
+    warm = _at(design, release)
+    smeared = without_solid_cell(design)  # it may be of another Poisson's ratio than when warm
+    bent = wall(smeared, warm)
+    plain = batches[0].ribs
+    found = undercut(design, grid, plain)
+    shrinkage = _first(mold.shrinkage, part.shrinkage)
+    shrinkage = None if shrinkage is None else float(shrinkage)
+    scale = 1 / (1 - (shrinkage or 0.0))
+    known = casting.pour_temperature is not None or part.pour_temperature is not None
+    plan = None
+    if start > casting.mold_temperature + HOT:
+        plan = _plan(design, mold, bent, warm, shell, start, release)
+    held = None if shrinkage is None else float(shrink_before_release(
+        shrinkage, _first(part.softening_temperature, release), release)
+        if plan is not None else shrinkage)
+    peeling = peel_checks(design, found, bent, warm, shell, casting)
+    checks = (
+        *undercut_checks(design, grid, found, bool(peeling) and worst(peeling) in (OK, CAUTION)),
+        *peeling,
+        *making_checks(design, grid, mold, plain, found, scale),
+        *cooling_checks(plan, part, shell, known),
+        *grip_checks(design, bent, warm, held, casting),
+        *fill_checks(design, grid, mold, part, shell, start, found.flanks),
+        *mass_checks(design, wall(smeared, part), mold, part, batches),
+    )
+    return MoldChecks(design, mold, checks, found, plan, part, warm, shell, start, release,
+                      shrinkage, known)
+
+
+def _first(*values: Any) -> Any:
+    """The first value that is known."""
+    return next((value for value in values if value is not None), None)
+
+
+def _at(design: Design, temperature: float) -> Properties:
+    """The design's material at a temperature, or as near as its data go."""
+    try:
+        return properties(design.material, design.folder, temperature)
+    except InputError:
+        # No modulus there: the temperature of use is the nearest that is known to have one.
+        return properties(design.material, design.folder)
+
+
+def _plan(
+    design: Design, mold: Mold, bent: Wall, warm: Properties, shell: Properties, start: float,
+    release: float,
+) -> CoolingPlan | None:
+    if warm.conductivity is None or warm.heat_capacity is None:
+        return None
+    skin = float(design.skin.thickness)
+    places = [("skin", skin)]
+    pitch = 5 * skin
+    if bent.sections:
+        places.append(("rib", float(np.max([s.mean_width for s in bent.sections]))))
+        pitch = float(np.min([line.pitch for line in bent.grid.families]))
+    if bent.sections and (bent.grid.seam_land > 0 or bent.grid.end_land > 0):
+        places.append(("land", float(bent.depth)))
+    mean = float(bent.tube_volume) / (
+        2 * np.pi * float(bent.grid.radius) * float(design.tube.length))
+    # The cavity is a wall, the core solid: area of its half disk over the arc is half its radius.
+    core = float(design.tube.outside_diameter) / 2 - float(bent.depth)
+    depth = (float(mold.wall) + core / 2) / 2
+    return cooling_plan(places, mean, pitch, warm, shell, mold.casting, depth, start, release)

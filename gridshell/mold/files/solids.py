@@ -1,0 +1,181 @@
+"""Measure and check solids and their meshes: validity, volume, faces, watertightness."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.types import Array
+from gridshell.mold.pieces.block import walk
+
+FACET_TURN = 0.5  # rad, largest angle between neighboring facets
+
+
+@dataclass(frozen=True)
+class SolidCheck:
+    """What one piece turned out to be.
+
+    Attributes:
+        name: of the piece.
+        valid: the kernel finds no fault in geometry or topology.
+        closed: every edge joins exactly two faces.
+        volume: of the solid, m3.
+        faces: of the solid.
+        bounds: (2, 3) lower and upper corner, m.
+        triangles: of the STL.
+        watertight: every edge of the STL is used once each way.
+        mesh_volume: of the STL, m3.
+        step_volume, step_faces: after reading the STEP file back, m3; None if not read.
+    """
+
+    name: str
+    valid: bool
+    closed: bool
+    volume: float
+    faces: int
+    bounds: tuple[tuple[float, float, float], tuple[float, float, float]]
+    triangles: int
+    watertight: bool
+    mesh_volume: float
+    step_volume: float | None = None
+    step_faces: int | None = None
+
+    @property
+    def faults(self) -> list[str]:
+        """What is wrong, in words; empty when all is well."""
+        found = []
+        if not self.valid:
+            found.append("the kernel finds faults in the solid")
+        if not self.closed:
+            found.append("the solid is not closed")
+        if not self.volume > 0:
+            found.append(f"volume {self.volume * 1e6:g} cm3 is not positive")
+        if not self.watertight:
+            found.append("the STL is not watertight")
+        if abs(self.mesh_volume - self.volume) > 0.005 * abs(self.volume):
+            found.append(
+                f"STL volume {self.mesh_volume * 1e6:.2f} cm3 is off the solid's "
+                f"{self.volume * 1e6:.2f} cm3 by more than 0.5 %"
+            )
+        if self.step_faces is not None and self.step_faces != self.faces:
+            found.append(f"STEP read back has {self.step_faces} faces, not {self.faces}")
+        if self.step_volume is not None and abs(self.step_volume - self.volume) > 1e-6 * abs(
+            self.volume
+        ):
+            found.append(f"STEP read back has {self.step_volume * 1e6:.4f} cm3")
+        return found
+
+
+def solid_volume(shape: Any) -> float:
+    """Volume of a kernel solid, mm3 (Gauss integration over its faces)."""
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    found = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, found)
+    return float(found.Mass())
+
+
+def is_valid(shape: Any) -> bool:
+    """Whether the kernel's checker finds no fault."""
+    from OCP.BRepCheck import BRepCheck_Analyzer
+
+    return bool(BRepCheck_Analyzer(shape, True).IsValid())
+
+
+def is_closed(shape: Any) -> bool:
+    """Whether every edge that bounds area joins two faces."""
+    from OCP.BRep import BRep_Tool
+    from OCP.TopAbs import TopAbs_ShapeEnum
+    from OCP.TopExp import TopExp
+    from OCP.TopoDS import TopoDS
+    from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape
+
+    owners = TopTools_IndexedDataMapOfShapeListOfShape()
+    TopExp.MapShapesAndAncestors_s(
+        shape, TopAbs_ShapeEnum.TopAbs_EDGE, TopAbs_ShapeEnum.TopAbs_FACE, owners
+    )
+    return all(
+        owners.FindFromIndex(i).Size() == 2
+        or BRep_Tool.Degenerated_s(TopoDS.Edge_s(owners.FindKey(i)))
+        for i in range(1, owners.Extent() + 1)
+    )
+
+
+def face_count(shape: Any) -> int:
+    """Number of faces."""
+    return sum(1 for _ in walk(shape, "face"))
+
+
+def mesh_solid(shape: Any, deflection: float) -> None:
+    """Mesh every face that has no mesh fine enough; ``deflection`` in mm."""
+    from OCP.BRepMesh import BRepMesh_IncrementalMesh
+
+    BRepMesh_IncrementalMesh(shape, deflection, False, FACET_TURN, False)
+
+
+def write_stl(shape: Any, path: Path) -> None:
+    """Binary STL of a meshed solid, mm.
+
+    Raises:
+        OSError: the file could not be written.
+    """
+    from OCP.StlAPI import StlAPI_Writer
+
+    writer = StlAPI_Writer()
+    writer.ASCIIMode = False
+    if not writer.Write(shape, str(path)):
+        raise OSError(f"{path.name}: could not be written (is the disk full?)")
+
+
+def read_stl(path: Path) -> Array:
+    """Triangles (n, 3, 3) of a binary STL, mm.
+
+    Raises:
+        OSError: the file is shorter than it says.
+    """
+    data = path.read_bytes()
+    record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+    count = int(np.frombuffer(data, "<u4", 1, 80)[0]) if len(data) >= 84 else 0
+    if count == 0 or len(data) < 84 + count * record.itemsize:
+        raise OSError(f"{path.name}: incomplete STL (is the disk full?)")
+    return np.frombuffer(data, record, count, 84)["corners"].astype(float)
+
+
+def joined_mesh(triangles: Array) -> tuple[Array, np.ndarray]:
+    """Vertices (v, 3) and corners (n, 3) of triangles, equal points made one."""
+    flat = np.ascontiguousarray(triangles.reshape(-1, 3) + 0.0, np.float32)  # no negative zero
+    keys = flat.view([("", np.float32)] * 3).ravel()
+    _, first, index = np.unique(keys, return_index=True, return_inverse=True)
+    corners = index.reshape(-1, 3)
+    distinct = (
+        (corners[:, 0] != corners[:, 1]) & (corners[:, 1] != corners[:, 2])
+        & (corners[:, 2] != corners[:, 0])
+    )
+    return flat[first].astype(float), corners[distinct]
+
+
+def is_watertight(corners: np.ndarray) -> bool:
+    """Whether every edge is used as often one way as the other, and by two triangles."""
+    edges = np.concatenate([corners[:, [0, 1]], corners[:, [1, 2]], corners[:, [2, 0]]])
+    size = int(corners.max()) + 1
+    forward = edges[:, 0].astype(np.int64) * size + edges[:, 1]
+    backward = edges[:, 1].astype(np.int64) * size + edges[:, 0]
+    forward.sort()
+    backward.sort()
+    return bool(np.array_equal(forward, backward) and np.all(np.diff(forward) > 0))
+
+
+def mesh_volume(vertices: Array, corners: np.ndarray) -> float:
+    """Volume inside a closed mesh (divergence theorem), in the cube of its unit.
+
+    >>> points = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1.0]])
+    >>> sides = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])
+    >>> round(mesh_volume(points, sides), 9)
+    0.166666667
+    """
+    a, b, c = (vertices[corners[:, i]] for i in range(3))
+    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)

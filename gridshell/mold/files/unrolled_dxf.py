@@ -1,0 +1,152 @@
+"""DXF drawing of the unrolled pattern of a casting, at the skin and at the rib tips.
+
+Both are drawn side by side at the part's own size (or the mold's), in mm: hoop length at the
+radius of the face across, axial length up. Corners are arcs, so that a cutter or a CAD program
+gets true geometry.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.files.replacing import replacing
+from gridshell.define.tables.design import Design
+from gridshell.define.types import Array
+from gridshell.mold.relief.outline import Loops, circle_loops, polygon_loops, rectangle_corners
+from gridshell.mold.relief.ribbing import Ribbing
+from gridshell.wall.geometry.lattice import Lattice
+from gridshell.wall.geometry.mass import at_radius, pocket_outline_at
+
+# Layer: (color index of the DXF standard palette, line type, what is on it).
+LAYERS = {
+    "EDGE": (7, "CONTINUOUS", "edges of the casting"),
+    "LAND": (8, "DASHED", "inner edges of the solid lands"),
+    "POCKET": (5, "CONTINUOUS", "pocket outlines"),
+    "RIB_CENTER": (1, "CENTER", "rib center lines"),
+    "CUTOUT": (3, "CONTINUOUS", "windows and vent holes"),
+    "TEXT": (7, "CONTINUOUS", "titles"),
+}
+GAP = 0.08  # of the width, between the two patterns
+
+
+def bulged(loops: Loops, index: int, scale: float, origin: Array) -> list[tuple[float, ...]]:
+    """One outline as polyline points (x, y, bulge); bulge = tan(sweep/4) of the arc that follows.
+
+    DXF reference, LWPOLYLINE, group code 42: tangent of a quarter of the included angle.
+    """
+    start = loops.start[index] * scale + origin
+    bulge = np.where(loops.arc, np.tan(loops.sweep[index] / 4), 0.0)
+    return [(float(x), float(y), float(b)) for (x, y), b in zip(start, bulge, strict=True)]
+
+
+def unrolled_drawing(
+    design: Design, grid: Lattice, ribs: Ribbing, title: str, scale: float = 1.0
+) -> Any:
+    """The drawing as an ezdxf document.
+
+    Args:
+        design, grid, ribs: one casting.
+        title: written above.
+        scale: size drawn over the part's.
+    """
+    import ezdxf
+
+    drawing = ezdxf.new("R2010", setup=["linetypes"])
+    drawing.header["$INSUNITS"] = 4  # mm
+    drawing.header["$MEASUREMENT"] = 1  # metric
+    for name, (color, line, _) in LAYERS.items():
+        drawing.layers.add(name, color=color, linetype=line)
+    space = drawing.modelspace()
+    height = float(design.ribs.height) if design.has_ribs else 0.0
+    faces = [("at the skin", 0.0), ("at the rib tips", height)] if design.has_ribs else [
+        ("skin", 0.0)]
+    left = 0.0
+    text = max(3.0, 0.012e3 * float(design.section_length) * scale)
+    for words, depth in faces:
+        radius = float(pocket_outline_at(design, grid, depth)[0])
+        width = 2 * math.pi * radius / grid.segments * scale * 1e3
+        _pattern(space, design, grid, ribs, depth, scale, left + width / 2)
+        top = float(design.section_length) * scale * 1e3
+        _text(space, f"{words}, radius {radius * scale * 1e3:.2f} mm", (left, top + text), text)
+        left += width * (1 + GAP)
+    size = "part size" if scale == 1 else f"mold size, {scale:.5f} times the part"
+    _text(space, f"{title}: unrolled, mm, {size}",
+          (0.0, float(design.section_length) * scale * 1e3 + 3 * text), text)
+    return drawing
+
+
+def _text(space: Any, words: str, place: tuple[float, float], height: float) -> None:
+    space.add_text(words, height=height, dxfattribs={"layer": "TEXT"}).set_placement(place)
+
+
+def _pattern(
+    space: Any, design: Design, grid: Lattice, ribs: Ribbing, depth: float, scale: float,
+    middle: float,
+) -> None:
+    """One face; its hoop length is counted from ``middle``, mm."""
+    radius, inset, stated = (float(v) for v in pocket_outline_at(design, grid, depth))
+    mm, origin = scale * 1e3, np.array([middle, 0.0])
+    half = math.pi * radius / grid.segments
+    length = float(design.section_length)
+    _box(space, "EDGE", -half, 0.0, half, length, mm, origin)
+    # Lands are the same angle wide on every face.
+    panel = float(grid.panel_width) / 2 * radius / float(grid.radius)
+    end = float(grid.end_land)
+    if panel < half - 1e-9 or end > 0:
+        _box(space, "LAND", -panel, end, panel, length - end, mm, origin)
+    drawn: set[tuple[tuple[int, int], ...]] = set()
+    for group in ribs.pockets:
+        corners = at_radius(group.corners, np.full(len(group.corners), radius), grid.radius)
+        less = float(design.ribs.corner_radius) - group.corner_radius
+        loops = polygon_loops(corners, inset, max(stated - less, 0.0))
+        for index in range(len(corners)):
+            space.add_lwpolyline(bulged(loops, index, mm, origin), format="xyb", close=True,
+                                 dxfattribs={"layer": "POCKET"})
+        _center_lines(space, corners * mm + origin, drawn)
+    for cutout in ribs.cutouts:
+        center = np.array([[cutout.hoop * radius / float(grid.radius), cutout.axial]])
+        if cutout.stated.shape == "round":
+            outline = circle_loops(center, cutout.stated.diameter / 2)
+        else:
+            outline = polygon_loops(rectangle_corners(center, *cutout.size), 0.0,
+                                    cutout.stated.corner_radius)
+        space.add_lwpolyline(bulged(outline, 0, mm, origin), format="xyb", close=True,
+                             dxfattribs={"layer": "CUTOUT"})
+
+
+def _box(space: Any, layer: str, left: float, low: float, right: float, high: float, mm: float,
+         origin: Array) -> None:
+    corners = np.array([[left, low], [right, low], [right, high], [left, high]]) * mm + origin
+    space.add_lwpolyline([tuple(map(float, c)) for c in corners], close=True,
+                         dxfattribs={"layer": layer})
+
+
+def _center_lines(space: Any, corners: Array, drawn: set[tuple[tuple[int, int], ...]]) -> None:
+    """Sides of the polygons, each once though two pockets share it."""
+    for polygon in corners:
+        keys = [(round(x * 1e3), round(y * 1e3)) for x, y in polygon]
+        for index, start in enumerate(polygon):
+            after = (index + 1) % len(polygon)
+            side = tuple(sorted((keys[index], keys[after])))
+            if side not in drawn:
+                drawn.add(side)
+                space.add_line(tuple(map(float, start)), tuple(map(float, polygon[after])),
+                               dxfattribs={"layer": "RIB_CENTER"})
+
+
+def write_unrolled(
+    path: str | Path, design: Design, grid: Lattice, ribs: Ribbing, title: str | None = None,
+    scale: float = 1.0, force: bool = True,
+) -> None:
+    """Write the drawing, whole or not at all; see `unrolled_drawing`.
+
+    Raises:
+        InputError: the file can't be written, or is there and ``force`` is False.
+    """
+    drawing = unrolled_drawing(design, grid, ribs, title or design.title, scale)
+    with replacing(path, force) as scratch:
+        drawing.saveas(scratch)

@@ -1,0 +1,246 @@
+"""The castings and mold halves as solids: plain blocks with their features, then the laid ribs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.tables.mold import Mold
+from gridshell.mold.pieces.block import box, combined, cut_out, funnel, pin, prism, with_sheet
+from gridshell.mold.pieces.layout import (
+    Layout,
+    bore_profile,
+    cavity_profile,
+    core_profile,
+    fastener_places,
+    part_profile,
+)
+from gridshell.mold.relief.faces import Island, lay_sheet
+
+
+@dataclass(frozen=True)
+class Span:
+    """One piece of a half along x, mm; ``joint_*`` tells whether an end is a joint."""
+
+    start: float
+    end: float
+    joint_start: bool
+    joint_end: bool
+
+
+def spans(plan: Layout, planes: Sequence[float]) -> list[Span]:
+    """The pieces between the splitting planes."""
+    edges = [plan.start, *planes, plan.end]
+    last = len(edges) - 2
+    return [
+        Span(edges[i], edges[i + 1], i > 0, i < last) for i in range(last + 1)
+    ]
+
+
+def part_solid(plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
+    """The casting: a shell of the full wall depth with its pockets and cut-outs."""
+    return relieved(prism(part_profile(plan), 0.0, plan.length), plan, islands, mold)
+
+
+def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:
+    """One piece of the core half, ribs not laid yet."""
+    block = prism(core_profile(plan), span.start, span.end)
+    if not features:
+        return block
+    additions, cuts = _keys(plan, mold, span, core=True)
+    cuts += _fasteners(plan, mold, span, core=True)
+    cuts += _flash_grooves(plan, mold)
+    return cut_out(combined("fuse", block, additions), cuts)
+
+
+def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:
+    """One piece of the cavity half, ribs not laid yet."""
+    block = prism(cavity_profile(plan), span.start, span.end)
+    bore = prism(bore_profile(plan), 0.0, plan.length)
+    if not features:
+        return combined("cut", block, [bore])
+    additions, cuts = _keys(plan, mold, span, core=False)
+    cuts.append(bore)
+    cuts += _fasteners(plan, mold, span, core=False)
+    cuts += _pry_slots(plan, mold, span)
+    if span.start <= plan.start:
+        cuts += _gates_and_vents(plan, mold)
+    return cut_out(combined("fuse", block, additions), cuts)
+
+
+def relieved(block: Any, plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
+    """A half (or casting) with its laid ribs, or the block itself if there are none."""
+    if not islands:
+        return block
+    sheet = lay_sheet(plan.base, islands, mold.mesh_tolerance * 1e3)
+    return with_sheet(block, plan.base, plan.far, sheet)
+
+
+# --- features -------------------------------------------------------------------------------------
+
+
+def places_along(plan: Layout, mold: Mold, span: Span) -> tuple[Any, float]:
+    """Positions of the fasteners along a piece, and the distance between them."""
+    plain = max(1.5 * mold.dowel_diameter, 2 * mold.screw_diameter) * 1e3
+    joint = (mold.key_length + mold.dowel_diameter) * 1e3 + 2.0
+    places = fastener_places(
+        span.start, span.end, mold.fastener_pitch * 1e3,
+        (joint if span.joint_start else plain, joint if span.joint_end else plain),
+    )
+    return places, float(places[1] - places[0])
+
+
+def _fasteners(plan: Layout, mold: Mold, span: Span, core: bool) -> list[Any]:
+    """Screw and dowel holes through the flanges. Three dowels, so that halves go together one
+    way only."""
+    low, high = (
+        (plan.bottom - 1, plan.parting + 1) if core
+        else (plan.parting - 1, plan.top + 1)
+    )
+    places, _ = places_along(plan, mold, span)
+    holes = []
+    for side in (1, -1):
+        dowels = {0, len(places) - 1} if side > 0 else {0}
+        for index, x in enumerate(places):
+            if index in dowels:
+                # The core holds the pins tight; they slide in the cavity.
+                diameter = mold.dowel_diameter + (0.0 if core else 2 * mold.clearance)
+            else:
+                diameter = mold.screw_diameter
+            y = side * plan.fastener
+            holes.append(pin((x, y, low), (x, y, high), diameter * 1e3))
+    return holes
+
+
+def _flash_grooves(plan: Layout, mold: Mold) -> list[Any]:
+    if not mold.flash_width:
+        return []
+    near = plan.edge + mold.flash_gap * 1e3
+    far, deep = near + mold.flash_width * 1e3, plan.parting - mold.flash_depth * 1e3
+    return [
+        box((0.0, min(side * near, side * far), deep),
+            (plan.length, max(side * near, side * far), plan.parting + 1.0))
+        for side in (1, -1)
+    ]
+
+
+def _pry_slots(plan: Layout, mold: Mold, span: Span) -> list[Any]:
+    places, pitch = places_along(plan, mold, span)
+    room = pitch - max(mold.dowel_diameter, mold.screw_diameter) * 1e3 - 4.0
+    width = min(mold.pry_width * 1e3, room)
+    if width < 4.0:
+        return []
+    inner = max(plan.shoulder + 1.0, plan.half_width - 6.0)
+    slots = []
+    for x in sorted({float(places[0] + places[1]) / 2, float(places[-2] + places[-1]) / 2}):
+        for side in (1, -1):
+            ends = sorted((side * inner, side * (plan.half_width + 1)))
+            slots.append(box(
+                (x - width / 2, ends[0], plan.parting - 1),
+                (x + width / 2, ends[1], plan.parting + mold.pry_depth * 1e3),
+            ))
+    return slots
+
+
+def _gates_and_vents(plan: Layout, mold: Mold) -> list[Any]:
+    """Through the end wall at the low-x end, which is the top when the mold is filled."""
+    depth = plan.outer - plan.inner
+    gate = gate_diameter(plan, mold)
+    middle = plan.outer - 0.55 * gate  # clear of the core's print, within the wall's depth
+    tools = []
+    for index in range(mold.gates):
+        angle = plan.left + (index + 0.5) / mold.gates * 2 * plan.half_angle
+        tools.append(_radial_hole(plan, middle, angle, gate))
+        tools.append(_gate_funnel(plan, middle, angle, gate))
+    vent = min(mold.vent_diameter * 1e3, 0.8 * depth)
+    if mold.vents:
+        # Just inside the seams and evenly between them, never on a gate.
+        inset = min(2 * vent / plan.outer, plan.half_angle / 2)
+        angles = np.linspace(plan.left + inset, plan.right - inset, mold.vents) if (
+            mold.vents > 1) else np.array([plan.left + inset])
+        gates = plan.left + (np.arange(mold.gates) + 0.5) / mold.gates * 2 * plan.half_angle
+        for angle in angles:
+            if np.abs(gates - angle).min() * plan.outer < 2 * gate + vent:
+                angle += (2 * gate + vent) / plan.outer
+            tools.append(_radial_hole(plan, (plan.outer + plan.inner) / 2, float(angle), vent))
+    return tools
+
+
+def gate_diameter(plan: Layout, mold: Mold) -> float:
+    """Diameter of a gate where it meets the casting, mm."""
+    depth = plan.outer - plan.inner
+    if mold.gate_diameter is None:
+        return 0.6 * depth
+    return float(min(mold.gate_diameter * 1e3, 0.8 * depth))
+
+
+def _radial_hole(plan: Layout, radius: float, angle: float, diameter: float) -> Any:
+    y, z = radius * math.cos(angle), radius * math.sin(angle)
+    return pin((plan.start - 1, y, z), (1.0, y, z), diameter)
+
+
+def _gate_funnel(plan: Layout, radius: float, angle: float, gate: float) -> Any:
+    """Widens away from the core's print towards the outside.
+
+    It starts a little inside the gate's hole, so that no surfaces touch.
+    """
+    low = radius - 0.45 * gate
+    mouth = min(3 * gate, plan.top - 2.0 - low)
+    outer = low + mouth / 2
+    inner_x, outer_x = plan.start + 0.7 * plan.end_wall, plan.start - 0.01
+    return funnel(
+        (inner_x, radius * math.cos(angle), radius * math.sin(angle)), 0.9 * gate,
+        (outer_x, outer * math.cos(angle), outer * math.sin(angle)), mouth,
+    )
+
+
+def _keys(plan: Layout, mold: Mold, span: Span, core: bool) -> tuple[list[Any], list[Any]]:
+    """Keys on the high-x end of a piece, their sockets in the next, and pins across the joint."""
+    length, slip = mold.key_length * 1e3, mold.clearance * 1e3
+    ledge = (plan.half_width - plan.shoulder) / 2
+    thick = plan.flange
+    middle = plan.parting + (-thick / 2 if core else thick / 2)
+    shapes = [
+        ((side * plan.fastener, middle), (0.4 * ledge, thick / 4)) for side in (1, -1)
+    ]
+    if core:
+        center = (plan.bottom + plan.inner) / 2
+        shapes.append(((0.0, center), (plan.edge / 4, (plan.inner - plan.bottom) / 8)))
+    additions, cuts = [], []
+    if span.joint_end:
+        for (y, z), (half_y, half_z) in shapes:
+            additions.append(box(
+                (span.end, y - half_y, z - half_z), (span.end + length, y + half_y, z + half_z)
+            ))
+    if span.joint_start:
+        for (y, z), (half_y, half_z) in shapes:
+            cuts.append(box(
+                (span.start - 1, y - half_y - slip, z - half_z - slip),
+                (span.start + length + slip, y + half_y + slip, z + half_z + slip),
+            ))
+    for joint, at, inward in (
+        (span.joint_start, span.start, 1), (span.joint_end, span.end, -1)
+    ):
+        if joint:
+            for y, z, diameter in _joint_pins(plan, mold, core):
+                cuts.append(pin(
+                    (at - inward, y, z), (at + inward * 2 * diameter, y, z), diameter
+                ))
+    return additions, cuts
+
+
+def _joint_pins(plan: Layout, mold: Mold, core: bool) -> list[tuple[float, float, float]]:
+    """(y, z, diameter) of the pins across a joint."""
+    dowel = mold.dowel_diameter * 1e3
+    if core:
+        room = (plan.inner - plan.bottom) / 2
+        return [
+            (side * plan.edge / 2, plan.bottom + plan.flange / 2, min(dowel, 0.5 * plan.flange,
+                                                                      room))
+            for side in (1, -1)
+        ]
+    return [(0.0, (plan.outer + plan.top) / 2, min(dowel, 0.5 * (plan.top - plan.outer)))]

@@ -1,0 +1,226 @@
+"""Where everything in a mold goes: radii, parting, flanges, end walls, splits, holes.
+
+The pull is along +z, the tube's axis is x, the crown of the casting is at +z. The halves part on
+the casting's seam faces (radial planes) and on flat flanges outside it. All lengths here are mm of
+the solid, shrinkage included.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.tables.design import Design
+from gridshell.define.tables.mold import Mold
+from gridshell.define.types import Array
+from gridshell.mold.pieces.block import Arc, Point2, Profile, at_angle
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Sizes of the two halves, mm.
+
+    Attributes:
+        length: of the casting.
+        outer, inner: radii of the casting's two sides, ribs included.
+        base, far: radius of the rib tips, and of the smooth side.
+        half_angle: of the casting as seen from the axis, rad.
+        end_wall: mold beyond each end.
+        parting: height z of the flanges' parting.
+        half_width: of the flanges.
+        edge: y of the casting's outer edge at the parting.
+        shoulder: half width of the cavity's body.
+        bottom, top: z of the core's underside and the cavity's top.
+        flange: thickness of each flange.
+        clearance: between the core's prints and the cavity's end walls.
+        fastener: y of the line of screws and dowels.
+    """
+
+    length: float
+    outer: float
+    inner: float
+    base: float
+    far: float
+    half_angle: float
+    end_wall: float
+    parting: float
+    half_width: float
+    edge: float
+    shoulder: float
+    bottom: float
+    top: float
+    flange: float
+    clearance: float
+    fastener: float
+
+    @property
+    def left(self) -> float:
+        """Angle where the casting starts."""
+        return math.pi / 2 - self.half_angle
+
+    @property
+    def right(self) -> float:
+        """Angle where it ends."""
+        return math.pi / 2 + self.half_angle
+
+    @property
+    def start(self) -> float:
+        """x where the mold starts."""
+        return -self.end_wall
+
+    @property
+    def end(self) -> float:
+        """x where the mold ends."""
+        return self.length + self.end_wall
+
+
+def layout(design: Design, mold: Mold, scale: float) -> Layout:
+    """Sizes of the halves of a design's mold; ``scale`` is mm of the mold per m of the part."""
+    height = design.ribs.height if design.has_ribs else 0.0
+    outer = design.tube.outside_diameter / 2 * scale
+    inner = outer - (design.skin.thickness + height) * scale
+    inside = design.ribs.side == "inside"
+    half_angle = math.pi / design.tube.segments
+    left = math.pi / 2 - half_angle
+    parting = outer * math.sin(left)
+    edge = outer * math.cos(left)
+    flange, wall = mold.flange_thickness * 1e3, mold.wall * 1e3
+    width = mold.flange_width * 1e3
+    return Layout(
+        length=design.section_length * scale, outer=outer, inner=inner,
+        base=inner if inside else outer, far=outer if inside else inner,
+        half_angle=half_angle, end_wall=mold.end_wall * 1e3, parting=parting,
+        half_width=edge + width, edge=edge, shoulder=edge + wall,
+        bottom=min(parting, inner * math.sin(left)) - flange, top=outer + wall, flange=flange,
+        clearance=mold.clearance * 1e3, fastener=edge + wall + (width - wall) / 2,
+    )
+
+
+def part_profile(plan: Layout) -> Profile:
+    """Cross section of the casting."""
+    return [
+        at_angle(plan.inner, plan.left), at_angle(plan.outer, plan.left),
+        Arc(at_angle(plan.outer, math.pi / 2)),
+        at_angle(plan.outer, plan.right), at_angle(plan.inner, plan.right),
+        Arc(at_angle(plan.inner, math.pi / 2)),
+    ]
+
+
+def core_profile(plan: Layout) -> Profile:
+    """Cross section of the core half, the same all along it."""
+    wide, low, up = plan.half_width, plan.bottom, plan.parting
+    # For half shells seam face and flange lie in one plane, with no corner between them.
+    return _straightened([
+        at_angle(plan.inner, plan.left), at_angle(plan.outer, plan.left), (wide, up), (wide, low),
+        (-wide, low), (-wide, up), at_angle(plan.outer, plan.right),
+        at_angle(plan.inner, plan.right), Arc(at_angle(plan.inner, math.pi / 2)),
+    ])
+
+
+def cavity_profile(plan: Layout) -> Profile:
+    """Cross section of the cavity half through its end walls, the core's print seated."""
+    seat = plan.inner + plan.clearance
+    up, wide, side = plan.parting, plan.half_width, plan.shoulder
+    ledge = min(up + plan.flange, plan.top)
+    return _straightened([
+        (wide, up), (wide, ledge), (side, ledge), (side, plan.top), (-side, plan.top),
+        (-side, ledge), (-wide, ledge), (-wide, up), at_angle(plan.outer, plan.right),
+        at_angle(seat, plan.right), Arc(at_angle(seat, math.pi / 2)),
+        at_angle(seat, plan.left), at_angle(plan.outer, plan.left),
+    ])
+
+
+def bore_profile(plan: Layout) -> Profile:
+    """The sector that the cavity half is bored out by between its end walls."""
+    return [
+        (0.0, 0.0), at_angle(plan.outer, plan.left), Arc(at_angle(plan.outer, math.pi / 2)),
+        at_angle(plan.outer, plan.right),
+    ] if plan.half_angle < math.pi / 2 - 1e-9 else [
+        at_angle(plan.outer, plan.left), Arc(at_angle(plan.outer, math.pi / 2)),
+        at_angle(plan.outer, plan.right),
+    ]
+
+
+def _straightened(profile: Sequence[Point2 | Arc]) -> Profile:
+    """The profile without corners that lie on a straight line between their neighbors."""
+    kept: list[Point2 | Arc] = []
+    count = len(profile)
+    for index, item in enumerate(profile):
+        before, after = profile[index - 1], profile[(index + 1) % count]
+        if not any(isinstance(i, Arc) for i in (before, item, after)):
+            (ay, az), (by, bz), (cy, cz) = before, item, after  # type: ignore[misc]
+            turn = (by - ay) * (cz - bz) - (bz - az) * (cy - by)
+            if abs(turn) < 1e-9 * max(1.0, abs(by) + abs(cy) + abs(ay)):
+                continue
+        kept.append(item)
+    return kept
+
+
+# --- splitting ------------------------------------------------------------------------------------
+
+
+def longest_piece(bed: Sequence[float], width: float, height: float) -> float:
+    """Longest piece of a cross section that fits a bed (or stock), any way up; 0 if none does."""
+    return max((
+        a for a, b, c in itertools.permutations(bed) if width <= b and height <= c
+    ), default=0.0)
+
+
+def splits(
+    plan: Layout, bed: Sequence[float] | None, key: float, clean: Array
+) -> tuple[tuple[float, ...], bool]:
+    """Planes x at which the halves are split, as few as can be, and whether all are clean.
+
+    Args:
+        plan: the layout.
+        bed: three sides of the bed, mm, or None.
+        key: length of the keys that stick out of a piece, mm.
+        clean: planes that meet no pocket, mm.
+    Raises:
+        InputError: the cross section alone does not fit.
+    """
+    if bed is None:
+        return (), True
+    width = 2 * plan.half_width
+    heights = (plan.inner - plan.bottom, plan.top - plan.parting)
+    if plan.base != plan.inner:
+        heights = (plan.inner - plan.bottom, heights[1])
+    height = max(plan.outer - plan.bottom, heights[1])
+    longest = longest_piece(bed, width, height)
+    whole = plan.end - plan.start
+    if longest >= whole:
+        return (), True
+    most = longest - key
+    least = 4 * plan.end_wall
+    if most < least:
+        shown = " x ".join(f"{side:g}" for side in bed)
+        raise InputError(
+            f"mold.bed: a mold {width:.0f} mm wide and {height:.0f} mm high does not fit "
+            f"{shown} mm; use a larger bed, more tube.segments or a narrower mold.flange_width"
+        )
+    for count in range(math.ceil(whole / most), 1000):
+        wanted = plan.start + whole * np.arange(1, count) / count
+        inside = clean[(clean > plan.start + least / 2) & (clean < plan.end - least / 2)]
+        if len(inside):
+            chosen = tuple(sorted({float(inside[np.argmin(np.abs(inside - x))]) for x in wanted}))
+            edges = np.array([plan.start, *chosen, plan.end])
+            if np.diff(edges).max() <= most:
+                return chosen, True
+        if count > 2 * math.ceil(whole / most) or not len(inside):
+            break
+    count = math.ceil(whole / most)
+    return tuple(float(x) for x in plan.start + whole * np.arange(1, count) / count), False
+
+
+def fastener_places(
+    start: float, end: float, pitch: float, margins: tuple[float, float]
+) -> Array:
+    """Positions of the screws and dowels along one piece, at least three, mm."""
+    first, last = start + margins[0], end - margins[1]
+    count = max(2, math.ceil((last - first) / pitch))
+    return np.linspace(first, last, count + 1)

@@ -1,0 +1,191 @@
+"""Input for the finite-element program CalculiX, one run of it, and the numbers of its answer.
+
+The input language is that of the program's manual (G. Dhondt, CalculiX CrunchiX user's manual):
+nodes, elements, linear equations between unknowns, loads, and steps. Each run has a scratch folder
+of its own that goes with it, and the child process is ended when we are interrupted.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import tempfile
+import threading
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from gridshell.define.types import Array
+from gridshell.proof.cell.homogenize import MissingPackage
+
+PROGRAM, PACKAGE = "ccx", "calculix-ccx"
+_NAME = "tube"
+_PER_LINE = 8  # entries of a data line of a node set
+_TERMS = 4  # terms of an equation on a line (a line of the input takes at most 16 entries)
+
+
+class SolverFailed(RuntimeError):
+    """The program ended without an answer; the message holds its own last words."""
+
+
+def solver() -> str:
+    """Path of the program.
+
+    Raises:
+        MissingPackage: it is not installed; the message names the Debian package.
+    """
+    found = shutil.which(PROGRAM)
+    if found is None:
+        raise MissingPackage(
+            f"the second solver needs the program {PROGRAM} (CalculiX); install it with "
+            f"apt-get install {PACKAGE}, or put {PROGRAM} on the PATH"
+        )
+    return found
+
+
+# -- writing ---------------------------------------------------------------------------------
+
+
+def nodes(points: Array, first: int = 1) -> str:
+    """Node cards, numbered from ``first``."""
+    lines = [f"{k},{x:.10e},{y:.10e},{z:.10e}" for k, (x, y, z) in enumerate(points, first)]
+    return "\n".join(["*NODE, NSET=ALL", *lines]) + "\n"
+
+
+def bricks(elements: Array, kind: str = "C3D20R") -> str:
+    """Hexahedra with 20 nodes (numbers from 0) as element set BODY."""
+    lines = []
+    for k, row in enumerate(elements + 1, 1):
+        words = [str(n) for n in row]
+        lines.append(f"{k}," + ",".join(words[:10]) + ",\n" + ",".join(words[10:]))
+    return "\n".join([f"*ELEMENT, TYPE={kind}, ELSET=BODY", *lines]) + "\n"
+
+
+def material(modulus: float, poisson: float) -> str:
+    """Isotropic elastic material of element set BODY."""
+    return (f"*MATERIAL, NAME=CAST\n*ELASTIC\n{modulus:.10e},{poisson:.10e}\n"
+            "*SOLID SECTION, ELSET=BODY, MATERIAL=CAST\n")
+
+
+def node_set(name: str, members: Array) -> str:
+    """A set of nodes (numbers from 0)."""
+    words = [str(n + 1) for n in members]
+    lines = [",".join(words[k:k + _PER_LINE]) for k in range(0, len(words), _PER_LINE)]
+    return "\n".join([f"*NSET, NSET={name}", *lines]) + "\n"
+
+
+def equation(terms: Iterable[tuple[int, int, float]]) -> str:
+    """Sum of coefficient times unknown is zero; (node from 0, direction 1..3, coefficient).
+
+    The first term is the one that the others decide.
+    """
+    words = [f"{node + 1},{way},{value:.10e}" for node, way, value in terms]
+    lines = [",".join(words[k:k + _TERMS]) for k in range(0, len(words), _TERMS)]
+    return "\n".join(["*EQUATION", str(len(words)), *lines]) + "\n"
+
+
+def held(values: Iterable[tuple[int, int, float]]) -> str:
+    """Unknowns with given values: (node from 0, direction, value)."""
+    lines = [f"{node + 1},{way},{way},{value:.10e}" for node, way, value in values]
+    return "\n".join(["*BOUNDARY", *lines]) + "\n" if lines else ""
+
+
+def forces(values: Iterable[tuple[int, int, float]]) -> str:
+    """Nodal forces: (node from 0, direction, value)."""
+    lines = [f"{node + 1},{way},{value:.10e}" for node, way, value in values if value]
+    return "\n".join(["*CLOAD", *lines]) + "\n" if lines else ""
+
+
+def pressures(faces: Array, value: float) -> str:
+    """Pressure on element faces (element from 0, face from 1), positive pushing inward."""
+    lines = [f"{element + 1},P{face},{value:.10e}" for element, face in faces]
+    return "\n".join(["*DLOAD", *lines]) + "\n"
+
+
+# -- running ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Output:
+    """What the program printed into its table file."""
+
+    text: str
+
+    def tables(self, head: str) -> list[tuple[Array, Array]]:
+        """Every nodal table whose heading holds ``head``: node numbers from 0, (nodes, 3)."""
+        found = []
+        for block in re.split(r"\n(?= [a-z][^\n]*\n\s*\n)", self.text):
+            title, _, body = block.lstrip("\n").partition("\n")
+            if head in title:
+                values = np.array([line.split() for line in body.splitlines() if line.strip()
+                                   and re.match(r"\s*\d+\s+[-+.\dEe]+\s", line)], dtype=float)
+                if values.size:
+                    found.append((values[:, 0].astype(int) - 1, values[:, 1:4]))
+        return found
+
+    def factors(self) -> Array:
+        """Buckling factors in the order of the table."""
+        part = self.text.split("B U C K L I N G   F A C T O R")[-1]
+        return np.array([float(row.group(2)) for row in re.finditer(
+            r"^\s*(\d+)\s+([-+]?\d\.\d+E[-+]\d+)\s*$", part, re.MULTILINE)])
+
+
+@contextmanager
+def _ended_as_interrupt() -> Iterator[None]:
+    """A polite end (SIGTERM) counts as Ctrl-C, so that `finally` blocks clear up."""
+    if threading.current_thread() is not threading.main_thread():
+        yield  # only the main thread is told of signals
+        return
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def run(deck: str, threads: int = 1) -> Output:
+    """Solve one deck in a scratch folder, which is gone afterwards whatever happens.
+
+    Args:
+        deck: the input.
+        threads: of the linear solver.
+    Raises:
+        MissingPackage: the program is not installed.
+        SolverFailed: it ended without an answer.
+    """
+    program = solver()
+    # The program's threads divide the work, so that more of them can change the last digits.
+    environment = {**os.environ, "OMP_NUM_THREADS": str(threads),
+                   "CCX_NPROC_EQUATION_SOLVER": str(threads)}
+    with _ended_as_interrupt(), tempfile.TemporaryDirectory(prefix="gridshell-") as folder:
+        path = Path(folder)
+        (path / f"{_NAME}.inp").write_text(deck, encoding="ascii")
+        with open(path / "log", "wb") as log:
+            child = subprocess.Popen([program, "-i", _NAME], cwd=folder, stdout=log,
+                                     stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL,
+                                     env=environment)
+            try:
+                child.wait()
+            finally:
+                if child.poll() is None:
+                    child.kill()
+                    child.wait()
+        said = (path / "log").read_text(encoding="utf-8", errors="replace")
+        answer = path / f"{_NAME}.dat"
+        if child.returncode or "*ERROR" in said or not answer.is_file():
+            raise SolverFailed(_last_words(said, child.returncode))
+        return Output(answer.read_text(encoding="utf-8", errors="replace"))
+
+
+def _last_words(said: str, code: int) -> str:
+    lines = [line.strip() for line in said.splitlines() if line.strip()]
+    wrong = [line for line in lines if "ERROR" in line]
+    if code < 0:
+        wrong.append(f"ended by signal {-code}; short of memory?")
+    return f"{PROGRAM} gave no answer: " + "; ".join((wrong or lines)[-3:])

@@ -1,0 +1,170 @@
+"""Buckling modes of the meshed tube: their loads, their waves, and the work of the pressure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.types import Array
+from gridshell.proof.mesh.ends import FullTube
+
+GENERAL_SHARE = 0.5  # of the skin's motion in waves longer than two nodes: a general mode
+ENERGY = 0.5  # strain energy of a mode, as the solver scales its modes
+_ALONG, _AROUND = 241, 241  # places of the regular net, round: of half a tube
+
+
+@dataclass(frozen=True)
+class FullMode:
+    """One buckling mode.
+
+    Attributes:
+        load: N, N m or Pa of the whole tube.
+        along, around: half waves along and waves round of the strongest wave in it.
+        share: of the skin's motion that is in waves longer than two node distances, 0 to 1.
+        axis, angle: places of the net, m and rad (half a tube or all round).
+        height: outward motion of the skin there, largest 1, (axis, angle).
+    """
+
+    load: float
+    along: int
+    around: int
+    share: float
+    axis: Array
+    angle: Array
+    height: Array
+
+    @property
+    def is_general(self) -> bool:
+        """Whether the whole wall waves, rather than pockets or ribs between nodes."""
+        return self.share >= GENERAL_SHARE
+
+    @property
+    def words(self) -> str:
+        """What it looks like."""
+        if self.is_general:
+            return f"mainly {self.along} half waves along, {self.around} round"
+        row, column = np.unravel_index(int(np.argmax(np.abs(self.height))), self.height.shape)
+        return (f"pockets or ribs between nodes, most {self.axis[row] * 1e3:.0f} mm along at "
+                f"{np.degrees(self.angle[column]):.0f} deg")
+
+
+def modes_of(
+    tube: FullTube, load: str, kind: str, size: float, count: int, rows: tuple[float, float]
+) -> tuple[FullMode, ...]:
+    """Lowest modes of a load, lowest first.
+
+    Args:
+        tube: the model. load, kind: which load and ends.
+        size: load to start from; the answer is best if it lies within a few times this.
+        count: how many factors the solver looks for.
+        rows: rows of rib nodes along and nodes round, to tell general from local.
+    """
+    answer = tube.buckle(load, kind, size, count)
+    factors = answer.factors()
+    shapes = answer.tables("set FACE")[-len(factors):]
+    found = []
+    for factor, (nodes, motion) in zip(factors, shapes, strict=True):
+        # The table repeats the growth that round ends have before buckling; a mode has none.
+        if load != "torsion":
+            motion[np.isin(nodes, tube.end_nodes), 1:] = 0.0
+        value = float(factor) * size
+        if load in ("bending", "torsion"):
+            value = abs(value)  # the load may as well act the other way round
+        if value > 0 and load in ("lateral", "hydrostatic"):
+            change = second_volume(tube, nodes, motion)
+            work = ENERGY / value - change
+            value = ENERGY / work if work > 0 else np.inf
+        if value > 0:
+            found.append(_mode(tube, value, nodes, motion, rows))
+    return tuple(sorted(found, key=lambda mode: mode.load))
+
+
+def second_volume(tube: FullTube, nodes: Array, motion: Array) -> float:
+    """Second-order change of the volume inside the smooth face for a displacement, m3.
+
+    Pressure that stays normal to the skin does the work p times the change of volume. The solver
+    keeps the load's direction, so its energy lacks p times this: with K the strain energy of a
+    mode and q its load, K/q becomes K/q less the change. A ring under dead pressure buckles at
+    n^2 D/R^3; with this term at the true (n^2 - 1) D/R^3.
+    """
+    moved = np.zeros_like(tube.mesh.points)
+    moved[nodes] = motion
+    # A cubic polynomial in the size of the motion: three values give the square's factor.
+    step = 1e-2 * tube.mesh.radius / max(float(np.abs(moved).max()), 1e-300)
+    points, faces = tube.mesh.points, tube.face_elements
+    sizes = [_volume(points + s * moved, faces) for s in (-step, 0.0, step)]
+    change = (sizes[0] - 2 * sizes[1] + sizes[2]) / (2 * step**2)
+    return float(change * np.sign(sizes[1]))
+
+
+def _volume(points: Array, faces: Array) -> float:
+    """Half the flux of (0, y, z) through faces with 8 nodes: the volume inside, ends closed."""
+    place, weight = np.polynomial.legendre.leggauss(3)
+    total = 0.0
+    corners = points[faces]  # (faces, 8, 3)
+    for a, wa in zip(place, weight, strict=True):
+        for b, wb in zip(place, weight, strict=True):
+            value, along, across = _shapes(a, b)
+            at = np.einsum("k,fkc->fc", value, corners)
+            normal = np.cross(np.einsum("k,fkc->fc", along, corners),
+                              np.einsum("k,fkc->fc", across, corners))
+            total += wa * wb * float(np.sum(at[:, 1:] * normal[:, 1:])) / 2
+    return total
+
+
+def _shapes(a: float, b: float) -> tuple[Array, Array, Array]:
+    """Functions of the square with 8 nodes and their slopes (serendipity, any textbook)."""
+    value, along, across = np.zeros((3, 8))
+    for k, (p, q) in enumerate(((-1, -1), (1, -1), (1, 1), (-1, 1))):
+        value[k] = (1 + p * a) * (1 + q * b) * (p * a + q * b - 1) / 4
+        along[k] = p * (1 + q * b) * (2 * p * a + q * b) / 4
+        across[k] = q * (1 + p * a) * (2 * q * b + p * a) / 4
+    for k, q in ((4, -1), (6, 1)):
+        value[k], along[k] = (1 - a * a) * (1 + q * b) / 2, -a * (1 + q * b)
+        across[k] = (1 - a * a) * q / 2
+    for k, p in ((5, 1), (7, -1)):
+        value[k], across[k] = (1 + p * a) * (1 - b * b) / 2, -b * (1 + p * a)
+        along[k] = p * (1 - b * b) / 2
+    return value, along, across
+
+
+def _mode(
+    tube: FullTube, load: float, nodes: Array, motion: Array, rows: tuple[float, float]
+) -> FullMode:
+    axis, angle, height = _net(tube, nodes, motion)
+    # Sine waves along, waves round (a half tube is its own mirror image).
+    all_round = height[:, :-1] if tube.mesh.whole else np.concatenate(
+        [height, height[:, -2:0:-1]], axis=1)
+    around = np.fft.rfft(all_round, axis=1)
+    odd = np.concatenate([around[:-1], -around[:0:-1]])
+    power = np.abs(np.fft.fft(odd, axis=0)[: len(axis)]) ** 2
+    power[:, 1:] *= 2
+    row, column = np.unravel_index(int(np.argmax(power)), power.shape)
+    m, n = np.arange(power.shape[0])[:, None], np.arange(power.shape[1])
+    long = (m < max(rows[0], 2)) & (n < max(rows[1] / 2, 2))
+    share = float(power[long].sum() / power.sum())
+    return FullMode(load, int(row), int(column), share, axis, angle, height)
+
+
+def _net(tube: FullTube, nodes: Array, motion: Array) -> tuple[Array, Array, Array]:
+    """Outward motion of the skin on a regular net, largest 1."""
+    from scipy.interpolate import LinearNDInterpolator
+
+    mesh = tube.mesh
+    # From the place itself: the mesh's own angle of nodes on the seam of a whole tube is 0 or 2 pi.
+    turn = np.arctan2(mesh.points[nodes, 2], mesh.points[nodes, 1]) % (2 * np.pi)
+    outward = motion[:, 1] * np.cos(turn) + motion[:, 2] * np.sin(turn)
+    x = mesh.points[nodes, 0]
+    if mesh.whole:
+        turn = np.concatenate([turn - 2 * np.pi, turn, turn + 2 * np.pi])
+        outward, x = np.tile(outward, 3), np.tile(x, 3)
+    else:
+        turn = np.where(turn > 1.5 * np.pi, 0.0, turn)  # -0.0 came out as 2 pi
+    axis = np.linspace(0, mesh.length, _ALONG)
+    angle = (np.linspace(0, 2 * np.pi, 2 * _AROUND - 1) if mesh.whole
+             else np.linspace(0, np.pi, _AROUND))
+    at = np.stack(np.meshgrid(axis, angle * mesh.radius, indexing="ij"), axis=-1)
+    height = LinearNDInterpolator(np.stack([x, turn * mesh.radius], axis=1), outward)(at)
+    height = np.nan_to_num(height)
+    return axis, angle, np.asarray(height / max(float(np.abs(height).max()), 1e-300))

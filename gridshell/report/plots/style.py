@@ -1,0 +1,80 @@
+"""One look for every picture: color-blind safe, readable in grey, labels where the eye is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.files.replacing import replacing
+
+# Okabe and Ito's palette for color-blind readers (2008), ordered dark to light so that it
+# also separates in grey.
+INK = "#222222"
+BLUE, RED, GREEN, ORANGE, SKY, PURPLE, YELLOW = (
+    "#0072B2", "#D55E00", "#009E73", "#E69F00", "#56B4E9", "#CC79A7", "#F0E442",
+)
+GREY, PALE = "#7a7a7a", "#e8e8e8"
+HATCHES = ("", "///", "...", "xx", "\\\\\\", "oo", "++", "--")
+FORMATS = (".png", ".pdf", ".svg")
+
+
+@contextmanager
+def figure(width: float, height: float, rows: int = 1, columns: int = 1, **keys: Any) -> Iterator[
+        tuple[Any, Any]]:
+    """A matplotlib figure without a screen, with the house style; inches."""
+    import matplotlib
+
+    matplotlib.use("Agg")
+    import matplotlib.pyplot as plt
+
+    with plt.rc_context({
+        "font.size": 9.5, "axes.spines.top": False, "axes.spines.right": False,
+        "axes.edgecolor": INK, "axes.labelcolor": INK, "text.color": INK,
+        "axes.titlesize": 10.5, "axes.titleweight": "bold", "axes.titlelocation": "left",
+        "savefig.dpi": 150, "figure.constrained_layout.use": True, "hatch.linewidth": 0.6,
+    }):
+        drawn, axes = plt.subplots(rows, columns, figsize=(width, height), **keys)
+        try:
+            yield drawn, axes
+        finally:
+            plt.close(drawn)
+
+
+def plain_ticks(axis: Any, values: Any) -> None:
+    """A handful of round numbers on a logarithmic axis."""
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
+
+    low, high = float(np.min(values)), float(np.max(values))
+    decades = range(int(np.floor(np.log10(low))) - 1, int(np.ceil(np.log10(high))) + 1)
+    steps: tuple[float, ...] = (
+        (1, 1.5, 2, 3, 4, 5, 7) if high / low < 12 else (1, 2, 5) if high / low < 300 else (1,)
+    )
+    marks = [s * 10.0**d for d in decades for s in steps if low <= s * 10.0**d <= high]
+    axis.set_major_locator(FixedLocator(marks))
+    axis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
+    axis.set_minor_formatter(NullFormatter())
+
+
+def check_picture_path(path: str | Path) -> None:
+    """Refuse a picture file of a format that can't be written, before any work is done.
+
+    Raises:
+        InputError: the ending is not png, pdf or svg.
+    """
+    ending = Path(path).suffix.lower()
+    if ending not in FORMATS:
+        raise InputError(
+            f"--plot {str(path)!r}: ending {ending!r} is not a picture; use .png, .pdf or .svg"
+        )
+
+
+def save(drawn: Any, path: str | Path) -> None:
+    """Save a figure beside and rename; see `gridshell.define.files.replacing.replacing`."""
+    check_picture_path(path)
+    with replacing(path) as scratch:
+        drawn.savefig(scratch)

@@ -1,0 +1,269 @@
+"""A drawing sheet for each mold half and for the casting: main dimensions, groove, cautions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.files.replacing import replacing
+from gridshell.define.tables.design import Design
+from gridshell.define.tables.mold import Mold
+from gridshell.mold.pieces.halves import gate_diameter, places_along, spans
+from gridshell.mold.pieces.layout import Layout, cavity_profile, core_profile, layout, part_profile
+from gridshell.mold.relief.ribbing import Ribbing
+from gridshell.report.sheets.details import flange_detail, groove_detail
+from gridshell.report.sheets.parts import (
+    ACCENT,
+    DEFER,
+    FILL,
+    INK,
+    LIGHT,
+    MACHINE_CAUTIONS,
+    dimension,
+    millimeters,
+    page,
+    pocket_spans,
+    profile_points,
+    rectangle,
+    ribbed_line,
+    rows_block,
+    text_block,
+)
+from gridshell.wall.geometry.lattice import Lattice
+
+SIDES = ("part", "core", "cavity")
+
+
+def sheet_figure(
+    design: Design, mold: Mold, grid: Lattice, ribs: Ribbing, side: str, shrinkage: float,
+    planes: Sequence[float] = (), name: str = "",
+) -> Any:
+    """The sheet of one side as a matplotlib figure, A4 across.
+
+    Args:
+        design, mold, grid, ribs: one casting.
+        side: part, core or cavity.
+        shrinkage: (mold - part)/mold; the part is drawn at its own size, molds at theirs.
+        planes: where the halves are split along x, mm.
+        name: of the casting, when the tube has several kinds.
+    """
+    scale = 1.0 if side == "part" else 1 / (1 - shrinkage)
+    plan = layout(design, mold, scale * 1e3)
+    what = {"part": "casting", "core": "core half", "cavity": "cavity half"}[side]
+    made = "" if side == "part" else (
+        f", {'printed' if mold.process == 'print' else 'milled'}, {scale:.5f} times the part "
+        f"(shrinkage {shrinkage:.2%})")
+    figure = page(
+        f"{design.title}",
+        f"{what}{' ' + name if name else ''} for {design.material.name}{made}; dimensions in mm, "
+        "views not to scale")
+    _section(figure.add_axes((0.04, 0.47, 0.44, 0.395)), design, grid, ribs, plan, side)
+    _plan(figure.add_axes((0.50, 0.47, 0.465, 0.395)), design, mold, grid, plan, side, planes,
+          scale)
+    detail = figure.add_axes((0.04, 0.06, 0.32, 0.38))
+    if design.has_ribs and (side == "part" or _is_ribbed(plan, side)):
+        groove_detail(detail, design, side, scale)
+    elif side != "part":
+        flange_detail(detail, design, mold, plan, side)
+    else:
+        detail.set_axis_off()
+    _words(figure, design, mold, grid, ribs, plan, side, scale)
+    return figure
+
+
+def _is_ribbed(plan: Layout, side: str) -> bool:
+    """Whether a half carries the grooves: the core for ribs inside, else the cavity."""
+    return side == ("core" if plan.base == plan.inner else "cavity")
+
+
+def _section(
+    axes: Any, design: Design, grid: Lattice, ribs: Ribbing, plan: Layout, side: str
+) -> None:
+    """Cross section through a row of pockets."""
+    profile = {"part": part_profile, "core": core_profile, "cavity": cavity_profile}[side](plan)
+    outline = profile_points(profile)
+    skin = plan.far + (1 if plan.far < plan.base else -1) * (
+        float(design.skin.thickness) * (plan.outer - plan.inner)
+        / (float(design.skin.thickness) + float(design.ribs.height)))
+    ribbed = design.has_ribs and (side == "part" or _is_ribbed(plan, side))
+    axes.fill(outline[:, 0], outline[:, 1], fc=FILL, ec=INK, lw=0.9)
+    if side == "cavity":
+        # Between the end walls the half is bored out to the casting's outer radius.
+        _sector(axes, plan, plan.outer)
+    if ribbed and ribs.pockets:
+        # Through the pockets nearest the middle; half way itself may run along a rib.
+        places = np.concatenate([g.corners[..., 1].mean(axis=1) for g in ribs.pockets])
+        middle = float(places[np.argmin(np.abs(places - float(design.section_length) / 2))])
+        line = ribbed_line(
+            pocket_spans(design, grid, ribs, middle), plan.base, skin, plan.half_angle)
+        edge = ribbed_line([], plan.base, skin, plan.half_angle)
+        # The part loses its pockets; the half that makes them has blocks there.
+        color = "white" if side == "part" else FILL
+        axes.fill(*np.concatenate([line, edge[::-1]]).T, fc=color, ec="none")
+        axes.plot(line[:, 0], line[:, 1], color=ACCENT, lw=0.9)
+        axes.plot(edge[:, 0], edge[:, 1], color=LIGHT, lw=0.3, ls="--")
+        outline = np.concatenate([outline, line])
+    high, low = outline[:, 1].max(), outline[:, 1].min()
+    wide = np.abs(outline[:, 0]).max()
+    step = 0.09 * wide
+    units = design.units
+    if side == "part":
+        dimension(axes, (-plan.edge, plan.parting), (plan.edge, plan.parting),
+                  f"diameter {millimeters(2 * plan.outer / 1e3, units)} (over the edges)"
+                  if plan.half_angle >= math.pi / 2 - 1e-9 else
+                  f"{millimeters(2 * plan.edge / 1e3, units)}", (0, -step))
+    else:
+        dimension(axes, (-wide, low), (wide, low), millimeters(2 * wide / 1e3, units),
+                  (0, -step))
+        dimension(axes, (wide, low), (wide, high), millimeters((high - low) / 1e3, units),
+                  (step, 0))
+    for radius, words, share in ((plan.outer, "R outer", 0.62), (plan.inner, "R inner", 0.3)):
+        if side == "core" and radius == plan.outer:
+            continue
+        angle = math.pi / 2 - share * plan.half_angle
+        way = np.array([math.cos(angle), math.sin(angle)])
+        axes.annotate(f"{words} {millimeters(radius / 1e3, units)}", radius * way,
+                      radius * way - 0.45 * (high - low) * way / way[1] * np.array([1.0, 0.9]),
+                      fontsize=7, ha="center", va="center",
+                      bbox={"boxstyle": "square,pad=0.15", "fc": "white", "ec": "none"},
+                      arrowprops={"arrowstyle": "-|>", "lw": 0.6, "color": INK})
+    axes.annotate("", (0, high + 1.9 * step), (0, high + 0.4 * step),
+                  arrowprops={"arrowstyle": "-|>", "lw": 1.2, "color": ACCENT})
+    axes.text(0.05 * wide, high + 1.2 * step, "pull", fontsize=7, color=ACCENT, va="center")
+    axes.set_xlim(-1.08 * wide, 1.08 * wide + 2.2 * step)
+    axes.set_ylim(low - 1.8 * step, high + 2.4 * step)
+    axes.set_aspect("equal")
+    axes.set_axis_off()
+    axes.set_title("Section across, through a row of pockets" if ribbed and ribs.pockets
+                   else "Section across", fontsize=8, loc="left")
+
+
+def _sector(axes: Any, plan: Layout, radius: float) -> None:
+    angles = np.linspace(plan.left, plan.right, 120)
+    hollow = np.stack([radius * np.cos(angles), radius * np.sin(angles)], axis=-1)
+    axes.fill(hollow[:, 0], hollow[:, 1], fc="white", ec=INK, lw=0.9)
+
+
+def _plan(
+    axes: Any, design: Design, mold: Mold, grid: Lattice, plan: Layout, side: str,
+    planes: Sequence[float], scale: float,
+) -> None:
+    """Seen along the pull: length across, width up."""
+    units = design.units
+    end = float(grid.end_land) * scale * 1e3
+    if side == "part":
+        width, start, stop = plan.edge, 0.0, plan.length
+    else:
+        width, start, stop = plan.half_width, plan.start, plan.end
+    rectangle(axes, start, -width, stop, width, FILL, INK, 0.9)
+    rectangle(axes, 0.0, -plan.edge, plan.length, plan.edge, "white", INK, 0.7)
+    panel = float(grid.panel_width) / (2 * float(grid.radius))
+    across = plan.base * math.sin(min(panel, math.pi / 2))
+    ribbed = design.has_ribs and (side == "part" or _is_ribbed(plan, side))
+    if ribbed:
+        rectangle(axes, end, -across, plan.length - end, across, "none", ACCENT, 0.8, "--")
+    edges = np.array([0.0, *planes, plan.length])
+    widest = int(np.argmax(np.diff(edges)))
+    axes.text(
+        float(edges[widest:widest + 2].mean()), 0.0,
+        f"pockets\n{int(grid.cells_round)} x {int(grid.cells_along)} cells" if ribbed
+        else "smooth", ha="center", va="center", fontsize=7, color=ACCENT)
+    step = 0.10 * (stop - start)
+    if side != "part":
+        _holes(axes, mold, plan, planes)
+        for place in planes:
+            axes.plot([place, place], [-width, width], color="#D55E00", lw=0.9, ls="-.")
+        dimension(axes, (start, -width), (stop, -width),
+                  millimeters((stop - start) / 1e3, units), (0, -1.45 * step))
+    dimension(axes, (0.0, -width), (plan.length, -width),
+              f"casting {millimeters(plan.length / 1e3, units)}", (0, -0.65 * step))
+    dimension(axes, (stop, -width), (stop, width), millimeters(2 * width / 1e3, units),
+              (0.7 * step, 0))
+    if end > 0 and ribbed:
+        dimension(axes, (plan.length - end, across), (plan.length, across), "", (0, 0))
+        axes.annotate(f"end land {end:.2f}", (plan.length - end / 2, across),
+                      (plan.length - end - 0.5 * step, 0.45 * across), fontsize=7,
+                      ha="right", va="center",
+                      arrowprops={"arrowstyle": "-", "lw": 0.5, "color": INK})
+    title = "Seen along the pull; fill end left" if side != "part" else "Seen along the pull"
+    if len(planes):
+        title += "; split at the dash-dotted lines"
+    axes.set_title(title, fontsize=8, loc="left")
+    axes.set_aspect("equal")
+    axes.set_axis_off()
+    axes.margins(0.03)
+
+
+def _holes(axes: Any, mold: Mold, plan: Layout, planes: Sequence[float]) -> None:
+    from matplotlib.patches import Circle
+
+    for span in spans(plan, planes):
+        places, _ = places_along(plan, mold, span)
+        for sign in (1, -1):
+            dowels = {0, len(places) - 1} if sign > 0 else {0}
+            for index, x in enumerate(places):
+                dowel = index in dowels
+                diameter = (mold.dowel_diameter if dowel else mold.screw_diameter) * 1e3
+                axes.add_patch(Circle((x, sign * plan.fastener), diameter / 2, ec=INK, lw=0.6,
+                                      fc=INK if dowel else "white"))
+
+
+def _words(
+    figure: Any, design: Design, mold: Mold, grid: Lattice, ribs: Ribbing, plan: Layout,
+    side: str, scale: float,
+) -> None:
+    units = design.units
+
+    def mm(value: float) -> str:
+        return millimeters(value, units)
+
+    rows: list[tuple[str, ...]] = [
+        ("outer radius", mm(plan.outer / 1e3)), ("inner radius", mm(plan.inner / 1e3)),
+        ("casting length", mm(plan.length / 1e3)),
+        ("cell round, at mid skin", mm(float(grid.cell_width) * scale)),
+        ("cell along", mm(float(grid.cell_height) * scale)),
+        ("seam land", mm(float(grid.seam_land) * scale)),
+        ("end land", mm(float(grid.end_land) * scale)), ("pockets", str(ribs.count)),
+        ("ribs lean from the axis", ", ".join(sorted(
+            {f"{abs(math.degrees(float(f.angle))):.1f} deg" for f in grid.families})) or "none"),
+    ]
+    if side != "part":
+        rows += [
+            ("flange width, thickness",
+             f"{mm(float(mold.flange_width))}, {mm(float(mold.flange_thickness))}"),
+            ("screw holes", f"{mm(float(mold.screw_diameter))}"),
+            ("dowels (3, dark)", f"{mm(float(mold.dowel_diameter))}"),
+            ("slip fit, each side", mm(float(mold.clearance))),
+        ]
+        if side == "cavity":
+            rows += [("gate", f"{mold.gates} x {mm(gate_diameter(plan, mold) / 1e3)}"),
+                     ("vents", f"{mold.vents} x {mm(float(mold.vent_diameter))}")]
+    rows_block(figure, (0.39, 0.43), "Main dimensions, mm", rows, (0.0, 0.26), step=0.0195)
+    lines = list(ribs.notes)
+    y = text_block(figure, (0.685, 0.43), "Notes", lines or ["none"], 62, step=0.0165)
+    if side != "part":
+        text_block(figure, (0.685, y - 0.02), "Cautions",
+                   [*MACHINE_CAUTIONS, DEFER], 62, step=0.0165)
+    else:
+        text_block(figure, (0.685, y - 0.02), "Cautions", [
+            "Not proven by this drawing: a cast part has voids and weld lines; test pieces before "
+            "people or property depend on it.", DEFER], 62, step=0.0165)
+
+
+def write_sheets(
+    paths: Sequence[Path], design: Design, mold: Mold, grid: Lattice, ribs: Ribbing, side: str,
+    shrinkage: float, planes: Sequence[float] = (), name: str = "", force: bool = True,
+) -> None:
+    """Write one sheet to each path, by its ending (.pdf, .png), whole or not at all.
+
+    Raises:
+        InputError: a file can't be written, or is there and ``force`` is False.
+    """
+    figure = sheet_figure(design, mold, grid, ribs, side, shrinkage, planes, name)
+    for path in paths:
+        with replacing(path, force) as scratch:
+            figure.savefig(scratch)

@@ -1,0 +1,70 @@
+"""What `gridshell compare` shows: table and JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gridshell.define.types import finite
+from gridshell.report.numbers import margin, shown, table
+from gridshell.report.text.tube import tube_label
+from gridshell.study.compare import Comparison, Contender
+
+
+def contender_json(contender: Contender) -> dict[str, Any]:
+    """JSON of one wall of the comparison, SI."""
+    return {
+        "name": contender.name,
+        "depth": float(contender.thickness),
+        "mass": float(contender.tube.mass),
+        "EI": float(contender.tube.stiffness.EI),
+        "EA": float(contender.tube.stiffness.EA),
+        "GJ": float(contender.tube.stiffness.GJ),
+        "wall_bending": float(contender.wall_bending),
+        "buckling_load": float(contender.buckling_load),
+        "buckling_mode": contender.buckling_mode,
+        "crushing_pressure": float(contender.crushing_pressure),
+        "margin": finite(contender.tube.margin),
+        "governing": [case.governing for case in contender.tube.cases],
+    }
+
+
+def compare_json(comparison: Comparison) -> dict[str, Any]:
+    """JSON of a comparison, SI: depth (m), mass (kg), EI (N m2), EA (N), GJ (N m2),
+    wall_bending (hoop bending stiffness of the wall, N m), buckling_load (N),
+    crushing_pressure (Pa), margin; solid_cell: file of the first wall's stiffness, or null."""
+    return {
+        "title": comparison.contenders[0].tube.design.title,
+        "verdict": comparison.verdict,
+        "solid_cell": comparison.contenders[0].tube.design.ribs.solid_cell,
+        "walls": [contender_json(c) for c in comparison.contenders],
+        "missing": list(comparison.missing),
+    }
+
+
+def compare_text(comparison: Comparison, system: str = "metric") -> str:
+    """The table of a comparison: the verdict first."""
+    label = tube_label(comparison.contenders[0].tube)
+    rows = [
+        [
+            c.name, shown(c.thickness, "length", system), shown(c.tube.mass, "mass", system),
+            shown(c.tube.stiffness.EI, "stiffness", system),
+            shown(c.wall_bending, "moment", system),
+            shown(c.buckling_load, "force", system),
+            shown(c.crushing_pressure, "pressure", system),
+            margin(float(c.tube.margin)), c.buckling_mode,
+        ]
+        for c in comparison.contenders
+    ]
+    head = ["wall", "depth", "mass", "tube EI", "wall D", "buckles at", "crushed at", "margin",
+            "buckles by"]
+    return "\n".join([
+        comparison.contenders[0].tube.design.title, "", comparison.verdict, "",
+        table(rows, head), "",
+        "depth: skin and ribs; wall D: hoop bending stiffness of the wall per length: resists",
+        "dents and ovalization; buckles at: axial compression; crushed at: external pressure on",
+        "the wall, both with knockdowns; margin: lowest of the load cases in the file.",
+        *([f"{comparison.contenders[0].name}: {label}"] if label else []),
+        "A grid puts its material off the middle of the wall: it pays against buckling of a thin",
+        "wall, pressure and dents. The tube's own bending stiffness goes with mass and radius.",
+        *comparison.missing,
+    ])

@@ -1,0 +1,99 @@
+"""What `gridshell scatter` shows: the failing share first; tables and JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gridshell.define.types import finite
+from gridshell.report.numbers import digits, margin, shown, table
+from gridshell.report.text.size import percent
+from gridshell.study.scatter.run import ScatterResult
+from gridshell.study.scatter.tally import Spread
+
+_SHOWN = (0.01, 0.5, 0.99)
+
+
+def _spread_json(spread: Spread) -> dict[str, Any]:
+    return {
+        "mean": finite(spread.mean), "deviation": finite(spread.deviation),
+        "least": finite(spread.least), "most": finite(spread.most),
+        "quantiles": {f"{share:g}": finite(v) for share, v in spread.quantiles.items()},
+    }
+
+
+def scatter_json(result: ScatterResult) -> dict[str, Any]:
+    """JSON of a scatter study, SI: margin, mass (kg), EI (N m2). ``share`` is that of tubes below
+    zero margin; ``drivers`` the share of each output's variance that an input explains alone."""
+    nominal = result.nominal
+    return {
+        "title": nominal.design.title,
+        "draws": result.draws, "failing": result.failing, "impossible": result.impossible,
+        "share": result.share, "interval": list(result.interval),
+        "confidence": result.confidence,
+        "nominal": {
+            "margin": finite(float(nominal.margin)), "mass": float(nominal.mass),
+            "EI": float(nominal.stiffness.EI),
+        },
+        "spreads": {name: _spread_json(spread) for name, spread in result.spreads.items()},
+        "inputs": [
+            {"field": one.field, "law": one.law, "center": one.center, "spread": one.spread}
+            for one in result.inputs
+        ],
+        "drivers": result.drivers,
+        "governing": result.governing, "governing_failing": result.governing_failing,
+        "wave_error": result.wave_error,
+    }
+
+
+def share_text(result: ScatterResult) -> str:
+    """The failing share and its interval, in words."""
+    low, high = (percent(end * 1.0) for end in result.interval)
+    return (
+        f"{percent(result.share) if result.failing else '0 %'} of tubes fall below zero margin "
+        f"({result.failing:,} of {result.draws:,}; {percent(result.confidence)} confidence: "
+        f"{'0 %' if not result.failing else low} to {high})"
+    )
+
+
+def scatter_text(result: ScatterResult, system: str = "metric") -> str:
+    """The report of a scatter study: the failing share, the spreads, the drivers."""
+    nominal = result.nominal
+    stated = {"margin": float(nominal.margin), "mass": float(nominal.mass),
+              "EI": float(nominal.stiffness.EI)}
+    kinds = {"margin": "margin", "mass": "mass", "EI": "stiffness"}
+
+    def show(name: str, value: float) -> str:
+        return margin(value) if name == "margin" else shown(value, kinds[name], system)
+
+    rows = []
+    for name, spread in result.spreads.items():
+        deviation = digits(spread.deviation, 3) if name == "margin" else shown(
+            spread.deviation, kinds[name], system, 3)
+        rows.append([
+            {"margin": "lowest margin", "mass": "mass", "EI": "EI"}[name],
+            show(name, stated[name]), show(name, spread.mean), deviation,
+            *(show(name, spread.quantiles[share]) for share in _SHOWN),
+        ])
+    head = ["", "as stated", "mean", "deviation", "1 % below", "median", "99 % below"]
+    drivers = [
+        [one.field, *(percent(result.drivers[name][one.field]) for name in result.spreads)]
+        for one in result.inputs
+    ]
+    lines = [
+        nominal.design.title, "", share_text(result), "", table(rows, head), "",
+        "Share of the variance that each input explains alone:",
+        table(drivers, ["input", *({"margin": "lowest margin"}.get(n, n)
+                                   for n in result.spreads)]),
+    ]
+    counted = result.governing_failing or result.governing
+    total = sum(counted.values())
+    if total:
+        which = "Of the failing tubes" if result.governing_failing else "Of all tubes"
+        lines += ["", f"{which}, this check has the lowest margin:",
+                  table([[name, percent(number / total)] for name, number in counted.items()])]
+    if result.impossible:
+        lines.append(f"{result.impossible:,} tubes could not exist or be assessed (their "
+                     "dimensions contradict each other); they count as failing.")
+    lines += ["", "Buckling waves are taken from a list; on an independent lot that moved a "
+              f"margin by at most {percent(result.wave_error)} of the load."]
+    return "\n".join(lines)

@@ -1,0 +1,333 @@
+"""What `gridshell size` shows: the answer first, then its proof; tables and JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gridshell.define.types import finite
+from gridshell.define.units import KINDS
+from gridshell.report.numbers import digits, margin, shown, table
+from gridshell.study.size.conflict import BedProblem, Conflict
+from gridshell.study.size.limits import LEAST, Limit
+from gridshell.study.size.optimality import Price, Proof
+from gridshell.study.size.run import Ideal, SizedWall, Sizing
+from gridshell.tube.result import Tube
+
+_NAMES = {
+    "height": "rib height", "width": "rib width", "skin": "skin", "cells_round": "cells round",
+    "cells_along": "cells along",
+}
+
+
+def percent(share: float) -> str:
+    """A share as a percentage.
+
+    >>> percent(0.1234)
+    '12.3 %'
+    """
+    number = share * 100
+    return f"{number:,.0f} %" if abs(number) >= 1000 else f"{number:.3g} %"
+
+
+def _worst(tube: Tube) -> tuple[str, str]:
+    """Governing load case and check; empty without load cases."""
+    if not tube.cases:
+        return "", ""
+    case = min(tube.cases, key=lambda case: float(case.margin))
+    return case.name, str(case.governing)
+
+
+def _lengths(tube: Tube) -> dict[str, float]:
+    found = {"skin": float(tube.design.skin.thickness)}
+    if tube.design.has_ribs:
+        found = {
+            "height": float(tube.design.ribs.height), "width": float(tube.design.ribs.width),
+            **found,
+        }
+    return found
+
+
+def _is_load(limit: Limit) -> bool:
+    return limit.key.startswith("case.")
+
+
+def bound_text(limit: Limit, system: str = "metric") -> str:
+    """The bound of a limit in words."""
+    sense = "at least" if limit.sense == LEAST else "at most"
+    if _is_load(limit):
+        return f"margin {sense} {margin(limit.bound - 1)}"
+    return f"{sense} {shown(limit.bound, limit.kind, system)}"
+
+
+def tube_json(tube: Tube) -> dict[str, Any]:
+    """A sized tube, SI: lengths m, mass kg, EI N m2, frequencies Hz."""
+    case, check = _worst(tube)
+    grid = tube.wall.grid
+    ribs = tube.design.has_ribs
+    return {
+        **_lengths(tube),
+        "cells_round": int(grid.cells_round) if ribs else 0,
+        "cells_along": int(grid.cells_along) if ribs else 0,
+        "mass": float(tube.mass), "EI": float(tube.stiffness.EI), "EA": float(tube.stiffness.EA),
+        "GJ": float(tube.stiffness.GJ),
+        "frequencies": {name: float(f) for name, f in tube.frequencies.items()},
+        "margin": finite(tube.margin), "case": case, "governing": check,
+    }
+
+
+def _limit_json(limit: Limit) -> dict[str, Any]:
+    return {
+        "key": limit.key, "text": limit.text, "sense": limit.sense,
+        "bound": limit.bound - 1 if _is_load(limit) else limit.bound,
+        "unit": "" if _is_load(limit) else KINDS[limit.kind][0],
+    }
+
+
+def _conflict_json(conflict: Conflict) -> dict[str, Any]:
+    return {
+        "shortfall": conflict.shortfall,
+        "limits": [_limit_json(limit) for limit in conflict.limits],
+        "relaxations": [
+            {
+                "key": r.limit.key, "text": r.limit.text,
+                "needed": None if r.needed is None else (
+                    r.needed - 1 if _is_load(r.limit) else r.needed),
+                "load_share": r.needed / r.limit.bound
+                if r.needed is not None and _is_load(r.limit) else None,
+            }
+            for r in conflict.relaxations
+        ],
+    }
+
+
+def _wall_json(wall: SizedWall) -> dict[str, Any]:
+    rounded = wall.rounded
+    return {
+        "wall": wall.choice.wall, "side": wall.choice.side, "label": wall.label,
+        "ideal": None if wall.ideal is None else {
+            **tube_json(wall.ideal.tube),
+            "active": [_limit_json(limit) for limit in wall.ideal.active],
+        },
+        "rounded": None if rounded is None else {
+            **tube_json(rounded.tube),
+            "spacing": _optional(rounded.design.ribs.spacing),
+            "hoop_spacing": _optional(rounded.design.ribs.hoop_spacing),
+            "angle": _optional(rounded.design.ribs.angle),
+            "notes": list(notes_of(rounded.tube)),
+        },
+        "conflict": None if wall.conflict is None else _conflict_json(wall.conflict),
+    }
+
+
+def _optional(value: Any) -> float | None:
+    return None if value is None else float(value)
+
+
+def _proof_json(proof: Proof) -> dict[str, Any]:
+    return {
+        "residual": proof.residual,
+        "prices": [
+            {**_limit_json(p.limit), "moved_by": p.by, "gain": p.gain,
+             "multiplier": p.multiplier}
+            for p in proof.prices
+        ],
+        "one_step": [
+            {"dimension": n.dimension, "by": n.by, "mass": n.mass, "EI": n.stiffness,
+             "margin": finite(n.margin), "broken": n.broken}
+            for n in proof.nudges
+        ],
+    }
+
+
+def size_json(sizing: Sizing) -> dict[str, Any]:
+    """JSON of a sizing, SI. ``walls`` has the best first; a margin is null where nothing loads;
+    ``gain`` is kg saved, or N m2 won with aim 'stiffness'."""
+    bed = sizing.bed
+    return {
+        "title": sizing.task.design.title,
+        "aim": sizing.task.target.aim,
+        "feasible": sizing.feasible,
+        "walls": [_wall_json(wall) for wall in sizing.walls],
+        "proof": None if sizing.proof is None else _proof_json(sizing.proof),
+        "bed": None if bed is None else {
+            "section": list(bed.section), "bed": list(bed.bed), "sections": bed.sections,
+            "segments": bed.segments,
+        },
+        "designs_assessed": sizing.looks,
+    }
+
+
+def notes_of(tube: Tube) -> tuple[str, ...]:
+    """Every note of an assessed tube once, those of the worst check of each case included."""
+    found = list(tube.notes)
+    for case in tube.cases:
+        for check in case.checks[:1]:
+            found += [f"{case.name}, {check.name}: {note}" for note in check.notes]
+    return tuple(dict.fromkeys(found))
+
+
+def _wall_row(wall: SizedWall, system: str) -> list[str]:
+    ideal, rounded = wall.ideal, wall.rounded
+    if rounded is None:
+        mass = "-" if ideal is None else shown(ideal.tube.mass, "mass", system)
+        why = "limits conflict" if ideal is None else "no whole steps fit"
+        return [wall.label, mass, "-", "", "", "", "", "", why]
+    assert ideal is not None
+    tube = rounded.tube
+    lengths = {name: shown(value, "length", system, 3) for name, value in _lengths(tube).items()}
+    grid = tube.wall.grid
+    cells = f"{grid.cells_round:.0f} x {grid.cells_along:.0f}" if tube.design.has_ribs else ""
+    case, check = _worst(tube)
+    return [
+        wall.label, shown(ideal.tube.mass, "mass", system), shown(tube.mass, "mass", system),
+        lengths.get("height", ""), lengths.get("width", ""), lengths["skin"], cells,
+        shown(tube.stiffness.EI, "stiffness", system),
+        f"{margin(tube.margin)} {case + ': ' if case else ''}{check}".strip(),
+    ]
+
+
+def _answer(sizing: Sizing, system: str) -> list[str]:
+    best = sizing.best
+    if best is None:
+        return ["Nothing that can be made meets every limit."]
+    assert best.rounded is not None
+    tube = best.rounded.tube
+    parts = ", ".join(
+        f"{_NAMES[name]} {shown(value, 'length', system, 3)}"
+        for name, value in _lengths(tube).items()
+    )
+    aim = "lightest" if sizing.task.target.aim == "mass" else "stiffest"
+    cells = ""
+    if tube.design.has_ribs:
+        grid = tube.wall.grid
+        cells = f"; {grid.cells_round:.0f} cells round a segment, {grid.cells_along:.0f} along"
+        cells += " a section"
+    return [
+        f"{aim}: {best.label}, {parts}{cells}",
+        f"mass {shown(tube.mass, 'mass', system)}, EI "
+        f"{shown(tube.stiffness.EI, 'stiffness', system)}, lowest margin "
+        f"{margin(tube.margin)}",
+    ]
+
+
+def _ideal_rows(ideal: Ideal, tube: Tube, system: str) -> list[list[str]]:
+    rows = [
+        [_NAMES[name], shown(value, "length", system), shown(made, "length", system)]
+        for (name, value), made in zip(
+            ideal.lengths.items(), _lengths(tube).values(), strict=True)
+    ]
+    rows.append(["mass", shown(ideal.tube.mass, "mass", system), shown(tube.mass, "mass", system)])
+    rows.append(["EI", shown(ideal.tube.stiffness.EI, "stiffness", system),
+                 shown(tube.stiffness.EI, "stiffness", system)])
+    ideal_margin = float(ideal.tube.margin)
+    rows.append(["lowest margin", margin(abs(ideal_margin) if abs(ideal_margin) < 5e-5
+                                         else ideal_margin), margin(tube.margin)])
+    return rows
+
+
+def _price_row(price: Price, aim: str, system: str) -> list[str]:
+    limit = price.limit
+    moved = (
+        shown(price.by, "length", system, 3) if limit.kind == "length"
+        else f"{percent(price.by / limit.bound)} of the load" if _is_load(limit)
+        else percent(price.by / limit.bound)
+    )
+    kind = "mass" if aim == "mass" else "stiffness"
+    return [
+        limit.text, bound_text(limit, system), moved, shown(price.gain, kind, system, 3),
+        digits(price.multiplier, 2),
+    ]
+
+
+def _proof_lines(sizing: Sizing, system: str) -> list[str]:
+    proof, best = sizing.proof, sizing.best
+    if proof is None:
+        return []
+    aim = sizing.task.target.aim
+    word = "saves" if aim == "mass" else "wins"
+    lines = ["", "What the answer rests on, and what a little room there buys (cells free to "
+             "follow):"]
+    lines.append(table(
+        [_price_row(p, aim, system) for p in proof.prices],
+        ["limit", "bound", "eased by", word, "share"],
+    ))
+    lines.append(
+        f"slope left over at the ideal: {percent(proof.residual)} (zero at an exact optimum)"
+    )
+    if best is not None and proof.nudges:
+        rows = [
+            [
+                _NAMES[n.dimension],
+                f"{n.by:+.0f}" if n.dimension.startswith("cells")
+                else ("+" if n.by > 0 else "-") + shown(abs(n.by), "length", system, 2),
+                ("+" if n.mass > 0 else "-") + shown(abs(n.mass), "mass", system, 3),
+                margin(n.margin), n.broken or "",
+            ]
+            for n in proof.nudges
+        ]
+        lines += ["", "One step from the design as made:",
+                  table(rows, ["dimension", "change", "mass", "margin", "breaks"])]
+    return lines
+
+
+def relaxation_text(limit: Limit, needed: float | None, system: str) -> str:
+    """What a limit alone would have to become."""
+    if needed is None:
+        return "not by this alone"
+    if _is_load(limit):
+        return f"carry {percent(needed / limit.bound)} of the load"
+    return f"{'at least' if limit.sense == LEAST else 'at most'} " + shown(
+        needed, limit.kind, system)
+
+
+def _conflict_lines(conflict: Conflict, system: str) -> list[str]:
+    rows = [
+        [r.limit.text, bound_text(r.limit, system), relaxation_text(r.limit, r.needed, system)]
+        for r in conflict.relaxations
+    ]
+    return [
+        "",
+        f"{conflict.wall}: these limits conflict; all eased by {percent(conflict.shortfall)} "
+        "would just do, or any one alone as shown:",
+        table(rows, ["limit", "stated", "would do"]),
+    ]
+
+
+def _bed_lines(bed: BedProblem, system: str) -> list[str]:
+    def box(sides: tuple[float, ...]) -> str:
+        return " x ".join(shown(side, "length", system) for side in sides)
+
+    ways = []
+    if bed.sections is not None:
+        ways.append(f"tube.sections = {bed.sections}")
+    if bed.segments is not None:
+        ways.append(f"tube.segments = {bed.segments}")
+    remedy = " or ".join(ways) if ways else "no number of sections or segments alone would do"
+    return [
+        f"One piece, {box(bed.section)}, does not fit the bed, {box(bed.bed)}: {remedy}.",
+    ]
+
+
+def size_text(sizing: Sizing, system: str = "metric") -> str:
+    """The report of a sizing: the answer, each wall beside it, the proof, conflicts."""
+    lines = [sizing.task.design.title, ""]
+    if sizing.bed is not None:
+        lines += _bed_lines(sizing.bed, system)
+    lines += _answer(sizing, system)
+    head = ["wall", "ideal mass", "made mass", "rib height", "rib width", "skin", "cells", "EI",
+            "lowest margin"]
+    lines += ["", table([_wall_row(wall, system) for wall in sizing.walls], head)]
+    best = sizing.best
+    if best is not None and best.ideal is not None and best.rounded is not None:
+        lines += ["", table(_ideal_rows(best.ideal, best.rounded.tube, system),
+                            [best.label, "ideal", "made"])]
+    lines += _proof_lines(sizing, system)
+    if best is None:
+        for wall in sizing.walls:
+            if wall.conflict is not None:
+                lines += _conflict_lines(wall.conflict, system)
+    elif best.rounded is not None:
+        notes = notes_of(best.rounded.tube)
+        if notes:
+            lines += ["", "Notes:", *(f"- {note}" for note in notes)]
+    return "\n".join(lines)

@@ -1,0 +1,196 @@
+"""What `gridshell tube` shows: table and JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gridshell.define.types import finite
+from gridshell.report.numbers import margin, shown, table
+from gridshell.report.text.wall import rounding_lines, solid_label, titled
+from gridshell.tube.result import CaseResult, Check, Tube
+
+CAUTION = (
+    "Numbers are a design aid, not a release: test before use, and for anything that flies, holds "
+    "pressure or carries people follow local codes and licensed practice."
+)
+
+
+def check_json(check: Check) -> dict[str, Any]:
+    """JSON of one check, SI; a margin of null means that nothing is applied."""
+    return {
+        "name": check.name,
+        "kind": check.kind,
+        "allowable": finite(check.allowable),
+        "applied": finite(check.applied),
+        "knockdown": finite(check.knockdown),
+        "source": check.source,
+        "margin": finite(check.margin),
+        "notes": list(check.notes),
+    }
+
+
+def case_json(case: CaseResult) -> dict[str, Any]:
+    """JSON of one load case, SI."""
+    found: dict[str, Any] = {
+        "name": case.name,
+        "margin": finite(case.margin),
+        "governing": case.governing,
+        "compression": finite(case.compression),
+        "moment": finite(case.moment),
+        "shear": finite(case.shear),
+        "deflection": None if case.beam is None else finite(case.beam.deflection),
+        "checks": [check_json(check) for check in case.checks],
+    }
+    return found
+
+
+def tube_json(tube: Tube) -> dict[str, Any]:
+    """JSON of a tube, SI.
+
+    Keys: mass (kg), line_mass (kg/m), EA (N), EI (N m2), GJ (N m2), GA (N), solid_cell (null, or
+    the file they come from and EA, EI, GJ, GA of the formula alone), frequencies by
+    support (Hz), perfect_buckling (theory's loads without knockdown: compression and torsion
+    N/m, lateral and hydrostatic Pa, with their waves), cases, notes. In a case: margin,
+    governing check, section forces (N, N m), deflection (m or null), checks, the governing one
+    first; allowable and applied are in the SI unit of their kind.
+    """
+    stiffness = tube.stiffness
+    perfect = {}
+    for name in ("compression", "lateral", "hydrostatic", "torsion"):
+        wave = getattr(tube.buckling, name)
+        if wave is not None:
+            perfect[name] = {
+                "load": finite(wave.load), "m": float(wave.m), "n": float(wave.n),
+                "on_edge": bool(wave.on_edge),
+            }
+    return {
+        "title": tube.design.title,
+        "mass": float(tube.mass),
+        "line_mass": float(tube.line_mass),
+        "EA": float(stiffness.EA),
+        "EI": float(stiffness.EI),
+        "EI_most": float(stiffness.EI_most),
+        "GJ": float(stiffness.GJ),
+        "GA": float(stiffness.GA),
+        "solid_cell": None if tube.wall.solid is None else {
+            "file": tube.design.ribs.solid_cell,
+            "formula": {
+                name: float(getattr(tube.formula_stiffness, name))
+                for name in ("EA", "EI", "GJ", "GA")
+            },
+        },
+        "frequencies": {name: float(f) for name, f in tube.frequencies.items()},
+        "perfect_buckling": perfect,
+        "margin": finite(tube.margin),
+        "cases": [case_json(case) for case in tube.cases],
+        "notes": [*tube.notes, *tube.wall.properties.notes],
+    }
+
+
+def tube_label(tube: Tube) -> str:
+    """What stands beside the stiffness of a tube whose wall is a solid cell's; else empty."""
+    alone = tube.formula_stiffness
+    return solid_label(tube.wall, {
+        name: float(getattr(alone, name) / getattr(tube.stiffness, name))
+        for name in ("EA", "EI", "GJ")
+    })
+
+
+def tube_title(tube: Tube) -> str:
+    """Title of a tube's picture."""
+    return titled(tube.design.title, tube_label(tube))
+
+
+def _check_rows(case: CaseResult, system: str) -> list[list[str]]:
+    rows = []
+    for check in case.checks:
+        rows.append([
+            check.name, margin(float(check.margin)), shown(check.allowable, check.kind, system),
+            shown(check.applied, check.kind, system), f"{float(check.knockdown):.3g}",
+        ])
+    return rows
+
+
+def tube_text(tube: Tube, system: str = "metric", differences: list[str] | None = None) -> str:
+    """The table of a tube: the governing result first.
+
+    Args:
+        tube: one design.
+        system: metric or inch.
+        differences: lines on how other theories differ, as the caller found them.
+    """
+    parts = [tube.design.title, ""]
+    for case in tube.cases:
+        verdict = "holds" if float(case.margin) >= 0 else "FAILS"
+        parts.append(
+            f"case {case.name!r} {verdict}: {case.governing} governs, margin "
+            f"{margin(float(case.margin))}"
+        )
+    if not tube.cases:
+        parts.append("no load case in the file: add [[case]] to get margins")
+    stiffness = tube.stiffness
+    rows = [
+        ["mass", shown(tube.mass, "mass", system), "with its lands"],
+        ["bending stiffness EI", shown(stiffness.EI, "stiffness", system),
+         "" if stiffness.EI_most <= 1.005 * stiffness.EI else
+         f"across the seams' plane; in it {shown(stiffness.EI_most, 'stiffness', system)}"],
+        ["axial stiffness EA", shown(stiffness.EA, "force", system), ""],
+        ["torsional stiffness GJ", shown(stiffness.GJ, "stiffness", system), ""],
+        ["shear stiffness GA", shown(stiffness.GA, "force", system), ""],
+    ]
+    rows += [
+        [f"first bending, {support}", shown(frequency, "frequency", system), ""]
+        for support, frequency in tube.frequencies.items()
+    ]
+    parts += ["", table(rows)]
+    if tube.wall.solid is not None:
+        parts.append(tube_label(tube))
+    for case in tube.cases:
+        factor = next(c.factor for c in tube.design.case if c.name == case.name)
+        head = f"case {case.name!r}, factor {float(factor):g} on loads"
+        if case.beam is not None:
+            head += (
+                f"; deflection {shown(case.beam.deflection, 'length', system)}"
+                f" ({float(case.beam.shear_share):.0%} from shear)"
+            )
+        parts += ["", head, table(
+            _check_rows(case, system), ["check", "margin", "allowable", "applied", "knockdown"]
+        )]
+        parts += [
+            f"  {check.name}: {'; '.join(check.notes)} [{check.source}]"
+            for check in case.checks if check.notes
+        ]
+    lines = rounding_lines(tube.wall, system)
+    if lines:
+        parts += ["", *lines]
+    if differences:
+        parts += ["", *differences]
+    notes = [*tube.notes, *tube.wall.properties.notes]
+    parts += ["", *(f"note: {note}" for note in notes), CAUTION]
+    return "\n".join(parts)
+
+
+def theory_lines(tube: Tube) -> list[str]:
+    """How the buckling loads of two other shell theories differ from the ones used."""
+    from gridshell.tube.buckling.general import buckling_loads
+    from gridshell.tube.buckling.wave_stiffness import DONNELL, SANDERS
+
+    names = [
+        name for name in ("compression", "lateral", "hydrostatic", "torsion")
+        if getattr(tube.buckling, name) is not None
+    ]
+    if not names:
+        return []
+    rows = []
+    others = [(t.name, buckling_loads(tube.wall, tuple(names), t)) for t in (SANDERS, DONNELL)]
+    for name in names:
+        wave = getattr(tube.buckling, name)
+        row = [name, f"{float(wave.n):.0f}"]
+        for _, loads in others:
+            row.append(f"{float(getattr(loads, name).load / wave.load) - 1:+.1%}")
+        rows.append(row)
+    return [
+        "perfect-theory load of other shell theories against the one used (line-element strains)",
+        table(rows, ["load", "waves round", *(name for name, _ in others)]),
+        "Donnell-type equations (NASA/SP-8007-2020/REV 2, Eq. 52-66) are off below 4 waves round.",
+    ]

@@ -1,0 +1,230 @@
+"""Many tubes made to one design: how stiffness, margin and mass scatter, how many fall short."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.tables.design import Design
+from gridshell.define.types import Array
+from gridshell.material.properties import Properties
+from gridshell.material.resolve import properties as resolve
+from gridshell.study.possible import possible
+from gridshell.study.scatter.samples import Varying, drawn, sample, varying
+from gridshell.study.scatter.tally import BINS, Spread, Tally, interval, merged
+from gridshell.study.scatter.waves import WaveList, list_waves, listed_loads
+from gridshell.tube.assess import assess
+from gridshell.tube.result import BucklingLoads, Tube
+from gridshell.wall.assess import wall
+
+Progress = Callable[[int, int], None]
+LEAST_DRAWS = 100
+LOT = 16_384  # draws worked at once
+_FIRST_LOT = 2_000  # full searches that list the waves
+_SECOND_LOT = 1_000  # full searches that measure what the list misses
+_MANY = 150_000  # draws from which more processes pay
+OUTPUTS = ("margin", "mass", "EI")
+
+
+@dataclass(frozen=True)
+class Job:
+    """What one process needs to work lots: everything but the lot's number."""
+
+    design: Design
+    properties: Properties
+    inputs: tuple[Varying, ...]
+    waves: WaveList
+    seed: int
+    draws: int
+    edges: dict[str, tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class ScatterResult:
+    """The answer of `scatter`.
+
+    Attributes:
+        nominal: the tube as stated. inputs: what varied.
+        draws: tubes drawn. impossible: of these, with fields that contradict each other or that
+            no formula reaches; they count as failing.
+        spreads: of margin, mass (kg) and EI (N m2).
+        failing: tubes below zero margin, impossible ones included.
+        share: failing over draws. interval: its confidence interval. confidence: of that.
+        drivers: for each output the share of its variance that each input explains alone.
+        governing: how often each check has the lowest margin. governing_failing: among the
+            failing.
+        wave_error: largest relative error of a margin (of 1 + margin) from the list of waves, on
+            an independent lot.
+    """
+
+    nominal: Tube
+    inputs: tuple[Varying, ...]
+    draws: int
+    impossible: int
+    spreads: dict[str, Spread]
+    failing: int
+    share: float
+    interval: tuple[float, float]
+    confidence: float
+    drivers: dict[str, dict[str, float]]
+    governing: dict[str, int]
+    governing_failing: dict[str, int]
+    wave_error: float
+
+
+def _margins(tube: Tube, count: int) -> tuple[Array, list[str]]:
+    """Margin of every check of every case (checks, count), and their names."""
+    names, margins = [], []
+    for case in tube.cases:
+        for check in sorted(case.checks, key=lambda check: check.name):
+            names.append(f"{case.name}: {check.name}")
+            margins.append(np.broadcast_to(check.margin, (count,)))
+    if not margins:
+        return np.full((1, count), np.inf), ["no load"]
+    return np.stack(margins), names
+
+
+def _assess(job: Job, values: Array, buckling: bool) -> tuple[Tube, Array]:
+    """Tubes at drawn values, and which of the draws they are (the possible ones).
+
+    Args:
+        buckling: True: by the listed waves; False: by the full search.
+    """
+    design, properties = drawn(job.design, job.properties, job.inputs, values)
+    good = np.broadcast_to(possible(design), (len(values),))
+    if not good.all():
+        values = values[good]
+        design, properties = drawn(job.design, job.properties, job.inputs, values)
+    loads: BucklingLoads | None = None
+    with np.errstate(all="ignore"):  # what no formula reaches is counted by the caller
+        if buckling:
+            loads = listed_loads(wall(design, properties), job.waves)
+        return assess(design, properties, buckling=loads), np.flatnonzero(good)
+
+
+def run_lot(job: Job, lot: int) -> Tally:
+    """Work one lot. Runs in any process."""
+    count = min(LOT, job.draws - lot * LOT)
+    values = sample(job.inputs, count, job.seed, lot + 2)
+    tube, good = _assess(job, values, buckling=True)
+    margins, names = _margins(tube, good.size)
+    results = {
+        "margin": margins.min(axis=0),
+        "mass": np.broadcast_to(tube.mass, (good.size,)),
+        "EI": np.broadcast_to(tube.stiffness.EI, (good.size,)),
+    }
+    # A shape so far out of the formulas' reach that they give no number counts as impossible.
+    told = ~np.any([np.isnan(value) for value in results.values()], axis=0)
+    worst = np.argmin(margins[:, told], axis=0)
+    return Tally.of(
+        count, {name: value[told] for name, value in results.items()}, worst, names,
+        values[good][told], job.inputs, job.edges,
+    )
+
+
+def _edges(results: dict[str, Array]) -> dict[str, tuple[float, float]]:
+    """Ends of each histogram: what a first lot spans, widened."""
+    found = {}
+    for name, values in results.items():
+        finite = values[np.isfinite(values)]
+        low, high = (finite.min(), finite.max()) if finite.size else (0.0, 1.0)
+        room = 0.5 * (high - low) or max(abs(high), 1.0) * 1e-6
+        found[name] = (float(low - room), float(high + room))
+    return found
+
+
+def _tallies(job: Job, lots: int, workers: int | None) -> Iterator[Tally]:
+    from gridshell.study.sweep.run import executor
+
+    count = workers if workers is not None else (
+        (os.cpu_count() or 1) if job.draws >= _MANY else 1)
+    with executor(min(count, lots)) as (pool, ahead):
+        waiting = []
+        for lot in range(lots):
+            waiting.append(pool.submit(run_lot, job, lot))
+            if len(waiting) >= 3 * ahead:
+                yield waiting.pop(0).result()
+        for future in waiting:
+            yield future.result()
+
+
+def scatter(
+    design: Design, properties: Properties | None = None, draws: int | None = None,
+    workers: int | None = None, progress: Progress | None = None,
+) -> ScatterResult:
+    """Draw tubes by the design's ``[scatter]`` table and assess each.
+
+    Same file, same answer, whatever the number of workers.
+
+    Args:
+        design: one design with a ``[scatter]`` table.
+        properties: of the material; None: looked up.
+        draws: instead of the table's.
+        workers: processes; None: one a core where it pays.
+        progress: called with tubes done and tubes in all.
+    Raises:
+        InputError: no ``[scatter]``, too few draws, or an input reaches impossible values.
+    """
+    known = resolve(design.material, design.folder) if properties is None else properties
+    inputs = varying(design, known)
+    assert design.scatter is not None  # `varying` has refused a design without
+    table = design.scatter
+    count = table.draws if draws is None else draws
+    if count < LEAST_DRAWS:
+        raise InputError(f"--draws {count}: must be at least {LEAST_DRAWS}")
+    seed = int(table.seed)
+
+    # The first lot lists the waves and the ends of the histograms.
+    job = Job(design, known, inputs, WaveList({}), seed, count, {})
+    first, good = _assess(job, sample(inputs, _FIRST_LOT, seed, 0), buckling=False)
+    margins, _ = _margins(first, good.size)
+    waves = list_waves(first.buckling)
+    edges = _edges({
+        "margin": margins.min(axis=0), "mass": np.broadcast_to(first.mass, good.shape),
+        "EI": np.broadcast_to(first.stiffness.EI, good.shape),
+    })
+    job = Job(design, known, inputs, waves, seed, count, edges)
+    # The second lot measures what the list misses.
+    second = sample(inputs, _SECOND_LOT, seed, 1)
+    exact, good = _assess(job, second, buckling=False)
+    listed, _ = _assess(job, second, buckling=True)
+    right = 1 + _margins(exact, good.size)[0].min(axis=0)
+    error = float(np.max(np.abs((1 + _margins(listed, good.size)[0].min(axis=0)) / right - 1),
+                         initial=0.0)) if design.case else 0.0
+
+    lots = -(-count // LOT)
+    total: Tally | None = None
+    for tally in _tallies(job, lots, workers):
+        total = tally if total is None else merged(total, tally)
+        if progress is not None:
+            progress(total.draws, count)
+    assert total is not None  # at least one lot
+    failing = total.failing + total.impossible
+    return ScatterResult(
+        nominal=assess(design, known), inputs=inputs, draws=count, impossible=total.impossible,
+        spreads={name: total.spread(name) for name in OUTPUTS}, failing=failing,
+        share=failing / count, interval=interval(failing, count, float(table.confidence)),
+        confidence=float(table.confidence),
+        drivers={
+            name: {
+                one.field: share
+                for one, share in zip(inputs, total.explained(name), strict=True)
+            } for name in OUTPUTS
+        },
+        governing=_counted(total.names, total.governing),
+        governing_failing=_counted(total.names, total.governing_failing),
+        wave_error=error,
+    )
+
+
+def _counted(names: list[str], counts: np.ndarray) -> dict[str, int]:
+    """Names with counts above zero, the most frequent first."""
+    order = np.argsort(-counts, kind="stable")
+    return {names[i]: int(counts[i]) for i in order if counts[i]}
+
+
+__all__ = ["BINS", "LOT", "OUTPUTS", "Job", "ScatterResult", "run_lot", "scatter"]

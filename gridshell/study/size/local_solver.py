@@ -1,0 +1,188 @@
+"""The local solver: successive linear programs in the logarithms of the dimensions.
+
+Mass and allowables are nearly products of powers of the dimensions, so in logarithms both the aim
+and the limits are nearly straight, and a linear program over a trust region steps close to the
+answer each time. Many starts run in lockstep, so that one call of the mechanics serves all.
+
+A buckling load is the least of many waves and has a crease where two waves change places; the
+linearization on one side says nothing about the other. The solver therefore keeps the
+linearizations of the last points it looked at beside the present one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.types import Array
+from gridshell.study.size.linear_steps import linear_steps
+
+# points (K, n) and the number of the start each belongs to (K,) -> aim (K,), slack (K, limits)
+Look = Callable[[Array, np.ndarray], tuple[Array, Array]]
+
+PENALTY = 40.0  # price of an unmet limit; the sum of all multipliers in logarithms is 1 to 5
+_FIRST_RADIUS = 0.3
+_LARGEST_RADIUS = 0.6
+_DIFFERENCE = 1e-3  # of the logarithm: far above the noise of the wave search, 2e-5 at most
+_KEPT = 2  # linearizations of earlier points
+
+
+@dataclass(frozen=True)
+class Descent:
+    """Where each start ended.
+
+    Attributes:
+        points: (B, n) logarithms. aim: (B,). slack: (B, limits), negative where unmet.
+        multipliers: (B, limits) price of each limit in the last linear program.
+        aim_slope: (B, n). slack_slope: (B, limits, n): at the end.
+        kept_slope: (B, kept, limits, n): of the last points beside the end.
+        looks: designs evaluated.
+    """
+
+    points: Array
+    aim: Array
+    slack: Array
+    multipliers: Array
+    aim_slope: Array
+    slack_slope: Array
+    kept_slope: Array
+    looks: int
+
+    @property
+    def shortfall(self) -> Array:
+        """By how much the worst limit is unmet, (B,)."""
+        return np.maximum(-self.slack.min(axis=1), 0.0)
+
+    @property
+    def merit(self) -> Array:
+        """Aim with unmet limits priced, (B,)."""
+        return self.aim + PENALTY * self.shortfall
+
+
+def joined(one: Descent, other: Descent) -> Descent:
+    """Two sets of ends as one."""
+
+    def both(name: str) -> Array:
+        return np.concatenate([getattr(one, name), getattr(other, name)])
+
+    return Descent(
+        both("points"), both("aim"), both("slack"), both("multipliers"), both("aim_slope"),
+        both("slack_slope"), both("kept_slope"), one.looks + other.looks,
+    )
+
+
+def chosen(ends: Descent, numbers: np.ndarray) -> Descent:
+    """Some of the ends."""
+    return Descent(
+        ends.points[numbers], ends.aim[numbers], ends.slack[numbers], ends.multipliers[numbers],
+        ends.aim_slope[numbers], ends.slack_slope[numbers], ends.kept_slope[numbers], ends.looks,
+    )
+
+
+class _Sampler:
+    """Values and forward differences of the starts that are still moving."""
+
+    def __init__(self, look: Look, free: np.ndarray) -> None:
+        self.look, self.free = look, free
+        self.looks = 0
+
+    def __call__(self, points: Array, owner: np.ndarray) -> tuple[Array, Array, Array, Array]:
+        count, dims = points.shape
+        moves = np.zeros((1 + self.free.size, dims))
+        moves[1 + np.arange(self.free.size), self.free] = _DIFFERENCE
+        spread = (points[:, None, :] + moves).reshape(-1, dims)
+        aim, slack = self.look(spread, np.repeat(owner, len(moves)))
+        self.looks += len(spread)
+        aim = aim.reshape(count, len(moves))
+        slack = slack.reshape(count, len(moves), -1)
+        aim_slope = np.zeros((count, dims))
+        slack_slope = np.zeros((count, slack.shape[2], dims))
+        aim_slope[:, self.free] = (aim[:, 1:] - aim[:, :1]) / _DIFFERENCE
+        slack_slope[:, :, self.free] = np.swapaxes(
+            (slack[:, 1:] - slack[:, :1]) / _DIFFERENCE, 1, 2
+        )
+        return aim[:, 0], slack[:, 0], aim_slope, slack_slope
+
+
+def descend(
+    look: Look, start: Array, low: Array, high: Array, *, free: np.ndarray | None = None,
+    limit: int = 60, finest: float = 5e-5, radius: float = _FIRST_RADIUS, gain: float = 1e-7,
+) -> Descent:
+    """Lower the aim from every start while the limits hold.
+
+    Args:
+        look: aim and slack of many designs.
+        start: (B, n) logarithms of the dimensions.
+        low, high: (B, n) or (n,) hard ends of the search; limits proper belong in the slack.
+        free: which dimensions may move; None: all.
+        limit: steps at most.
+        finest: trust radius at which a start has come to rest.
+        radius: first trust radius.
+        gain: of the aim, below which a step is not worth taking.
+    """
+    count, dims = start.shape
+    free = np.arange(dims) if free is None else free
+    low, high = (np.broadcast_to(end, start.shape) for end in (low, high))
+    x = np.clip(start, low, high)
+    sample = _Sampler(look, free)
+    owner = np.arange(count)
+    f, g, df, dg = sample(x, owner)
+    x = x.copy()
+    many = g.shape[1]
+    reach = np.full(count, radius)
+    multipliers = np.zeros((count, many))
+    kept_at = np.zeros((count, _KEPT, dims))
+    kept_g = np.full((count, _KEPT, many), np.inf)
+    kept_dg = np.zeros((count, _KEPT, many, dims))
+    moving = np.arange(count)
+    movable = np.zeros(dims)
+    movable[free] = 1.0
+
+    for turn in range(limit):
+        here = moving
+        # A kept linearization speaks only where it allows less than the present one would.
+        drift = x[here][:, None, :] - kept_at[here]
+        older = kept_g[here] + np.einsum("bkmn,bkn->bkm", kept_dg[here], drift)
+        older = np.maximum(older, g[here][:, None, :])
+        usable = np.isfinite(older)
+        rows = np.concatenate([
+            dg[here], np.where(usable[..., None], kept_dg[here], 0.0).reshape(len(here), -1, dims)
+        ], axis=1)
+        floor = -np.concatenate([
+            g[here], np.where(usable, older, 1e3).reshape(len(here), -1)
+        ], axis=1)
+        box = reach[here][:, None] * movable
+        answer = linear_steps(
+            df[here], rows, floor, np.maximum(-box, low[here] - x[here]),
+            np.minimum(box, high[here] - x[here]), PENALTY,
+        )
+        prices = answer.multipliers.reshape(len(here), 1 + _KEPT, many).sum(axis=1)
+        multipliers[here] = prices
+        before = f[here] + PENALTY * np.maximum(-g[here].min(axis=1), 0.0)
+        hoped = before - (
+            f[here] + np.einsum("bn,bn->b", df[here], answer.step) + PENALTY * answer.shortfall
+        )
+        trial = x[here] + answer.step
+        ft, gt, dft, dgt = sample(trial, here)
+        gained = before - (ft + PENALTY * np.maximum(-gt.min(axis=1), 0.0))
+        good = (gained > 0.05 * hoped) & (gained > 0)
+        slot = turn % _KEPT
+        left = np.where(good[:, None], x[here], trial)
+        kept_at[here, slot] = left
+        kept_g[here, slot] = np.where(good[:, None], g[here], gt)
+        kept_dg[here, slot] = np.where(good[:, None, None], dg[here], dgt)
+        taken = here[good]
+        x[taken], f[taken], g[taken] = trial[good], ft[good], gt[good]
+        df[taken], dg[taken] = dft[good], dgt[good]
+        went = np.abs(answer.step).max(axis=1)
+        close = gained > 0.7 * hoped
+        reach[here] = np.where(
+            good, np.where(close, np.minimum(2 * reach[here], _LARGEST_RADIUS), reach[here]),
+            0.5 * np.maximum(went, finest),
+        )
+        moving = here[(reach[here] > finest) & (hoped > gain)]
+        if not moving.size:
+            break
+    return Descent(x, f, g, multipliers, df, dg, kept_dg, sample.looks)

@@ -1,0 +1,217 @@
+"""Size a tube: the best wall of each kind under the stated limits, ideal and as it can be made."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.files.writing import write_definition
+from gridshell.define.tables.design import Design
+from gridshell.define.types import Array
+from gridshell.material.properties import Properties
+from gridshell.study.size.candidates import WallChoice, placed, wall_choice
+from gridshell.study.size.conflict import BedProblem, Conflict, bed_problem, conflict_of
+from gridshell.study.size.limits import Limit, Task, make_task
+from gridshell.study.size.optimality import ACTIVE, Proof, proof
+from gridshell.study.size.rounding import Rounded, round_search
+from gridshell.study.size.search import WallSearch, cells_of, search_wall
+from gridshell.tube.assess import assess
+from gridshell.tube.result import Tube
+
+_EXPLAINED = 2  # walls whose conflict is worked out
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Ideal:
+    """The best wall before rounding its lengths; cells are whole.
+
+    Attributes:
+        lengths: height, width, skin (those the wall has), m.
+        cells_round, cells_along: of one segment, of one section; 0 for a plain wall.
+        tube: its full assessment.
+        active: limits it rests on, the tightest first.
+    """
+
+    lengths: dict[str, float]
+    cells_round: float
+    cells_along: float
+    tube: Tube
+    active: tuple[Limit, ...]
+
+
+@dataclass(frozen=True)
+class SizedWall:
+    """What sizing found for one wall.
+
+    Attributes:
+        choice: the wall. search: how it was found.
+        ideal: None where the limits conflict.
+        rounded: the makeable design; None where there is none near the ideal.
+        conflict: why not, where no wall at all has an ideal: for the walls that come nearest and
+            the plain wall.
+    """
+
+    choice: WallChoice
+    search: WallSearch
+    ideal: Ideal | None
+    rounded: Rounded | None
+    conflict: Conflict | None
+
+    @property
+    def label(self) -> str:
+        """What people call the wall."""
+        return self.choice.label
+
+
+@dataclass(frozen=True)
+class Sizing:
+    """The answer of `size`.
+
+    Attributes:
+        task: what was asked. walls: each wall tried, the best first.
+        proof: of the best wall; None where nothing was found.
+        bed: the piece that does not fit the printer's bed, if so.
+        looks: designs assessed.
+    """
+
+    task: Task
+    walls: tuple[SizedWall, ...]
+    proof: Proof | None
+    bed: BedProblem | None
+    looks: int
+
+    @property
+    def best(self) -> SizedWall | None:
+        """The best makeable wall."""
+        return self.walls[0] if self.walls[0].rounded is not None else None
+
+    @property
+    def feasible(self) -> bool:
+        """Whether every limit can be met, the bed's included."""
+        return self.best is not None and self.bed is None
+
+
+def _ideal(found: WallSearch) -> Ideal:
+    searcher = found.searcher
+    point: Array = found.ends.points[found.best]
+    design, around, along = placed(searcher.choice, point, whole=True)
+    tube = assess(design, searcher.task.properties, cells_round=around, cells_along=along)
+    slack = searcher.slack(tube, None)
+    names = searcher.choice.dimensions
+    lengths = {
+        name: float(np.exp(value)) for name, value in zip(names, point, strict=True)
+        if not name.startswith("cells")
+    }
+    plain = searcher.choice.pattern == "plain"
+    cells = (0.0, 0.0) if plain else cells_of(searcher, point)
+    active = tuple(
+        searcher.limits[i] for i in np.argsort(slack, kind="stable") if slack[i] < ACTIVE
+    )
+    return Ideal(lengths, *cells, tube, active)
+
+
+def _merit(wall: SizedWall) -> tuple[int, float]:
+    """Order of walls: makeable first by aim, then feasible, then by shortfall."""
+    if wall.rounded is not None:
+        tube = wall.rounded.tube
+        stiffness = wall.search.searcher.task.target.aim == "stiffness"
+        return 0, -float(tube.stiffness.EI) if stiffness else float(tube.mass)
+    b = wall.search.best
+    if wall.ideal is not None:
+        return 1, float(wall.search.ends.aim[b])
+    return 2, float(wall.search.ends.shortfall[b])
+
+
+def choices(task: Task) -> list[WallChoice]:
+    """The walls that the target names, on each side that it names."""
+    design, target = task.design, task.target
+    sides = target.sides or (design.ribs.side,)
+    listed = []
+    for wall in target.walls:
+        if wall == "plain":
+            listed.append(wall_choice(design, wall, None))
+        else:
+            listed += [wall_choice(design, wall, side) for side in sides]
+    return listed
+
+
+def size_wall(task: Task, choice: WallChoice) -> SizedWall:
+    """The best of one wall."""
+    found = search_wall(task, choice)
+    if not found.feasible:
+        return SizedWall(choice, found, None, None, None)
+    return SizedWall(choice, found, _ideal(found), round_search(found), None)
+
+
+def size(
+    design: Design, properties: Properties | None = None, progress: Progress | None = None
+) -> Sizing:
+    """Find the lightest tube (or the stiffest at a mass) that meets every limit.
+
+    The target is the design's ``[target]`` table, or its defaults. Diameter, length, sections,
+    segments, lands, draft and radii stay as stated. Same input, same output.
+
+    Args:
+        design: one design.
+        properties: of the material; None: looked up.
+        progress: called with a line of text as each wall is begun.
+    Raises:
+        InputError: nothing to size for, or the material can't be resolved.
+    """
+    if np.ndim(design.skin.thickness) or np.ndim(design.ribs.height):
+        raise InputError("size: takes one design, not an array of designs")
+    task = make_task(design, properties)
+    walls = []
+    for choice in choices(task):
+        if progress is not None:
+            progress(choice.label)
+        walls.append(size_wall(task, choice))
+    walls.sort(key=_merit)
+    best = walls[0]
+    if best.ideal is None:
+        # In full for the few that are nearest: each takes as long as sizing a wall.
+        walls = [
+            dataclasses.replace(wall, conflict=conflict_of(wall.search))
+            if rank < _EXPLAINED or wall.choice.wall == "plain" else wall
+            for rank, wall in enumerate(walls)
+        ]
+    shown = proof(best.search, best.rounded) if best.ideal is not None else None
+    return Sizing(
+        task, tuple(walls), shown, bed_problem(task),
+        sum(wall.search.searcher.looks for wall in walls),
+    )
+
+
+def sized_comment(sizing: Sizing) -> str:
+    """What stands at the top of a sized design's file.
+
+    Raises:
+        InputError: nothing was found that could be written.
+    """
+    if sizing.best is None:
+        raise InputError("--write: nothing that can be made meets every limit; nothing written")
+    return (
+        f"Sized: {sizing.best.label}. Spacing is stated so that the cells found go round whole.\n"
+        "Where a failure could hurt someone, have a licensed engineer check it and follow local "
+        "codes."
+    )
+
+
+def write_sized(sizing: Sizing, path: str | Path, force: bool = False) -> None:
+    """Write the best makeable design as a definition file.
+
+    Raises:
+        InputError: nothing was found, or the file can't be written; see
+            `gridshell.define.files.writing.write_definition`.
+    """
+    comment = sized_comment(sizing)
+    best = sizing.best
+    assert best is not None and best.rounded is not None  # `sized_comment` has refused it
+    write_definition(best.rounded.design, path, force, comment)

@@ -1,0 +1,168 @@
+"""One chunk of a sweep: rows of designs in, columns of results out. Runs in any process."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.tables.design import Design, Ribs
+from gridshell.define.types import Quantity
+from gridshell.study.possible import possible
+from gridshell.study.sweep.plan import Plan, varied
+from gridshell.tube.assess import SUPPORTS, assess
+from gridshell.tube.result import Tube
+
+WORD = "<U80"  # a word in a column: check names and choices are shorter
+_NEEDED = {
+    "isogrid": ("spacing",), "orthogrid": ("spacing", "hoop_spacing"),
+    "diagonal": ("spacing", "angle"), "families": (), "plain": (),
+}
+_UNITS = {
+    "mass": "kg", "areal_mass": "kg/m^2", "EA": "N", "EI": "N*m^2", "GJ": "N*m^2", "GA": "N",
+    "depth": "m", "cells_round": "", "cells_along": "", "equivalent_thickness": "m",
+    "equivalent_modulus": "Pa", **{f"frequency.{support}": "Hz" for support in SUPPORTS},
+    "margin": "",
+}
+Columns = dict[str, np.ndarray]
+
+
+def fitted(design: Design) -> Design:
+    """The design without the rib dimensions that its pattern does not use.
+
+    A sweep over patterns states the dimensions of all of them in one file.
+
+    Raises:
+        InputError: a dimension that the pattern needs is missing.
+    """
+    ribs = design.ribs
+    if ribs.pattern == "plain":
+        return dataclasses.replace(design, ribs=Ribs(pattern="plain"))
+    needed = _NEEDED[ribs.pattern]
+    changes: dict[str, Any] = {}
+    for name in ("spacing", "hoop_spacing", "angle"):
+        if name in needed and getattr(ribs, name) is None:
+            raise InputError(
+                f"ribs.{name}: missing; pattern {ribs.pattern!r} needs it in the file or in --vary"
+            )
+        if name not in needed:
+            changes[name] = None
+    if ribs.pattern != "isogrid":
+        changes["orientation"] = "hoop"
+    if ribs.pattern != "families":
+        changes["family"] = ()
+        for name in ("height", "width"):
+            if not np.any(np.asarray(getattr(ribs, name)) > 0):
+                raise InputError(
+                    f"ribs.{name}: missing; pattern {ribs.pattern!r} needs it in the file or in "
+                    "--vary"
+                )
+    return dataclasses.replace(design, ribs=dataclasses.replace(ribs, **changes))
+
+
+def check_plan(plan: Plan) -> None:
+    """Refuse a sweep some of whose patterns lack a dimension, before any work is done.
+
+    Raises:
+        InputError: naming the dimension.
+    """
+    words = [axis for axis in plan.axes if not axis.numeric]
+    numbers = {axis.path: np.array(axis.values) for axis in plan.axes if axis.numeric}
+    for combination in itertools.product(*(axis.values for axis in words)):
+        chosen = {axis.path: value for axis, value in zip(words, combination, strict=True)}
+        fitted(varied(plan.design, {**numbers, **chosen}))
+
+
+def units(plan: Plan) -> dict[str, str]:
+    """Each column of the result and its SI unit; empty for ratios, counts and words."""
+    listed = {"row": ""}
+    listed.update({axis.path: axis.unit for axis in plan.axes})
+    listed["possible"] = ""
+    listed.update(_UNITS)
+    for case in plan.design.case:
+        listed[f"case.{case.name}.margin"] = ""
+        listed[f"case.{case.name}.governing"] = ""
+        if case.support != "none":
+            listed[f"case.{case.name}.deflection"] = "m"
+    return listed
+
+
+def _groups(plan: Plan, places: list[np.ndarray]) -> Iterator[tuple[np.ndarray, dict[str, Any]]]:
+    """Rows of a chunk that share every word, and those words."""
+    words = [k for k, axis in enumerate(plan.axes) if not axis.numeric]
+    if not words:
+        yield np.arange(len(places[0])), {}
+        return
+    keys = np.stack([places[k] for k in words], axis=1)
+    kinds, member = np.unique(keys, axis=0, return_inverse=True)
+    for number, kind in enumerate(kinds):
+        chosen = {
+            plan.axes[k].path: plan.axes[k].values[int(which)]
+            for k, which in zip(words, kind, strict=True)
+        }
+        yield np.flatnonzero(member.ravel() == number), chosen
+
+
+def _results(tube: Tube) -> dict[str, Quantity]:
+    wall, grid, stiffness = tube.wall, tube.wall.grid, tube.stiffness
+    found: dict[str, Quantity] = {
+        "mass": tube.mass, "areal_mass": wall.areal_mass, "EA": stiffness.EA,
+        "EI": stiffness.EI, "GJ": stiffness.GJ, "GA": stiffness.GA, "depth": wall.depth,
+        "cells_round": grid.cells_round if tube.design.has_ribs else 0.0,
+        "cells_along": grid.cells_along if tube.design.has_ribs else 0.0,
+        "equivalent_thickness": wall.equivalent.thickness,
+        "equivalent_modulus": wall.equivalent.modulus,
+        **{f"frequency.{name}": value for name, value in tube.frequencies.items()},
+        "margin": tube.margin,
+    }
+    for case in tube.cases:
+        found[f"case.{case.name}.margin"] = case.margin
+        found[f"case.{case.name}.governing"] = case.governing
+        if case.beam is not None:
+            found[f"case.{case.name}.deflection"] = case.beam.deflection
+    return found
+
+
+def run_chunk(plan: Plan, number: int) -> Columns:
+    """All columns of one chunk: row number, varied fields, whether possible, results.
+
+    Results of impossible designs are NaN, their words empty.
+
+    Raises:
+        InputError: the material has no data at a temperature that is varied.
+    """
+    places = plan.places(number)
+    count = len(places[0])
+    columns: Columns = {"row": number * plan.chunk + np.arange(count)}
+    for axis, place in zip(plan.axes, places, strict=True):
+        values = np.array(axis.values, dtype=float if axis.numeric else None)
+        if values.dtype.kind == "U":
+            values = values.astype(WORD)
+        columns[axis.path] = values[place]
+    columns["possible"] = np.zeros(count, bool)
+    for name in units(plan):
+        if name not in columns:
+            text = name.endswith(".governing")
+            columns[name] = np.full(count, "", WORD) if text else np.full(count, np.nan)
+    for rows, words in _groups(plan, places):
+        numbers = {
+            axis.path: columns[axis.path][rows] for axis in plan.axes if axis.numeric
+        }
+        good = np.broadcast_to(
+            possible(fitted(varied(plan.design, {**numbers, **words}))), rows.shape
+        )
+        rows = rows[good]
+        columns["possible"][rows] = True
+        if not rows.size:
+            continue
+        kept = {path: values[good] for path, values in numbers.items()}
+        with np.errstate(all="ignore"):  # what no formula reaches stays NaN
+            tube = assess(fitted(varied(plan.design, {**kept, **words})))
+            results = _results(tube)
+        for name, value in results.items():
+            columns[name][rows] = value
+    return columns

@@ -1,0 +1,200 @@
+"""Parts of a sweep on disk, and the one file they are joined into in the end.
+
+Each chunk is written whole or not at all into a folder beside the result, so a sweep that is
+stopped at any moment goes on from the chunks that are there.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+import zipfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.files.replacing import replacing, write_text
+from gridshell.study.sweep.chunk import Columns, units
+from gridshell.study.sweep.plan import Plan
+
+FORMATS = (".csv", ".parquet", ".npz")
+_PLAN = "sweep.json"
+
+
+def check_output(path: Path) -> None:
+    """Refuse a result file that can't be written, before any work is done.
+
+    Raises:
+        InputError: the ending is unknown, the folder is missing, or Parquet's library is.
+    """
+    if path.suffix.lower() not in FORMATS:
+        raise InputError(f"--out {str(path)!r}: ending must be .csv, .parquet or .npz")
+    if path.is_dir():
+        raise InputError(f"--out {str(path)!r}: is a directory; give a file name")
+    if not path.parent.is_dir():
+        raise InputError(f"--out {str(path)!r}: folder {path.parent} does not exist")
+    if path.suffix.lower() == ".parquet":
+        arrow_library()
+
+
+def arrow_library() -> Any:
+    """Parquet's library.
+
+    Raises:
+        InputError: it is not installed.
+    """
+    try:
+        import pyarrow
+        import pyarrow.parquet
+    except ImportError:
+        raise InputError(
+            "--out: Parquet needs the optional part: pip install 'gridshell[parquet]'; or use .npz"
+        ) from None
+    return pyarrow
+
+
+class Parts:
+    """The folder of parts of one sweep.
+
+    Attributes:
+        plan: of the sweep. folder: beside the result, ``<result>.parts``.
+    """
+
+    def __init__(self, plan: Plan, output: Path) -> None:
+        self.plan, self.output = plan, output
+        self.folder = output.with_name(output.name + ".parts")
+
+    def open(self, resume: bool) -> None:
+        """Make the folder, or find the one of the same sweep.
+
+        Raises:
+            InputError: parts are there and ``resume`` is not asked for, or they are of another
+                sweep.
+        """
+        mark = self.folder / _PLAN
+        if self.folder.exists() and not mark.exists() and any(self.folder.iterdir()):
+            raise InputError(f"{self.folder}: is there and is not a sweep's; move it away")
+        if mark.exists():
+            if not resume:
+                raise InputError(
+                    f"{self.folder}: parts of a sweep that was stopped; add --resume to go on, or "
+                    "delete that folder to start again"
+                )
+            try:
+                known = json.loads(mark.read_text(encoding="utf-8")).get("fingerprint")
+            except (OSError, ValueError, AttributeError):
+                known = None
+            if known != self.plan.fingerprint:
+                raise InputError(
+                    f"{self.folder}: parts of another sweep (the file, --vary or chunk differ); "
+                    "delete that folder to start again"
+                )
+        self.folder.mkdir(exist_ok=True)
+        write_text(mark, json.dumps({
+            "fingerprint": self.plan.fingerprint, "rows": self.plan.rows,
+            "chunks": self.plan.chunks, "vary": [axis.path for axis in self.plan.axes],
+        }, indent=1))
+
+    def path(self, number: int) -> Path:
+        """Of one part."""
+        return self.folder / f"part-{number:07d}.npz"
+
+    def missing(self) -> list[int]:
+        """Chunks that have no part yet."""
+        return [n for n in range(self.plan.chunks) if not self.path(n).exists()]
+
+    def write(self, number: int, columns: Columns) -> None:
+        """Keep the columns of one chunk."""
+        with replacing(self.path(number)) as scratch, scratch.open("wb") as file:
+            np.savez(file, **columns)  # type: ignore[arg-type]
+
+    def columns(self, number: int) -> Columns:
+        """Read one part."""
+        with np.load(self.path(number), allow_pickle=False) as part:
+            return {name: part[name] for name in units(self.plan)}
+
+    def each(self) -> Iterator[Columns]:
+        """All parts in order."""
+        for number in range(self.plan.chunks):
+            yield self.columns(number)
+
+    def join(self) -> None:
+        """Write the result from the parts and take them away. Holds one part at a time."""
+        writer: Callable[[Parts, Path], None] = {
+            ".csv": _write_csv, ".parquet": _write_parquet, ".npz": _write_npz,
+        }[self.output.suffix.lower()]
+        with replacing(self.output) as scratch:
+            writer(self, scratch)
+        shutil.rmtree(self.folder)
+
+
+def _head(parts: Parts) -> list[str]:
+    return [f"{name} [{unit}]" if unit else name for name, unit in units(parts.plan).items()]
+
+
+def _write_csv(parts: Parts, path: Path) -> None:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        out = csv.writer(file)
+        out.writerow(_head(parts))
+        for columns in parts.each():
+            listed = []
+            for values in columns.values():
+                cells = values.tolist()
+                if values.dtype.kind == "f":
+                    # An empty cell is what every reader of CSV takes for "no value".
+                    cells = ["" if cell != cell else cell for cell in cells]
+                elif values.dtype.kind == "b":
+                    cells = [int(cell) for cell in cells]
+                listed.append(cells)
+            out.writerows(zip(*listed, strict=True))
+
+
+def _write_parquet(parts: Parts, path: Path) -> None:
+    arrow = arrow_library()
+    from pyarrow import parquet
+
+    named = units(parts.plan)
+    writer = None
+    try:
+        for columns in parts.each():
+            arrays = [arrow.array(values) for values in columns.values()]
+            schema = arrow.schema([
+                arrow.field(name, array.type, metadata={"unit": named[name]})
+                for name, array in zip(columns, arrays, strict=True)
+            ])
+            if writer is None:
+                writer = parquet.ParquetWriter(path, schema, compression="zstd")
+            writer.write_table(arrow.Table.from_arrays(arrays, schema=schema))
+    finally:
+        if writer is not None:
+            writer.close()
+
+
+def _write_npz(parts: Parts, path: Path) -> None:
+    """An uncompressed NPZ, column by column, without holding a whole column."""
+    named = units(parts.plan)
+    first = parts.columns(0)
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED, allowZip64=True) as archive:
+
+        def entry(name: str, dtype: np.dtype[Any], count: int) -> BinaryIO:
+            # A fixed date, so that the same sweep gives the same bytes.
+            info = zipfile.ZipInfo(f"{name}.npy", date_time=(1980, 1, 1, 0, 0, 0))
+            file = archive.open(info, "w", force_zip64=True)
+            np.lib.format.write_array_header_1_0(file, {
+                "descr": np.lib.format.dtype_to_descr(dtype), "fortran_order": False,
+                "shape": (count,),
+            })
+            return file  # type: ignore[return-value]
+
+        for name in named:
+            with entry(name, first[name].dtype, parts.plan.rows) as file:
+                for number in range(parts.plan.chunks):
+                    with np.load(parts.path(number), allow_pickle=False) as part:
+                        file.write(part[name].tobytes())
+        shown = np.array([f"{name} [{unit}]" for name, unit in named.items() if unit] or [""])
+        with entry("units", shown.dtype, len(shown)) as file:
+            file.write(shown.tobytes())

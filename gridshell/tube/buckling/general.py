@@ -1,0 +1,221 @@
+"""General instability of the whole wall under each load, with knockdowns and range notes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from gridshell.define.types import Array, Quantity
+from gridshell.tube.buckling.local import ovalization_moment
+from gridshell.tube.buckling.torsion import between_ends
+from gridshell.tube.buckling.wave_stiffness import (
+    LINE_ELEMENT,
+    Theory,
+    WaveStiffness,
+    wave_stiffness,
+)
+from gridshell.tube.buckling.waves import (
+    NET_ALONG_PRESSURE,
+    LowestWave,
+    Range,
+    compression_load,
+    lowest_load,
+    lowest_torsion,
+    pressure_load,
+    wave_range,
+)
+from gridshell.tube.result import BucklingLoads, notes_where
+from gridshell.wall.assess import Wall
+from gridshell.wall.stiffness.equivalent import neutral_bending
+
+LOADS = ("compression", "lateral", "hydrostatic", "torsion")
+# Where the loads were held to whole tubes of solid cells (proof/maps/solid_tubes.csv), and the
+# largest difference there: one of 36 tubes with ribs inside or outside, perfect theory.
+SOLID_PERCENT = 5
+DEEPEST = 0.16  # depth of the wall over radius
+MOST_GIVE = 0.45  # share of the skin's hoop stiffness lost to bowing between the ribs
+OUTSIDE_PERCENT = 10  # found beyond either
+THICKEST = 0.2  # depth of the equivalent wall over radius above which thin-shell theory misleads
+CELLS_PER_WAVE = 2.0  # fewer rib spacings than this in a half wave and smearing misleads
+
+
+def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
+    """Wave matrix of a wall: ribs at their own radius, their transverse shear, bowing skin.
+
+    All of that, and the work of loads in their layers, is left out with the published theories
+    and with the formula "thin".
+    """
+    if wall.sections and wall.design.ribs.formula != "fat":
+        theory = replace(theory, depth=0.0)
+    if theory is not LINE_ELEMENT:
+        return wave_stiffness(*wall.curved, wall.grid.radius, theory)
+    skin, known = wall.design.skin.thickness, wall.properties
+    return wave_stiffness(
+        *wall.curved, wall.grid.radius, theory, wall.transverse_shear, wall.give.lost,
+        known.modulus * skin / (1 - known.poisson**2), known.poisson, wall.grid.node_area,
+    )
+
+
+def _searched(wall: Wall) -> Range:
+    """The waves that a search of this wall looks at."""
+    A, B, D = wall.curved
+    return wave_range(
+        A, neutral_bending(A, B, D), wall.grid.radius, wall.design.tube.length)
+
+
+def resultant(load: str, radius: Quantity) -> Quantity:
+    """Force, moment or torque of the whole tube per line force of its wall; 1 for pressures.
+
+    Compression, N per N/m; bending, N m for that force at the most compressed fiber; torsion, N m
+    per shear flow.
+    """
+    if load == "compression":
+        return 2 * np.pi * radius
+    if load == "bending":
+        return np.pi * radius**2
+    return 2 * np.pi * radius**2 if load == "torsion" else 1.0
+
+
+def buckling_loads(
+    wall: Wall, needed: tuple[str, ...] = LOADS, theory: Theory = LINE_ELEMENT
+) -> BucklingLoads:
+    """Lowest loads of perfect theory over all waves.
+
+    The whole tube is taken from end to end as one length: rings, bulkheads and joints that hold
+    it round would only raise the loads.
+
+    Args:
+        wall: one or many.
+        needed: which of `LOADS`.
+        theory: see `gridshell.tube.buckling.wave_stiffness`.
+    """
+    length = wall.design.tube.length
+    law = wave_law(wall, theory)
+    limits = _searched(wall)
+
+    def pressure(on_ends: float) -> LowestWave:
+        def load(law: WaveStiffness, x: Array, y: Array) -> Array:
+            return pressure_load(law, x, y, on_ends)
+
+        return lowest_load(
+            load, law, limits, length, first_round=2, net_along=NET_ALONG_PRESSURE
+        )
+
+    return BucklingLoads(
+        lowest_load(compression_load, law, limits, length) if "compression" in needed else None,
+        pressure(0.0) if "lateral" in needed else None,
+        pressure(1.0) if "hydrostatic" in needed else None,
+        between_ends(law, lowest_torsion(law, limits, length), length)
+        if "torsion" in needed else None,
+    )
+
+
+def two_helices(wall: Wall) -> LowestWave:
+    """Torsion by two helices that cancel at the ends, which a tube of solid cells can take too.
+
+    3 to 11 % above the series that `buckling_loads` goes on to.
+    """
+    return lowest_torsion(wave_law(wall), _searched(wall), wall.design.tube.length)
+
+
+def ribs_per_half_wave(wall: Wall, wave: LowestWave) -> Quantity:
+    """Rib spacings in a half wave, along or round, whichever is fewer; infinite without ribs.
+
+    Smearing the ribs over the skin needs about two (`CELLS_PER_WAVE`). Of an isogrid's three
+    families the closest one counts, since every rib line is a line of nodes; of the user's own,
+    which need not share nodes, the widest.
+    """
+    along = wall.design.tube.length / np.maximum(wave.m, 1e-9)
+    around = np.pi * wall.grid.radius / np.maximum(wave.n, 0.5)
+    axial_pitch = _met(wall, [line.sine for line in wall.grid.families])
+    hoop_pitch = _met(wall, [line.cosine for line in wall.grid.families])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.minimum(
+            np.where(axial_pitch > 0, along / axial_pitch, np.inf),
+            np.where(hoop_pitch > 0, around / hoop_pitch, np.inf),
+        )
+
+
+def _met(wall: Wall, turns: Sequence[Quantity]) -> Quantity:
+    """How far apart ribs are met in a direction that they cross at these sines; 0 for none."""
+    found: Quantity = 0.0
+    for line, turn in zip(wall.grid.families, turns, strict=True):
+        met = line.pitch / np.maximum(np.abs(turn), 1e-12)
+        crosses = met < 1e3
+        if wall.grid.pattern == "isogrid":
+            found = np.where(crosses & ((found == 0) | (met < found)), met, found)
+        else:
+            found = np.maximum(found, np.where(crosses, met, 0.0))
+    return found
+
+
+def wave_notes(wall: Wall, wave: LowestWave) -> tuple[str, ...]:
+    """The mode, and whether smearing the ribs holds for it."""
+    found: list[str] = []
+    if np.ndim(wave.load) == 0 and np.isfinite(wave.load):
+        found.append(wave.words)
+    return (*found, *notes_where(
+        (wave.on_edge, "minimum on the edge of the waves searched; true load may be lower"),
+        (ribs_per_half_wave(wall, wave) < CELLS_PER_WAVE,
+         "a half wave spans less than two ribs: smeared ribs overestimate; see local checks"),
+    ))
+
+
+def range_notes(wall: Wall) -> tuple[str, ...]:
+    """Limits that concern the whole wall."""
+    deep = wall.equivalent.thickness / wall.grid.radius
+    skew = np.abs(wall.A[..., 0, 2]) + np.abs(wall.A[..., 1, 2])
+    return solid_notes(wall) + notes_where(
+        (deep > THICKEST,
+         "the equivalent wall is over a fifth of the radius: thin-shell theory is a rough guide"),
+        (skew > 1e-6 * wall.A[..., 0, 0],
+         "rib families are not balanced: coupling of stretching with twist is left out"),
+    )
+
+
+def solid_notes(wall: Wall) -> tuple[str, ...]:
+    """How far the general loads were found off whole tubes of solid cells."""
+    if not wall.sections:
+        return ()
+    if wall.design.ribs.formula != "fat":
+        return ("general instability by the handbook: 22 % low to 27 % high against solid tubes",)
+    if wall.grid.pattern == "families":
+        return ("general instability of own rib families was not held to solid tubes",)
+    depth, lost = wall.depth / wall.grid.radius, wall.give.lost
+    outside = notes_where(
+        (depth > DEEPEST,
+         f"the wall is deeper than {DEEPEST:g} of the radius: general instability up to "
+         f"{OUTSIDE_PERCENT} % high against solid tubes"),
+        (lost > MOST_GIVE,
+         "wide thin pockets on a small radius: the skin between ribs bows; general instability "
+         f"up to {OUTSIDE_PERCENT} % high against solid tubes"),
+    )
+    return outside or (
+        f"general instability within {SOLID_PERCENT} % of solid tubes with every rib in place, "
+        "before the knockdown, unless its check says otherwise",
+    )
+
+
+def ring_stiffness(wall: Wall) -> Quantity:
+    """Bending stiffness of a ring of the wall in its oval mode, per length of tube, N m.
+
+    Twice the energy of w = cos 2t, constant along, is (2^2 - 1)^2 D/R^4: ribs at their own radius,
+    their shear and the bowing of the skin are in it.
+    """
+    law = wave_law(wall)
+    y = np.asarray(4 / law.radius**2)
+    none = np.zeros(np.shape(y))
+    k22, k23, k33, bent = law.condensed(none, y)
+    energy = k33 - y * k23 * k23 / k22
+    if law.bows:
+        energy = energy * law.bowed(none, y, (k22, k23, k33, bent), 0.0)
+    return energy * law.radius**4 / 9
+
+
+def ovalization(wall: Wall) -> Quantity:
+    """Moment at which a long tube flattens and collapses, N m; see `ovalization_moment`."""
+    A = wall.curved[0]
+    axial = A[..., 0, 0] - A[..., 0, 1] ** 2 / A[..., 1, 1]
+    return ovalization_moment(axial, ring_stiffness(wall), wall.grid.radius)

@@ -1,0 +1,104 @@
+"""Solid lands in the stiffness of the whole tube: strips along the seams, rings at the ends.
+
+A land is the wall at its full depth without pockets. Along the tube lie stretches with grid and
+seam lands side by side, and end lands that close the ring; the first share force and moment
+as parallel parts of one section, the second follow one another.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.types import Quantity
+from gridshell.tube.section.stiffness import BeamStiffness, beam_stiffness
+from gridshell.wall.assess import Wall
+
+
+@dataclass(frozen=True)
+class Lands:
+    """A tube of lands alone, and where they lie.
+
+    Attributes:
+        EA, EI, GJ: of a full tube as thick as the lands, N, N m2, N m2.
+        round, along: share of the circumference and of the length that lands take.
+        seams: how many strips, evenly spaced round the tube.
+    """
+
+    EA: Quantity
+    EI: Quantity
+    GJ: Quantity
+    round: Quantity
+    along: Quantity
+    seams: int
+
+
+def lands_of(wall: Wall) -> Lands:
+    """The lands of a wall.
+
+    Stiffness of a thick plain tube of that depth: E and G times area, second moment and
+    polar moment (Timoshenko, Strength of Materials).
+    """
+    grid, known, tube = wall.grid, wall.properties, wall.design.tube
+    skin = wall.design.skin.thickness
+    faces = grid.radius - wall.side * skin / 2, grid.radius + wall.side * (wall.depth - skin / 2)
+    inner, outer = np.minimum(*faces), np.maximum(*faces)
+    area = np.pi * (outer**2 - inner**2)
+    second = np.pi / 4 * (outer**4 - inner**4)
+    shear = known.modulus / (2 * (1 + known.poisson))
+    return Lands(
+        known.modulus * area, known.modulus * second, 2 * shear * second,
+        grid.segments * grid.seam_land / (2 * np.pi * grid.radius),
+        2 * grid.sections * grid.end_land / tube.length,
+        grid.segments,
+    )
+
+
+def with_lands(grid: BeamStiffness, lands: Lands) -> BeamStiffness:
+    """Stiffness of the tube as it is built, from that of the grid all round and along.
+
+    Seams: forces of parallel parts add up, each free to contract round the tube; shear flow of
+    torsion is the same all round, so compliances add (Bredt). Two seams (or one) stiffen one
+    plane only: the land adds twice its share to EI in the plane of the seams, nothing across.
+    ``EI`` is the lesser, ``EI_most`` the greater; with three seams or more they are one. End
+    lands follow the grid in length: compliances add. Left out: what the land's own edges, pockets
+    left solid beside it, and the shift of the neutral axis by a single seam do (a few per cent of
+    what the lands add).
+
+    Args:
+        grid: of the gridded wall without lands. lands: from `lands_of`.
+    """
+    s, f = lands.round, lands.along
+    stretch = (1 - s) * grid.EA + s * lands.EA
+    twist = 1 / ((1 - s) / grid.GJ + s / lands.GJ)
+    even = (1 - s) * grid.EI + s * lands.EI
+    if lands.seams >= 3:
+        least = most = even
+    else:
+        # Seams at the ends of one diameter: cos^2 is 1 there and its mean round the tube 1/2.
+        gain = s * (lands.EI - grid.EI)
+        least, most = grid.EI + np.minimum(2 * gain, 0.0), grid.EI + np.maximum(2 * gain, 0.0)
+
+    def along(section: Quantity, ring: Quantity) -> Quantity:
+        return 1 / ((1 - f) / section + f / ring)
+
+    GJ = along(twist, lands.GJ)
+    return BeamStiffness(
+        along(stretch, lands.EA), along(least, lands.EI), GJ, grid.GA * GJ / grid.GJ,
+        along(most, lands.EI),
+    )
+
+
+def tube_stiffness(wall: Wall, formula: bool = False) -> BeamStiffness:
+    """Stiffness of the tube of a wall, with its lands.
+
+    Args:
+        wall: one or many.
+        formula: of the formula alone, even if a solid cell gives the wall's.
+    """
+    matrices = wall.curved_formula if formula else wall.curved
+    grid = beam_stiffness(*matrices, wall.grid.radius)
+    if not wall.sections:
+        return grid
+    return with_lands(grid, lands_of(wall))

@@ -1,0 +1,255 @@
+"""Windows and vent holes: stress beside them, stiffness lost, reinforcement that mends it.
+
+Stress beside holes is that of a flat plate (`holes`); the notes say when the tube's curve, the
+hole's size or buckling put a hole outside of that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.tables.mold import Mold
+from gridshell.define.types import Array, Quantity
+from gridshell.tube.strength.holes import ellipse_factor, hole_edge_stress, land_needed, land_stress
+
+SHAPES = ("circle", "ellipse", "slot", "rectangle")
+
+
+@dataclass(frozen=True)
+class Cutout:
+    """An opening in the wall.
+
+    Attributes:
+        shape: circle, ellipse, slot (round ends) or rectangle (round corners).
+        length: along the tube, m.
+        width: round the tube, m.
+        position: of its middle along the tube, m.
+        angle: of its middle round the tube, rad.
+        corner_radius: rectangle only, m.
+        land: width of the solid land round it, m.
+        land_thickness: whole thickness of the land (skin and what is added), m; 0 is none.
+    """
+
+    shape: str
+    length: float
+    width: float
+    position: float = 0.0
+    angle: float = 0.0
+    corner_radius: float = 0.0
+    land: float = 0.0
+    land_thickness: float = 0.0
+
+    def __post_init__(self) -> None:
+        if self.shape not in SHAPES:
+            raise InputError(f"cutout: {self.shape!r} is not one of: {', '.join(SHAPES)}")
+        if not (self.length > 0 and self.width > 0):
+            raise InputError("cutout: length and width must be above 0")
+        if self.shape == "circle" and not np.isclose(self.length, self.width):
+            raise InputError("cutout: a circle has one size; length and width must be equal")
+        if self.shape == "rectangle" and not 0 < self.corner_radius <= min(
+                self.length, self.width) / 2:
+            raise InputError(
+                f"cutout: corner_radius {self.corner_radius * 1e3:g} mm; must be above 0 and at "
+                f"most {min(self.length, self.width) / 2 * 1e3:g} mm"
+            )
+
+
+def stated_cutouts(mold: Mold, depth: float) -> tuple[Cutout, ...]:
+    """The cut-outs of ``[mold]``; ``depth`` is the wall's full depth, which their lands have, m."""
+    found = []
+    for one in mold.cutout:
+        if one.shape == "round":
+            size = (one.diameter, one.diameter)
+        else:
+            size = (one.length, one.width)
+        found.append(Cutout(
+            "circle" if one.shape == "round" else "rectangle", *size, one.position, one.angle,
+            one.corner_radius, one.land, depth,
+        ))
+    return tuple(found)
+
+
+def opening_factor(cutout: Cutout) -> tuple[float, str]:
+    """Peak over far stress for a pull along the tube, and where it comes from.
+
+    Slot and rectangle are read as the ellipse of the same width across and tip radius,
+    1 + 2 sqrt(a/rho) (Peterson's equivalent ellipse, from memory); a rectangle's corner sees less
+    of it than a tip, so this is an upper bound.
+    """
+    half = cutout.width / 2
+    if cutout.shape == "circle":
+        return 3.0, "Kirsch (1898)"
+    if cutout.shape == "ellipse":
+        return float(ellipse_factor(cutout.width, cutout.length)), "Inglis (1913)"
+    radius = (min(cutout.length, cutout.width) / 2 if cutout.shape == "slot"
+              else cutout.corner_radius)
+    if cutout.shape == "slot" and cutout.length >= cutout.width:
+        return 3.0, "a slot along the pull, read as its round end (upper bound, Kirsch 1898)"
+    return float(1 + 2 * np.sqrt(half / radius)), "Inglis (1913), equivalent ellipse (from memory)"
+
+
+@dataclass(frozen=True)
+class CutSection:
+    """The tube's section through a cut-out, in parts of the plain section.
+
+    Attributes:
+        EA, EI: stiffness over that of the uncut tube, bending in the plane asked for.
+        shift: of the neutral axis out of the tube's axis, m, away from the opening.
+        length: of tube the loss acts over, m.
+    """
+
+    EA: float
+    EI: float
+    shift: float
+    length: float
+
+
+def cut_section(
+    cutouts: Sequence[Cutout], radius: float, stretch: float, modulus: float,
+    bending_plane: float = 0.0,
+) -> CutSection:
+    """Stiffness left where cut-outs open a section (those given are taken to lie in one).
+
+    Wall and lands as a thin ring: each opening takes its arc away, each land adds its own section
+    beside it. EI about the shifted neutral axis. The loss is taken to act over the opening and
+    half its width beyond each end, where the wall picks up its stress again (common practice, no
+    source).
+
+    Args:
+        stretch: A11 of the wall, N/m; modulus: of the lands, Pa.
+        bending_plane: angle of the extreme fiber, rad.
+    """
+    whole, EI_whole = 2 * np.pi * radius * stretch, np.pi * radius**3 * stretch
+    EA, first, second = whole, 0.0, EI_whole
+    for cut in cutouts:
+        half = cut.width / 2 / radius
+        if half >= np.pi / 2:
+            raise InputError(
+                f"cutout: {cut.width * 1e3:g} mm wide opens half of the tube or more; the section "
+                "is no longer a closed tube"
+            )
+        middle = cut.angle - bending_plane
+        EA -= 2 * half * radius * stretch
+        first -= stretch * radius**2 * 2 * np.sin(half) * np.cos(middle)
+        second -= stretch * radius**3 * (half + np.sin(2 * half) * np.cos(2 * middle) / 2)
+        if cut.land and cut.land_thickness:
+            # Only what the land adds over the wall it replaces.
+            gain = max(modulus * cut.land_thickness - stretch, 0.0) * cut.land
+            for side in (-1, 1):
+                where = middle + side * (half + cut.land / 2 / radius)
+                EA += gain
+                first += gain * radius * np.cos(where)
+                second += gain * (radius * np.cos(where)) ** 2
+    if EA <= 0:
+        raise InputError("cutout: the openings leave nothing of the section")
+    shift = first / EA
+    length = max((cut.length + cut.width for cut in cutouts), default=0.0)
+    return CutSection(EA / whole, (second - EA * shift**2) / EI_whole, shift, length)
+
+
+def cut_notes(cutout: Cutout, radius: float, thickness: float) -> tuple[str, ...]:
+    """What the flat-plate figures leave out for this opening."""
+    notes = []
+    half = max(cutout.length, cutout.width) / 2
+    size = half / np.sqrt(radius * thickness)
+    if size > 0.5:
+        notes.append(
+            f"a/sqrt(r t) = {size:.2f}: the tube's curve raises the stress beside the hole over "
+            "the flat plate's (care above about 0.5, from memory); prove it with finite elements "
+            "or a test"
+        )
+    if size > 0.4:
+        notes.append(
+            "an unreinforced hole of this size may start buckling early (a/sqrt(r t) above about "
+            "0.4; Starnes 1972, from memory)"
+        )
+    if cutout.land_thickness > thickness:
+        notes.append("a land on one side bends as it takes load and helps less than worked out")
+    return tuple(notes)
+
+
+@dataclass(frozen=True)
+class CutoutResult:
+    """Stress beside one cut-out.
+
+    Attributes:
+        factor: peak over far axial stress. peak: with what hoop and shear add, Pa.
+        allowable, design_factor: Pa and -. margin: allowable/(peak factor) - 1.
+        land_needed: thickness of a land of the stated width that brings the margin to 0, m.
+        remark: on that land. section: stiffness left. source, notes: as everywhere.
+    """
+
+    factor: float
+    peak: float
+    allowable: float
+    design_factor: float
+    margin: float
+    land_needed: float | None
+    remark: str
+    section: CutSection
+    source: str
+    notes: tuple[str, ...]
+
+
+def assess_cutout(
+    cutout: Cutout, axial: float, hoop: float, shear: float, radius: float, thickness: float,
+    stretch: float, modulus: float, allowable: float, factor: float = 1.4, poisson: float = 1 / 3,
+) -> CutoutResult:
+    """Peak stress, margin and mend of one cut-out under far stresses in the wall.
+
+    ``thickness`` is the wall's there and ``stretch`` its A11. Round holes with a land are solved
+    exactly; other shapes take their factor on the axial stress with hoop and shear on top by the
+    round hole's, and gain from a land as a round hole of their width does.
+    """
+    base, source = opening_factor(cutout)
+    notes = cut_notes(cutout, radius, thickness)
+    around = np.linspace(0, np.pi, 361)
+    round_peak = float(np.abs(hole_edge_stress(axial, hoop, shear, around)).max())
+    peak = round_peak + (base - 3.0) * abs(axial)
+    width = cutout.land or cutout.width / 2
+    if cutout.land and cutout.land_thickness > 0:
+        # Shear is turned into the pair of pulls that gives the same peak at the plain hole.
+        edge, beside = land_stress(axial, hoop, cutout.width / 2, cutout.land, thickness,
+                                   cutout.land_thickness, poisson)
+        plain, _ = land_stress(axial, hoop, cutout.width / 2, cutout.land, thickness, thickness,
+                               poisson)
+        gain = max(float(edge), float(beside)) / float(plain) if plain > 0 else 1.0
+        peak *= gain
+        source += "; ring land, exact plane stress"
+    needed: float | None = thickness
+    remark = "the plain wall is enough"
+    if peak > 0:
+        # The pull along the tube that alone gives the same peak at a plain round hole.
+        alike = (round_peak + (base - 3.0) * abs(axial)) / 3.0
+        needed, remark = land_needed(alike, 0.0, cutout.width / 2, width, thickness, allowable,
+                                     factor, poisson)
+    margin = float("inf") if peak == 0 else allowable / (peak * factor) - 1
+    return CutoutResult(
+        peak / abs(axial) if axial else float("nan"), peak, allowable, factor, margin, needed,
+        remark, cut_section([cutout], radius, stretch, modulus, cutout.angle), source, notes,
+    )
+
+
+def piecewise_stiffness(
+    cutouts: Sequence[Cutout], stations: Array, EI: Quantity, radius: float, stretch: float,
+    modulus: float, bending_plane: float | None = None,
+) -> Array:
+    """(n,) EI between stations with each cut-out's loss over the length it acts on, N m2.
+
+    Cut-outs that share a cell are taken together as one section. ``bending_plane`` None takes the
+    weakest plane of each cell.
+    """
+    left = np.broadcast_to(np.asarray(EI, dtype=float), (len(stations) - 1,)).copy()
+    middles = (np.asarray(stations)[1:] + np.asarray(stations)[:-1]) / 2
+    planes = np.radians(np.arange(0, 180, 5)) if bending_plane is None else [bending_plane]
+    for index, middle in enumerate(middles):
+        here = [cut for cut in cutouts
+                if abs(middle - cut.position) < (cut.length + cut.width) / 2]
+        if here:
+            left[index] *= min(1.0, *(
+                cut_section(here, radius, stretch, modulus, float(plane)).EI for plane in planes))
+    return left

@@ -1,0 +1,281 @@
+"""The wall of a design: grid, rib sections, smeared stiffness, mass."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from gridshell.define.files.unit_cell import SolidCell
+from gridshell.define.files.unit_cell_match import solid_cell_of
+from gridshell.define.tables.design import Design
+from gridshell.define.types import Array, Quantity
+from gridshell.material.properties import Properties
+from gridshell.wall.geometry.lattice import Lattice, lattice
+from gridshell.wall.geometry.mass import rib_side, tube_volume, wall_volume
+from gridshell.wall.geometry.rib_section import RibSection, rib_section
+from gridshell.wall.stiffness.curvature import on_radius
+from gridshell.wall.stiffness.equivalent import EquivalentWall, equivalent_wall
+from gridshell.wall.stiffness.finite_width import corrections, strip_lengths
+from gridshell.wall.stiffness.skin_bowing import NO_GIVE, Give, skin_give
+from gridshell.wall.stiffness.smeared import (
+    Entries,
+    add_entries,
+    family_entries,
+    skin_entries,
+    symmetric,
+)
+from gridshell.wall.stiffness.verified_range import range_notes
+
+SOLID_NOTE = (
+    "solid cell: it gives A, B, D, and through them EA, EI, GJ, frequencies and general "
+    "instability; stress, skin pockets and ribs are by formula as before"
+)
+
+
+@dataclass(frozen=True)
+class Wall:
+    """One wall, or an array of walls of one pattern.
+
+    Attributes:
+        design: what was stated.
+        properties: of the material at the temperature of use.
+        grid: cells after rounding.
+        sections: section of one rib of each family.
+        offsets: z of each family's centroid from the skin's middle surface, m.
+        A, B, D: smeared stiffness (..., 3, 3), N/m, N, N m, about the skin's middle surface:
+            those of the solid cell that ``ribs.solid_cell`` states, else `formula`.
+        formula: A, B, D of the formula alone, with what fat ribs add unless ``ribs.formula`` is
+            "thin".
+        solid: the solid cell, None without.
+    """
+
+    design: Design
+    properties: Properties
+    grid: Lattice
+    sections: tuple[RibSection, ...]
+    offsets: tuple[Quantity, ...]
+    A: Array
+    B: Array
+    D: Array
+    formula: tuple[Array, Array, Array]
+    solid: SolidCell | None = None
+
+    @cached_property
+    def thin(self) -> tuple[Array, Array, Array]:
+        """A, B, D of the handbook's thin ribs, without what fat ribs add."""
+        A, B, D = _smeared(
+            self.design, self.properties, self.grid, self.sections, self.offsets
+        )
+        shape = self.A.shape[:-2]
+        return symmetric(A, shape), symmetric(B, shape), symmetric(D, shape)
+
+    @cached_property
+    def equivalent(self) -> EquivalentWall:
+        """The plain wall of the same stretching and bending stiffness."""
+        return equivalent_wall(self.A, self.B, self.D)
+
+    @cached_property
+    def curved(self) -> tuple[Array, Array, Array]:
+        """A, B, D with every rib family at its own radius: what the whole tube works with.
+
+        Those of the flat wall where ``ribs.formula`` is "thin", as in the handbook.
+        """
+        return self._on_radius((self.A, self.B, self.D))
+
+    @cached_property
+    def curved_formula(self) -> tuple[Array, Array, Array]:
+        """The same by the formula alone, whether or not a solid cell replaces it."""
+        return self._on_radius(self.formula)
+
+    def _on_radius(self, flat_wall: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
+        if not self.sections or self.design.ribs.formula != "fat":
+            return flat_wall
+        more = on_radius(
+            self.design, self.properties, self.grid, self.sections, self.offsets
+        )
+        A, B, D = (
+            matrix + symmetric(part, matrix.shape[:-2])
+            for matrix, part in zip(flat_wall, more, strict=True)
+        )
+        return A, B, D
+
+    @cached_property
+    def give(self) -> Give:
+        """What the bowing of the skin between the ribs takes from its hoop stiffness."""
+        if not self.sections or self.design.ribs.formula != "fat":
+            return NO_GIVE
+        return skin_give(
+            self.design, self.properties, self.grid, self.sections[0], (self.A, self.B, self.D),
+            self.transverse_shear,
+        )
+
+    @cached_property
+    def transverse_shear(self) -> tuple[Quantity, Quantity]:
+        """Shear stiffness of the wall across its depth, along and round the tube, N/m.
+
+        Ribs: sum of 5/6 G A/pitch times cos^2 (or sin^2) of their angle; skin: 5/6 G t; in series
+        by the share of bending that each carries, 1/S = d^2/S_skin + (1 - d)^2/S_ribs with
+        d = D_skin/D: the form of NASA/TP-2011-216882, F19-F21 (from memory). Infinite with the
+        formula "thin" and for plain walls, as in the handbook.
+        """
+        if not self.sections or self.design.ribs.formula != "fat":
+            return np.inf, np.inf
+        known, thickness = self.properties, self.design.skin.thickness
+        share = 5 / 6 * known.modulus / (2 * (1 + known.poisson))
+        skin = share * thickness
+        plate = known.modulus * thickness**3 / (12 * (1 - known.poisson**2))
+        found = []
+        for i in (0, 1):
+            ribs: Quantity = 0.0
+            for line, section in zip(self.grid.families, self.sections, strict=True):
+                turn = line.cosine if i == 0 else line.sine
+                ribs = ribs + share * section.area / line.pitch * turn**2
+            # Bending stiffness of the wall free to stretch in this direction.
+            bending = self.D[..., i, i] - self.B[..., i, i] ** 2 / self.A[..., i, i]
+            part = np.minimum(plate / bending, 1.0)
+            with np.errstate(divide="ignore"):
+                # Where no rib runs, the skin alone shears.
+                found.append(np.where(
+                    np.asarray(ribs) > 1e-9 * skin,
+                    1 / (part**2 / skin + (1 - part) ** 2 / np.maximum(ribs, 1e-9 * skin)), skin,
+                )[()])
+        return found[0], found[1]
+
+    @cached_property
+    def volume_per_area(self) -> Quantity:
+        """Volume over area of the middle surface in the grid, m: the mean thickness."""
+        return wall_volume(self.design, self.grid, self.sections)
+
+    @property
+    def areal_mass(self) -> Quantity:
+        """Mass over area of the middle surface in the grid, kg/m2."""
+        return self.properties.density * self.volume_per_area
+
+    @cached_property
+    def tube_volume(self) -> Quantity:
+        """Volume of the whole tube with lands, m3."""
+        return tube_volume(self.design, self.grid, self.sections)
+
+    @property
+    def tube_mass(self) -> Quantity:
+        """Mass of the whole tube with lands, kg."""
+        return self.properties.density * self.tube_volume
+
+    @property
+    def range_notes(self) -> tuple[str, ...]:
+        """How far the fat-rib formula was found off solid cells, or what is outside its map.
+
+        With a solid cell, what that does not reach.
+        """
+        ribs, grid = self.design.ribs, self.grid
+        if self.solid is not None:
+            return (SOLID_NOTE,)
+        if not self.sections or ribs.formula != "fat" or grid.pattern == "families":
+            return ()
+        crossing = 2 * grid.families[0].angle if grid.pattern == "diagonal" else None
+        return range_notes(
+            grid.pattern, self.design.skin.thickness, ribs.width, ribs.height, ribs.root_fillet,
+            ribs.corner_radius, self.properties.poisson, self.node_distance, crossing,
+        )
+
+    @property
+    def node_distance(self) -> Quantity:
+        """Shortest distance between two nodes along a rib, m; infinite without ribs."""
+        nearest: Quantity = np.inf
+        for line in self.grid.families:
+            nearest = np.minimum(nearest, self.grid.node_area / line.pitch)
+        return nearest
+
+    @cached_property
+    def rib_torsion(self) -> Quantity:
+        """Torsion constant of a rib of the first family on its skin, m4."""
+        return strip_lengths(
+            self.design.skin.thickness, self.sections[0], self.design.ribs.root_fillet
+        ).torsion
+
+    @property
+    def side(self) -> float:
+        """+1 for ribs outside, -1 inside."""
+        return rib_side(self.design)
+
+    @property
+    def depth(self) -> Quantity:
+        """Skin and tallest rib together, m."""
+        depth: Quantity = 0.0
+        for section in self.sections:
+            depth = np.maximum(depth, section.height)
+        return depth + self.design.skin.thickness
+
+
+def _smeared(
+    design: Design, properties: Properties, grid: Lattice,
+    sections: Sequence[RibSection], offsets: Sequence[Quantity],
+) -> tuple[Entries, Entries, Entries]:
+    """Entries of A, B, D of skin and thin ribs."""
+    modulus, poisson = properties.modulus, properties.poisson
+    shear = modulus / (2 * (1 + poisson))
+    A, D = skin_entries(modulus, poisson, design.skin.thickness)
+    B: Entries = [0.0] * 6
+    for line, section, offset in zip(grid.families, sections, offsets, strict=True):
+        added = family_entries(
+            line.cosine, line.sine, line.pitch, modulus * section.area, offset,
+            modulus * section.inertia, shear * section.torsion,
+        )
+        for total, more in zip((A, B, D), added, strict=True):
+            add_entries(total, more)
+    return A, B, D
+
+
+def wall(
+    design: Design,
+    properties: Properties,
+    cells_round: Quantity | None = None,
+    cells_along: Quantity | None = None,
+) -> Wall:
+    """Smear the ribs of a design over its skin.
+
+    Args:
+        design: one design or many (array fields).
+        properties: of the material at the temperature of use.
+        cells_round, cells_along: see `gridshell.wall.geometry.lattice.lattice`.
+    Raises:
+        InputError: ``ribs.solid_cell`` can't be read, or was solved for another wall.
+    """
+    grid = lattice(design, cells_round, cells_along)
+    ribs, side = design.ribs, rib_side(design)
+    common = rib_section(ribs.height, ribs.width, ribs.draft, ribs.root_fillet)
+    sections, offsets = [], []
+    for line in grid.families:
+        section = common
+        if line.height is not None or line.width is not None:
+            section = rib_section(
+                ribs.height if line.height is None else line.height,
+                ribs.width if line.width is None else line.width,
+                ribs.draft, ribs.root_fillet,
+            )
+        sections.append(section)
+        offsets.append(side * (design.skin.thickness / 2 + section.centroid))
+    entries = _smeared(design, properties, grid, sections, offsets)
+    shape = np.broadcast_shapes(*(np.shape(entry) for part in entries for entry in part))
+    A, B, D = (symmetric(part, shape) for part in entries)
+    if sections and ribs.formula == "fat":
+        more = corrections(
+            properties.modulus, properties.poisson, design.skin.thickness, side, grid.pattern,
+            grid.families, sections, ribs.root_fillet, ribs.corner_radius, ribs.draft,
+            grid.node_area,
+        )
+        A, B, D = A + more[0], B + more[1], D + more[2]
+    formula = (A, B, D)
+    solid = solid_cell_of(design, grid.cell_height, grid.cell_width, properties.poisson)
+    if solid is not None:
+        modulus = np.asarray(properties.modulus, float)[..., None, None]
+        A, B, D = (
+            np.broadcast_to(modulus * over_modulus, smeared.shape)
+            for over_modulus, smeared in zip(solid.matrices(), formula, strict=True)
+        )
+    return Wall(
+        design, properties, grid, tuple(sections), tuple(offsets), A, B, D, formula, solid
+    )
