@@ -164,11 +164,11 @@ def run_coupon(options: argparse.Namespace) -> int:
 def run_size(options: argparse.Namespace) -> int:
     """Rib height, width, spacing and skin for the least mass within every limit."""
     from gridshell.report.text.size import size_json, size_text
-    from gridshell.study.size.run import size, write_sized
+    from gridshell.study.size.run import size_tube, write_sized
 
     design = _read(options)
     _check_free(options.write, options.force)
-    sizing = size(design, progress=_progress)
+    sizing = size_tube(design, progress=_progress)
     _progress("")
 
     def draw(path: str) -> None:
@@ -183,10 +183,10 @@ def run_size(options: argparse.Namespace) -> int:
 
 def run_sweep(options: argparse.Namespace) -> int:
     """Every combination of varied fields, written as one table."""
-    from gridshell.study.sweep.run import sweep
+    from gridshell.study.sweep.run import sweep_designs
 
     design = _read(options)
-    done = sweep(
+    done = sweep_designs(
         design, options.vary, options.out, resume=options.resume, workers=options.workers,
         cluster=options.cluster, force=options.force, progress=_counted,
     )
@@ -206,10 +206,12 @@ def run_sweep(options: argparse.Namespace) -> int:
 def run_scatter(options: argparse.Namespace) -> int:
     """Tolerances and material scatter -> distribution of stiffness, margin and mass."""
     from gridshell.report.text.scatter import scatter_json, scatter_text
-    from gridshell.study.scatter.run import scatter
+    from gridshell.study.scatter.run import scatter_designs
 
     design = _read(options)
-    result = scatter(design, draws=options.draws, workers=options.workers, progress=_counted)
+    result = scatter_designs(
+        design, draws=options.draws, workers=options.workers, progress=_counted
+    )
     _progress("")
 
     def draw(path: str) -> None:
@@ -451,10 +453,10 @@ def _progress(step: str) -> None:
 def run_compare(options: argparse.Namespace) -> int:
     """The grid beside plain walls of equal mass, stiffness and buckling load."""
     from gridshell.report.text.compare import compare_json, compare_text
-    from gridshell.study.compare import compare
+    from gridshell.study.compare import compare_walls
 
     design = _read(options)
-    comparison = compare(design)
+    comparison = compare_walls(design)
 
     def draw(path: str) -> None:
         from gridshell.report.plots.compare import plot_compare

@@ -117,7 +117,7 @@ def _contender(name: str, design: Design, properties: Properties) -> Contender:
     )
 
 
-def compare(design: Design, properties: Properties | None = None) -> Comparison:
+def compare_walls(design: Design, properties: Properties | None = None) -> Comparison:
     """Compare a design with plain walls of the same outside diameter and material.
 
     Args:

@@ -17,9 +17,9 @@ import numpy as np
 from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import with_values
 from gridshell.material.resolve import properties
-from gridshell.study.scatter.run import scatter
-from gridshell.study.size.run import size
-from gridshell.study.sweep.run import sweep
+from gridshell.study.scatter.run import scatter_designs
+from gridshell.study.size.run import size_tube
+from gridshell.study.sweep.run import sweep_designs
 from gridshell.tube.assess import assess
 from gridshell.wall.assess import wall
 
@@ -42,9 +42,9 @@ def whole_process(path: Path) -> float:
     """Wall time of a fresh process that sizes one file and prints the report, s."""
     code = (
         "import sys; from gridshell.define.files.reading import read_design; "
-        "from gridshell.study.size.run import size; "
+        "from gridshell.study.size.run import size_tube; "
         "from gridshell.report.text.size import size_text; "
-        "print(size_text(size(read_design(sys.argv[1]))))"
+        "print(size_text(size_tube(read_design(sys.argv[1]))))"
     )
     clock = time.perf_counter()
     subprocess.run([sys.executable, "-c", code, str(path)], check=True, capture_output=True)
@@ -63,7 +63,7 @@ def main(paths: list[Path]) -> None:
         })
         ceiling, _, _ = best(lambda m=many, k=known: wall(m, k).areal_mass)
         checked, _, _ = best(lambda m=many, k=known: assess(m, k), runs=2)
-        spent, taken, found = best(lambda d=design: size(d))
+        spent, taken, found = best(lambda d=design: size_tube(d))
         fresh = min(whole_process(path) for _ in range(3))
         print(f"{path.stem}")
         print(f"  wall alone        {MANY / ceiling:12,.0f} designs/s")
@@ -73,13 +73,15 @@ def main(paths: list[Path]) -> None:
               f"designs, {spent:.2f} s of processor, {taken:.2f} s")
         print(f"  whole process     {fresh:12.2f} s")
         if design.scatter is not None:
-            spent, taken, _ = best(lambda d=design: scatter(d, draws=200_000, workers=1), runs=1)
+            spent, taken, _ = best(
+                lambda d=design: scatter_designs(d, draws=200_000, workers=1), runs=1
+            )
             print(f"  scatter           {200_000 / spent:12,.0f} tubes/s on one core")
-            _, taken, _ = best(lambda d=design: scatter(d, draws=1_000_000), runs=1)
+            _, taken, _ = best(lambda d=design: scatter_designs(d, draws=1_000_000), runs=1)
             print(f"  a million draws   {taken:12.1f} s on every core")
     with tempfile.TemporaryDirectory() as folder:
         vary = ["ribs.height=2mm:8mm:50", "ribs.spacing=15mm:45mm:40", "skin.thickness=1mm:2mm:20"]
-        spent, taken, done = best(lambda: sweep(
+        spent, taken, done = best(lambda: sweep_designs(
             read_design(EXAMPLES / "size-probe.toml"), vary, Path(folder) / "out.npz", workers=1,
             force=True), runs=1)
         print(f"sweep to NPZ        {done.rows / spent:12,.0f} designs/s on one core")

@@ -13,7 +13,7 @@ from gridshell.explore.controls import controls_of, stated
 from gridshell.material.resolve import properties
 from gridshell.report.numbers import shown
 from gridshell.report.text.tube import tube_json
-from gridshell.study.compare import compare
+from gridshell.study.compare import compare_walls
 from gridshell.tube.assess import assess
 from gridshell.wall.assess import wall
 
@@ -31,7 +31,7 @@ def test_numbers_are_those_of_the_command(probe):
 
 
 def test_plain_wall_is_the_one_of_compare(probe):
-    grid, plain = compare(probe).contenders[:2]
+    grid, plain = compare_walls(probe).contenders[:2]
     found = answer(probe)
     assert found["plain"]["si"]["mass"] == pytest.approx(float(grid.tube.mass), rel=1e-9)
     for key, value in (

@@ -41,6 +41,6 @@ def make(
 @pytest.fixture(scope="session")
 def sized():
     """The invented tube, sized over every wall; shared, because it takes seconds."""
-    from gridshell.study.size.run import size
+    from gridshell.study.size.run import size_tube
 
-    return size(make())
+    return size_tube(make())

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.tables.design import Case, with_values
-from gridshell.study.compare import compare, first_buckling, plain_design, pressure_buckling
+from gridshell.study.compare import compare_walls, first_buckling, plain_design, pressure_buckling
 from gridshell.tube.assess import assess
 
 NAMES = ("plain wall, equal mass", "plain wall, equal EI", "plain wall, equal buckling load")
@@ -16,7 +16,7 @@ NAMES = ("plain wall, equal mass", "plain wall, equal EI", "plain wall, equal bu
 def compared(request, make_design, make_properties):
     design = with_values(make_design(request.param), {
         "case": (Case(name="pushed", compression=100.0),)})
-    return compare(design, make_properties())
+    return compare_walls(design, make_properties())
 
 
 def test_each_plain_wall_is_equal_in_what_it_says(compared):
@@ -67,7 +67,7 @@ def test_pressure_is_that_of_the_wall_alone(make_design, make_properties):
 
 
 def test_a_plain_wall_compares_with_itself(make_design, make_properties):
-    found = compare(make_design("plain"), make_properties())
+    found = compare_walls(make_design("plain"), make_properties())
     for contender in found.contenders:
         assert contender.thickness == pytest.approx(1.5e-3, rel=1e-4)
     assert found.contenders[0].name == "as defined"
@@ -77,7 +77,7 @@ def test_what_no_plain_wall_reaches_is_said(make_design, make_properties):
     # A deep grid on a small tube: the plain wall of equal buckling load would fill the bore.
     design = make_design("isogrid", tube__outside_diameter=0.07, ribs__height=12e-3,
                          ribs__width=5e-3, ribs__spacing=18e-3, skin__thickness=3e-3)
-    found = compare(design, make_properties())
+    found = compare_walls(design, make_properties())
     assert len(found.contenders) + len(found.missing) == 4
     for line in found.missing:
         assert "none" in line

@@ -15,7 +15,7 @@ from gridshell.define.tables.design import Case
 from gridshell.define.tables.scatter import Scatter, ScatterInput
 from gridshell.report.plots.scatter import plot_scatter
 from gridshell.report.text.scatter import scatter_json, scatter_text
-from gridshell.study.scatter.run import scatter
+from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.scatter.tally import interval
 from gridshell.tube.assess import assess
 
@@ -36,7 +36,7 @@ def test_failing_share_of_a_closed_form():
     heavier = (Case(name="push", compression=12e3, moment=300.0, factor=1.4 * (1 + margin) / 1.15),)
     design = dataclasses.replace(design, case=heavier)
     assert float(assess(design).margin) == pytest.approx(0.15, abs=1e-6)
-    found = scatter(design, draws=60_000, workers=1)
+    found = scatter_designs(design, draws=60_000, workers=1)
     expected = stats.norm.cdf((1 / 1.15 - 1) / 0.1)
     assert abs(found.share - expected) < 4 * np.sqrt(expected * (1 - expected) / 60_000)
     assert found.interval[0] < found.share < found.interval[1]
@@ -47,7 +47,7 @@ def test_failing_share_of_a_closed_form():
 def test_mean_and_deviation_of_a_plain_wall():
     """m = 2 pi rho L (R_out - t/2) t with t normal: moments in closed form."""
     design = scattered(("skin.thickness", "0.1 mm"), pattern="plain")
-    found = scatter(design, workers=1).spreads["mass"]
+    found = scatter_designs(design, workers=1).spreads["mass"]
     t, s, outside = 2e-3, 1e-4, 0.2
     scale = 2 * np.pi * 1200.0 * 0.6
     mean = scale * (outside * t - (t**2 + s**2) / 2)
@@ -66,7 +66,7 @@ def test_drivers_of_a_sum_of_two():
         ("material.modulus", "3 %"), ("skin.thickness", "0.08 mm", "bounds"),
         ("material.density", "2 %"), pattern="plain", draws=80_000,
     )
-    found = scatter(design, workers=1).drivers["EI"]
+    found = scatter_designs(design, workers=1).drivers["EI"]
     of_modulus, of_skin = 0.03**2, (0.08 / 2.0) ** 2 / 3  # variance of a flat law: half range^2/3
     assert found["material.modulus"] == pytest.approx(of_modulus / (of_modulus + of_skin), abs=0.02)
     assert found["skin.thickness"] == pytest.approx(of_skin / (of_modulus + of_skin), abs=0.02)
@@ -83,7 +83,7 @@ def test_interval_against_a_statistics_library():
 def test_listed_waves_miss_nothing_that_matters():
     """Independent draws by the exhaustive search: every margin within what the study says."""
     design = scattered(("skin.thickness", "0.1 mm"), ("ribs.height", "0.2 mm"), draws=2000)
-    found = scatter(design, workers=1)
+    found = scatter_designs(design, workers=1)
     assert found.wave_error < 3e-3  # three waves within 0.3 % of each other
     rng = np.random.default_rng(11)
     lowest = []
@@ -96,11 +96,11 @@ def test_listed_waves_miss_nothing_that_matters():
 
 def test_same_seed_same_answer_whatever_the_workers():
     design = scattered(("skin.thickness", "0.1 mm"), ("material.modulus", "5 %"))
-    one = scatter(design, workers=1)
-    two = scatter(design, workers=2)
+    one = scatter_designs(design, workers=1)
+    two = scatter_designs(design, workers=2)
     assert json.dumps(scatter_json(one)) == json.dumps(scatter_json(two))
     other = dataclasses.replace(design, scatter=dataclasses.replace(design.scatter, seed=2))
-    assert scatter(other, workers=1).spreads["EI"].mean != one.spreads["EI"].mean
+    assert scatter_designs(other, workers=1).spreads["EI"].mean != one.spreads["EI"].mean
 
 
 def test_temperature_and_modulus_scatter_together():
@@ -108,7 +108,7 @@ def test_temperature_and_modulus_scatter_together():
     inputs = (ScatterInput("material.temperature", "2 K", "bounds"),
               ScatterInput("material.modulus", "5 %"))
     design = dataclasses.replace(design, scatter=Scatter(draws=4000, input=inputs))
-    found = scatter(design, workers=1)
+    found = scatter_designs(design, workers=1)
     assert 0.02 < found.drivers["EI"]["material.modulus"] < 0.98
     assert found.spreads["EI"].mean == pytest.approx(
         float(found.nominal.stiffness.EI), rel=0.05)
@@ -118,13 +118,13 @@ def test_impossible_tubes_count_as_failing():
     """Ribs that may be wider than their pockets are tall orders."""
     design = scattered(("ribs.width", "15 mm", "bounds"), width=15.5e-3, draws=3000,
                        corner_radius=0.0, root_fillet=0.0, spacing=50e-3)
-    found = scatter(design, workers=1)
+    found = scatter_designs(design, workers=1)
     assert 0 < found.impossible <= found.failing
     assert "could not exist" in scatter_text(found)
 
 
 def test_report_and_picture(tmp_path):
-    found = scatter(scattered(("skin.thickness", "0.15 mm"), ("ribs.width", "0.1 mm"),
+    found = scatter_designs(scattered(("skin.thickness", "0.15 mm"), ("ribs.width", "0.1 mm"),
                               draws=5000), workers=1)
     text = scatter_text(found)
     assert "of tubes fall below zero margin" in text.splitlines()[2]
@@ -139,17 +139,17 @@ def test_report_and_picture(tmp_path):
 ])
 def test_spreads_that_reach_too_far_are_refused(inputs, said):
     with pytest.raises(InputError, match=said):
-        scatter(scattered(*inputs), workers=1)
+        scatter_designs(scattered(*inputs), workers=1)
 
 
 def test_too_few_draws_are_refused():
     with pytest.raises(InputError, match="at least 100"):
-        scatter(scattered(("skin.thickness", "0.1 mm")), draws=5)
+        scatter_designs(scattered(("skin.thickness", "0.1 mm")), draws=5)
 
 
 def test_no_scatter_table_is_refused():
     with pytest.raises(InputError, match=r"scatter.input: missing"):
-        scatter(make())
+        scatter_designs(make())
 
 
 @pytest.mark.parametrize(("table", "said"), [

@@ -20,7 +20,7 @@ from gridshell.report.text.size import size_json, size_text
 from gridshell.study.size.candidates import as_stated, wall_choice
 from gridshell.study.size.limits import make_task
 from gridshell.study.size.local_solver import PENALTY
-from gridshell.study.size.run import size, write_sized
+from gridshell.study.size.run import size_tube, write_sized
 from gridshell.study.size.search import Searcher, search_wall
 from gridshell.tube.assess import assess
 from gridshell.tube.buckling.knockdown import plain_compression
@@ -49,7 +49,7 @@ def test_plain_wall_follows_the_minimum_weight_law(load):
     target = Target(walls=("plain",), **FREE)
     design = make(pattern="plain", target=target, cases=(pushed(load),), length=0.3)
     design = with_values(design, {"material.poisson": 0.3})
-    ideal = size(design).walls[0].ideal
+    ideal = size_tube(design).walls[0].ideal
     t = ideal.lengths["skin"]
     radius = 0.2 - t / 2
     perfect = load / (2 * math.pi * radius) / plain_compression(radius, t)
@@ -68,7 +68,7 @@ def test_stiffened_wall_lies_between_perfect_theory_and_plain_wall():
     design = make(
         target=target, cases=(pushed(load),), draft=0.0, corner_radius=0.0, root_fillet=0.0
     )
-    found = {wall.choice.wall: wall.ideal.tube for wall in size(design).walls}
+    found = {wall.choice.wall: wall.ideal.tube for wall in size_tube(design).walls}
     diameter, length = 0.4, 0.6
     flow = load / (math.pi * diameter)
     perfect = 4.44 * (flow / (3e9 * diameter)) ** 0.6 * diameter / 4
@@ -163,7 +163,7 @@ def test_every_wall_is_proved(sized):
 
 def test_prices_agree_with_multipliers():
     """What easing a limit saves is its multiplier times the easing, to first order."""
-    found = size(make(target=Target(walls=("isogrid-hoop",), step=1e-5)))
+    found = size_tube(make(target=Target(walls=("isogrid-hoop",), step=1e-5)))
     mass = float(found.walls[0].ideal.tube.mass)
     keys = [price.limit.key for price in found.proof.prices]
     assert "target.least_rib_width" in keys and any(key.startswith("case.") for key in keys)
@@ -179,7 +179,7 @@ def test_steps_from_the_made_design_break_a_limit_or_weigh_more(sized):
 
 def test_same_input_same_output():
     design = make(target=Target(walls=("isogrid-hoop", "plain")))
-    one, two = (json.dumps(size_json(size(design))) for _ in range(2))
+    one, two = (json.dumps(size_json(size_tube(design))) for _ in range(2))
     assert one == two
 
 
@@ -187,7 +187,7 @@ def test_stiffest_at_a_mass():
     """With the mass as limit the answer is stiffer than stated and no heavier."""
     design = make(target=Target(aim="stiffness", walls=("isogrid-hoop", "orthogrid")))
     before = assess(design)
-    found = size(design)
+    found = size_tube(design)
     tube = found.best.rounded.tube
     assert float(tube.mass) <= float(before.mass) * (1 + 1e-9)
     assert float(tube.stiffness.EI) > float(before.stiffness.EI)
@@ -200,7 +200,7 @@ def test_limits_of_the_tube_are_kept():
         frequency_support="free-free", largest_depth=7e-3, largest_deflection=2e-4, step=5e-4,
     )
     cases = (Case(name="held", support="simply-supported", transverse=800.0, factor=1.5),)
-    found = size(make(target=target, cases=cases))
+    found = size_tube(make(target=target, cases=cases))
     tube = found.best.rounded.tube
     assert float(tube.stiffness.EI) >= 4e4
     assert float(tube.frequencies["free-free"]) >= 400.0
@@ -215,14 +215,14 @@ def test_milled_mold_keeps_its_tool_in_the_rib_groove():
         make(target=Target(walls=("isogrid-hoop",))),
         mold={"process": "mill", "tool_diameter": "2.5 mm"},
     )
-    made = size(design).best.rounded.design
+    made = size_tube(design).best.rounded.design
     assert float(made.ribs.width) >= 2.5e-3
 
 
 def test_conflict_names_the_limits_and_the_smallest_relaxation():
     """The mass that is said to be needed is enough, and clearly less is not."""
     target = Target(walls=("isogrid-hoop",), largest_mass=0.5)
-    found = size(make(target=target))
+    found = size_tube(make(target=target))
     assert not found.feasible and found.best is None
     conflict = found.walls[0].conflict
     assert "target.largest_mass" in [limit.key for limit in conflict.limits]
@@ -231,7 +231,7 @@ def test_conflict_names_the_limits_and_the_smallest_relaxation():
 
     def feasible(mass):
         eased = dataclasses.replace(target, largest_mass=mass)
-        return size(make(target=eased)).walls[0].ideal is not None
+        return size_tube(make(target=eased)).walls[0].ideal is not None
 
     assert feasible(needed * 1.02)  # cells there are real numbers: whole ones need a little more
     assert not feasible(needed * 0.98)
@@ -243,20 +243,20 @@ def test_conflict_with_the_loads_says_what_share_can_be_carried():
     """A plain wall no thicker than 1.5 mm: the share said is the share that sizing can carry."""
     target = Target(walls=("plain",), largest_skin=1.5e-3, step=1e-6)
     cases = (Case(name="push", compression=40e3, factor=1.0),)
-    found = size(make(target=target, cases=cases))
+    found = size_tube(make(target=target, cases=cases))
     eased = [r for r in found.walls[0].conflict.relaxations if r.limit.key.startswith("case.")]
     share = eased[0].needed / eased[0].limit.bound
     assert 0.1 < share < 0.9
     assert f"carry {100 * share:.1f} % of the load" in size_text(found)
     for scale, holds in ((0.995, True), (1.005, False)):
         less = (Case(name="push", compression=40e3 * share * scale, factor=1.0),)
-        assert size(make(target=target, cases=less)).feasible is holds
+        assert size_tube(make(target=target, cases=less)).feasible is holds
 
 
 def test_conflict_example_states_bed_and_limits():
     design = read_design("examples/size-conflict.toml")
     walls = ("plain", "orthogrid")
-    found = size(dataclasses.replace(
+    found = size_tube(dataclasses.replace(
         design, target=dataclasses.replace(design.target, walls=walls)))
     assert not found.feasible
     assert found.bed is not None and found.bed.sections == 5
@@ -285,7 +285,7 @@ def test_report_states_answer_proof_and_every_wall(sized):
 
 def test_nothing_to_size_for_is_refused():
     with pytest.raises(InputError, match="nothing to size for"):
-        size(make(cases=()))
+        size_tube(make(cases=()))
 
 
 @pytest.mark.parametrize(("table", "said"), [
@@ -310,7 +310,7 @@ def test_bad_targets_are_named(table, said):
 def test_no_answer_is_stiffer_than_its_material_laid_along_the_axis(examples):
     """Voigt's bound: EA of any tube is at most E times its section (mass over density, length)."""
     design = read_design(next(path for path in examples if path.stem == "size-probe"))
-    found = size(with_values(design, {
+    found = size_tube(with_values(design, {
         "target.walls": ("diagonal", "plain"), "target.least_bending_stiffness": 95.0,
     }))
     seen = 0

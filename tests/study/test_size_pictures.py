@@ -10,7 +10,7 @@ from gridshell.report.plots.size import draw_conflicts, draw_ways_out, plot_size
 from gridshell.report.plots.style import figure
 from gridshell.report.text.size import percent
 from gridshell.study.size.map import fronts, size_map, uses
-from gridshell.study.size.run import size
+from gridshell.study.size.run import size_tube
 
 from .conftest import make
 
@@ -50,12 +50,12 @@ def test_uses_are_of_the_made_design(sized):
     Target(walls=("plain",)), Target(walls=("plain",), largest_mass=0.01),
 ])
 def test_picture_without_a_ribbed_answer(target, tmp_path):
-    plot_size(size(make(target=target)), tmp_path / "size.svg")
+    plot_size(size_tube(make(target=target)), tmp_path / "size.svg")
     assert (tmp_path / "size.svg").exists()
 
 
 def test_conflicting_limits_are_drawn_with_what_each_would_have_to_become():
-    found = size(make(target=Target(walls=("plain",), largest_mass=0.01)))
+    found = size_tube(make(target=Target(walls=("plain",), largest_mass=0.01)))
     conflict = found.walls[0].conflict
     with figure(13, 5, 1, 2) as (_, axes):
         draw_conflicts(axes[0], [conflict])

@@ -12,9 +12,9 @@ from gridshell.define.files.unit_cell import write_solid_cell
 from gridshell.define.tables.design import Case, with_values
 from gridshell.define.tables.scatter import Scatter, ScatterInput
 from gridshell.explore.controls import controls_of
-from gridshell.study.compare import compare
-from gridshell.study.scatter.run import scatter
-from gridshell.study.size.run import size
+from gridshell.study.compare import compare_walls
+from gridshell.study.scatter.run import scatter_designs
+from gridshell.study.size.run import size_tube
 from gridshell.study.sweep.plan import make_plan
 from gridshell.tube.assess import assess
 
@@ -37,7 +37,7 @@ def refused(design, work, words):
 
 
 def test_size(stated):
-    refused(stated, size, "a search for a size changes it")
+    refused(stated, size_tube, "a search for a size changes it")
 
 
 @pytest.mark.parametrize("path", [
@@ -66,11 +66,11 @@ def spread(design, field, amount):
     ("tube.length", "5 mm"), ("material.poisson", "0.01"),
 ])
 def test_scatter_of_geometry(stated, field, amount):
-    refused(spread(stated, field, amount), lambda d: scatter(d, workers=1), field)
+    refused(spread(stated, field, amount), lambda d: scatter_designs(d, workers=1), field)
 
 
 def test_scatter_of_the_material(stated):
-    result = scatter(spread(stated, "material.modulus", "5 %"), workers=1)
+    result = scatter_designs(spread(stated, "material.modulus", "5 %"), workers=1)
     assert float(result.nominal.stiffness.EI) == float(assess(stated).stiffness.EI)
 
 
@@ -79,7 +79,7 @@ def test_explore(stated):
 
 
 def test_compare_uses_it_for_the_grid_alone(stated):
-    found = compare(stated)
+    found = compare_walls(stated)
     assert found.contenders[0].tube.wall.solid is not None
     assert all(c.tube.wall.solid is None for c in found.contenders[1:])
     assert np.isfinite(found.contenders[0].buckling_load)

@@ -18,7 +18,7 @@ from gridshell.report.plots.sweep import plot_sweep, read_sweep
 from gridshell.study.possible import possible
 from gridshell.study.sweep.chunk import run_chunk
 from gridshell.study.sweep.plan import make_plan, read_axis
-from gridshell.study.sweep.run import executor, sweep
+from gridshell.study.sweep.run import executor, sweep_designs
 from gridshell.study.sweep.store import Parts
 from gridshell.tube.assess import assess
 
@@ -34,7 +34,7 @@ def stated():
 
 def test_rows_equal_single_assessments(tmp_path):
     """Every column of every row is what one design assessed alone gives."""
-    sweep(stated(), VARY, tmp_path / "out.npz", workers=1, chunk=40)
+    sweep_designs(stated(), VARY, tmp_path / "out.npz", workers=1, chunk=40)
     with np.load(tmp_path / "out.npz") as kept:
         columns = {name: kept[name] for name in kept.files}
     assert len(columns["row"]) == 3 * 5 * 3 * 3
@@ -63,7 +63,7 @@ def test_three_formats_hold_the_same(tmp_path):
     pytest.importorskip("pyarrow")
     names = [tmp_path / f"out.{ending}" for ending in ("csv", "npz", "parquet")]
     for name in names:
-        sweep(stated(), VARY, name, workers=1, chunk=50)
+        sweep_designs(stated(), VARY, name, workers=1, chunk=50)
     tables = [read_sweep(name) for name in names]
     for columns, units in tables[1:]:
         assert list(columns) == list(tables[0][0])
@@ -77,20 +77,20 @@ def test_three_formats_hold_the_same(tmp_path):
 def test_stopped_and_resumed_gives_the_same_bytes(tmp_path):
     """Stopped by an interrupt after two chunks: resumed, it works only what is missing."""
     whole, stopped = tmp_path / "whole.csv", tmp_path / "stopped.csv"
-    sweep(stated(), VARY, whole, workers=1, chunk=30)
+    sweep_designs(stated(), VARY, whole, workers=1, chunk=30)
 
     def interrupt(done, rows):
         if done >= 60:
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        sweep(stated(), VARY, stopped, workers=1, chunk=30, progress=interrupt)
+        sweep_designs(stated(), VARY, stopped, workers=1, chunk=30, progress=interrupt)
     assert not stopped.exists()
     with pytest.raises(InputError, match="--resume"):
-        sweep(stated(), VARY, stopped, workers=1, chunk=30)
+        sweep_designs(stated(), VARY, stopped, workers=1, chunk=30)
     with pytest.raises(InputError, match="another sweep"):
-        sweep(stated(), VARY[:2], stopped, workers=1, chunk=30, resume=True)
-    done = sweep(stated(), VARY, stopped, workers=1, chunk=30, resume=True)
+        sweep_designs(stated(), VARY[:2], stopped, workers=1, chunk=30, resume=True)
+    done = sweep_designs(stated(), VARY, stopped, workers=1, chunk=30, resume=True)
     assert done.fresh == 135 - 60
     assert stopped.read_bytes() == whole.read_bytes()
     assert sorted(p.name for p in tmp_path.iterdir()) == ["stopped.csv", "whole.csv"]
@@ -100,9 +100,9 @@ KILLED = """
 import sys
 sys.path.insert(0, {root!r})
 from tests.study.test_sweep import VARY, stated
-from gridshell.study.sweep.run import sweep
+from gridshell.study.sweep.run import sweep_designs
 import time
-sweep(stated(), VARY, {path!r}, workers=1, chunk=10, progress=lambda d, n: time.sleep(0.15))
+sweep_designs(stated(), VARY, {path!r}, workers=1, chunk=10, progress=lambda d, n: time.sleep(0.15))
 """
 
 
@@ -122,23 +122,23 @@ def test_killed_and_resumed(tmp_path):
         process.send_signal(signal.SIGKILL)
         process.wait()
     assert not path.exists() and len(list(parts.glob("part-*.npz"))) >= 2
-    done = sweep(stated(), VARY, path, workers=1, chunk=10, resume=True)
+    done = sweep_designs(stated(), VARY, path, workers=1, chunk=10, resume=True)
     assert 0 < done.fresh < 135
-    sweep(stated(), VARY, tmp_path / "whole.npz", workers=1, chunk=10)
+    sweep_designs(stated(), VARY, tmp_path / "whole.npz", workers=1, chunk=10)
     assert path.read_bytes() == (tmp_path / "whole.npz").read_bytes()
 
 
 def test_processes_give_the_same_rows(tmp_path):
-    sweep(stated(), VARY, tmp_path / "one.csv", workers=1, chunk=50)
-    sweep(stated(), VARY, tmp_path / "two.csv", workers=2, chunk=50)
+    sweep_designs(stated(), VARY, tmp_path / "one.csv", workers=1, chunk=50)
+    sweep_designs(stated(), VARY, tmp_path / "two.csv", workers=2, chunk=50)
     assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
 
 
 def test_cluster_gives_the_same_rows(tmp_path):
     """The same call on Dask's own cluster on this machine."""
     pytest.importorskip("distributed")
-    sweep(stated(), VARY, tmp_path / "one.csv", workers=1, chunk=50)
-    sweep(stated(), VARY, tmp_path / "two.csv", workers=1, cluster="local", chunk=50)
+    sweep_designs(stated(), VARY, tmp_path / "one.csv", workers=1, chunk=50)
+    sweep_designs(stated(), VARY, tmp_path / "two.csv", workers=1, cluster="local", chunk=50)
     assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
 
 
@@ -220,7 +220,7 @@ def test_bad_axes_are_named(text, said):
 
 def test_missing_dimension_of_a_pattern_is_named_before_work(tmp_path):
     with pytest.raises(InputError, match=r"ribs.hoop_spacing: missing"):
-        sweep(make(), ["ribs.pattern=isogrid,orthogrid"], tmp_path / "out.csv")
+        sweep_designs(make(), ["ribs.pattern=isogrid,orthogrid"], tmp_path / "out.csv")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -230,7 +230,7 @@ def test_missing_dimension_of_a_pattern_is_named_before_work(tmp_path):
 def test_bad_places_are_named(tmp_path, name, said):
     (tmp_path / "old.csv").write_text("kept")
     with pytest.raises(InputError, match=said):
-        sweep(make(), ["ribs.height=2mm:4mm:2"], tmp_path / name)
+        sweep_designs(make(), ["ribs.height=2mm:4mm:2"], tmp_path / name)
     assert (tmp_path / "old.csv").read_text() == "kept"
 
 
@@ -245,9 +245,9 @@ def test_foreign_folder_of_parts_is_left_alone(tmp_path):
 
 def test_pictures_of_a_sweep(tmp_path):
     """A line, maps with panels, and a result that is not there."""
-    sweep(stated(), VARY, tmp_path / "maps.csv", workers=1)
+    sweep_designs(stated(), VARY, tmp_path / "maps.csv", workers=1)
     plot_sweep(tmp_path / "maps.csv", tmp_path / "maps.png")
-    sweep(make(), ["skin.thickness=1mm:3mm:7"], tmp_path / "line.npz", workers=1)
+    sweep_designs(make(), ["skin.thickness=1mm:3mm:7"], tmp_path / "line.npz", workers=1)
     plot_sweep(tmp_path / "line.npz", tmp_path / "line.svg", "mass")
     assert (tmp_path / "maps.png").stat().st_size > 5000
     assert b"<svg" in (tmp_path / "line.svg").read_bytes()[:600]

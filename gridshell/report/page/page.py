@@ -197,13 +197,13 @@ def report_page(
     from gridshell.report.plots.compare import plot_compare
     from gridshell.report.plots.tube import plot_tube
     from gridshell.report.plots.wall import plot_wall
-    from gridshell.study.compare import compare
+    from gridshell.study.compare import compare_walls
 
     system = design.units
     progress("tube")
     tube = assess(design)
     progress("comparison")
-    comparison = compare(design)
+    comparison = compare_walls(design)
     progress("pictures")
     pictures = [
         picture(lambda path: plot_wall(tube.wall, path, system),

@@ -45,7 +45,7 @@ class Job:
 
 @dataclass(frozen=True)
 class ScatterResult:
-    """The answer of `scatter`.
+    """The answer of `scatter_designs`.
 
     Attributes:
         nominal: the tube as stated. inputs: what varied.
@@ -152,7 +152,7 @@ def _tallies(job: Job, lots: int, workers: int | None) -> Iterator[Tally]:
             yield future.result()
 
 
-def scatter(
+def scatter_designs(
     design: Design, properties: Properties | None = None, draws: int | None = None,
     workers: int | None = None, progress: Progress | None = None,
 ) -> ScatterResult:
@@ -227,4 +227,4 @@ def _counted(names: list[str], counts: np.ndarray) -> dict[str, int]:
     return {names[i]: int(counts[i]) for i in order if counts[i]}
 
 
-__all__ = ["BINS", "LOT", "OUTPUTS", "Job", "ScatterResult", "run_lot", "scatter"]
+__all__ = ["BINS", "LOT", "OUTPUTS", "Job", "ScatterResult", "run_lot", "scatter_designs"]

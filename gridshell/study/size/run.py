@@ -72,7 +72,7 @@ class SizedWall:
 
 @dataclass(frozen=True)
 class Sizing:
-    """The answer of `size`.
+    """The answer of `size_tube`.
 
     Attributes:
         task: what was asked. walls: each wall tried, the best first.
@@ -150,7 +150,7 @@ def size_wall(task: Task, choice: WallChoice) -> SizedWall:
     return SizedWall(choice, found, _ideal(found), round_search(found), None)
 
 
-def size(
+def size_tube(
     design: Design, properties: Properties | None = None, progress: Progress | None = None
 ) -> Sizing:
     """Find the lightest tube (or the stiffest at a mass) that meets every limit.

@@ -141,7 +141,7 @@ def _done(waiting: dict[Future[Columns], int]) -> list[Future[Columns]]:
     return list(wait_dask(futures, return_when="FIRST_COMPLETED").done)
 
 
-def sweep(
+def sweep_designs(
     design: Design, vary: Sequence[str], output: str | Path, *, resume: bool = False,
     workers: int | None = None, cluster: str | None = None, chunk: int = CHUNK,
     force: bool = False, progress: Progress | None = None,
