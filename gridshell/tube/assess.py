@@ -105,7 +105,7 @@ def assess(
         (bool((design.mold or {}).get("cutout")),
          "cut-outs of [mold] are in neither mass nor stiffness here: mold weighs them, loads "
          "checks them"),
-        (stiffness.EI_most > 1.005 * stiffness.EI,
+        (stiffness.EI_max > 1.005 * stiffness.EI,
          "EI across the plane of the seams; in that plane it is higher"),
     )
     return Tube(design, built, mass, stiffness, frequencies, loads, cases, notes)

@@ -21,7 +21,7 @@ def test_no_lands_change_nothing(built):
     bare = built(tube__segments=1)
     assert tube_stiffness(bare) == with_lands(
         beam_stiffness(*bare.curved, bare.grid.radius), lands_of(bare))
-    for name in ("EA", "EI", "GJ", "GA", "EI_most"):
+    for name in ("EA", "EI", "GJ", "GA", "EI_max"):
         grid = beam_stiffness(*bare.curved, bare.grid.radius)
         assert float(getattr(tube_stiffness(bare), name)) == pytest.approx(
             float(getattr(grid, name)), rel=1e-12)
@@ -56,12 +56,12 @@ def test_section_with_seams_point_by_point(built, segments, side):
               for turn in np.linspace(0, np.pi, 37)]
     # The strip's own width, which the cosine varies over, is left out: (land/2R)^2/3.
     assert float(found.EI) == pytest.approx(min(planes), rel=5e-3)
-    assert float(found.EI_most) == pytest.approx(max(planes), rel=5e-3)
+    assert float(found.EI_max) == pytest.approx(max(planes), rel=5e-3)
     assert float(found.GJ) == pytest.approx((2 * np.pi) ** 2 / (flow.sum() * step), rel=1e-3)
     if segments > 2:
-        assert float(found.EI) == float(found.EI_most)
+        assert float(found.EI) == float(found.EI_max)
     else:
-        assert float(found.EI_most) > 1.01 * float(found.EI)
+        assert float(found.EI_max) > 1.01 * float(found.EI)
 
 
 def test_end_lands_are_links_of_a_chain(built):

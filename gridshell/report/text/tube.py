@@ -69,7 +69,7 @@ def tube_json(tube: Tube) -> dict[str, Any]:
         "line_mass": float(tube.line_mass),
         "EA": float(stiffness.EA),
         "EI": float(stiffness.EI),
-        "EI_most": float(stiffness.EI_most),
+        "EI_most": float(stiffness.EI_max),
         "GJ": float(stiffness.GJ),
         "GA": float(stiffness.GA),
         "solid_cell": None if tube.wall.solid is None else {
@@ -132,8 +132,8 @@ def tube_text(tube: Tube, system: str = "metric", differences: list[str] | None 
     rows = [
         ["mass", shown(tube.mass, "mass", system), "with its lands"],
         ["bending stiffness EI", shown(stiffness.EI, "stiffness", system),
-         "" if stiffness.EI_most <= 1.005 * stiffness.EI else
-         f"across the seams' plane; in it {shown(stiffness.EI_most, 'stiffness', system)}"],
+         "" if stiffness.EI_max <= 1.005 * stiffness.EI else
+         f"across the seams' plane; in it {shown(stiffness.EI_max, 'stiffness', system)}"],
         ["axial stiffness EA", shown(stiffness.EA, "force", system), ""],
         ["torsional stiffness GJ", shown(stiffness.GJ, "stiffness", system), ""],
         ["shear stiffness GA", shown(stiffness.GA, "force", system), ""],

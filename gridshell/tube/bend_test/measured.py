@@ -23,7 +23,7 @@ __all__ = ["BendTest", "MeasuredResult", "as_dict", "measured", "predict", "read
 class Predicted:
     """What the design predicts: EI N m2, GA N, mass kg, modulus Pa, joint rad/(N m).
 
-    ``EI`` is that of the softest plane, ``EI_most`` of the stiffest, if they differ.
+    ``EI`` is that of the softest plane, ``EI_max`` of the stiffest, if they differ.
     """
 
     EI: float
@@ -31,13 +31,13 @@ class Predicted:
     mass: float
     modulus: float
     joint_flexibility: float = 0.0
-    EI_most: float | None = None
+    EI_max: float | None = None
 
     def bent(self, seam_angle: float) -> Predicted:
         """The same with the EI of one plane: seams at an angle from it, rad (pi/2: across)."""
-        if self.EI_most is None:
+        if self.EI_max is None:
             return self
-        least, most = self.EI * np.sin(seam_angle) ** 2, self.EI_most * np.cos(seam_angle) ** 2
+        least, most = self.EI * np.sin(seam_angle) ** 2, self.EI_max * np.cos(seam_angle) ** 2
         return replace(self, EI=float(least + most))
 
 
@@ -59,7 +59,7 @@ def predict(design: Design) -> Predicted:
         flexibility = float(joint_rotation(
             end_compliance(joints.end, joints.bond, wall), radius))
     return Predicted(float(tube.stiffness.EI), float(tube.stiffness.GA), float(tube.mass),
-                     float(made.modulus), flexibility, float(tube.stiffness.EI_most))
+                     float(made.modulus), flexibility, float(tube.stiffness.EI_max))
 
 
 def void_factor(voids: float) -> float:
@@ -183,11 +183,11 @@ def measured(
 
     whole_tube = predictor(design)
     stated = whole_tube.bent(seam_angle)
-    if whole_tube.EI_most is not None and whole_tube.EI_most > 1.005 * whole_tube.EI:
+    if whole_tube.EI_max is not None and whole_tube.EI_max > 1.005 * whole_tube.EI:
         notes.append(
             f"seams at {np.degrees(seam_angle):.0f} deg from the plane of bending "
             f"(seam_angle); EI predicted {whole_tube.EI:.4g} across it, "
-            f"{whole_tube.EI_most:.4g} N m^2 in it")
+            f"{whole_tube.EI_max:.4g} N m^2 in it")
     plain, in_joints = flexibility(stated)
     # Wall thickness, temperature, voids: one after the other.
     walled, wall_error, wall_note = design, 0.0, "not measured"

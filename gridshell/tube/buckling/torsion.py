@@ -27,8 +27,8 @@ def series_load(
     With amplitude c_p, energy is (L/8) sum k_p |c_p|^2 and work per shear flow is
     (1/2R) sum i c_p c_q* p q (a_p + a_q)/(q^2 - p^2) over p + q odd, a_p = n (1 + V_p/(n W)) and
     what `helix` adds to it: the load is one over the largest singular value of odd against even
-    (Galerkin's method as Batdorf, NACA TR 887, 1947, used it for plain tubes; written here from
-    the energy).
+    (Galerkin's method, as Batdorf, Stein and Schildcrout used it for plain tubes, NACA TN 1344,
+    1947, cited from memory; written here from the energy).
 
     Args:
         law: wave matrix of the walls. length: m.

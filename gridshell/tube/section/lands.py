@@ -61,7 +61,7 @@ def with_lands(grid: BeamStiffness, lands: Lands) -> BeamStiffness:
     Seams: forces of parallel parts add up, each free to contract round the tube; shear flow of
     torsion is the same all round, so compliances add (Bredt). Two seams (or one) stiffen one
     plane only: the land adds twice its share to EI in the plane of the seams, nothing across.
-    ``EI`` is the lesser, ``EI_most`` the greater; with three seams or more they are one. End
+    ``EI`` is the lesser, ``EI_max`` the greater; with three seams or more they are one. End
     lands follow the grid in length: compliances add. Left out: what the land's own edges, pockets
     left solid beside it, and the shift of the neutral axis by a single seam do (a few per cent of
     what the lands add).

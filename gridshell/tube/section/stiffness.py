@@ -18,14 +18,14 @@ class BeamStiffness:
         EI: bending, N m2.
         GJ: torsion, N m2.
         GA: transverse shear, N.
-        EI_most: bending in the stiffest plane, N m2; ``EI`` is that of the softest.
+        EI_max: bending in the stiffest plane, N m2; ``EI`` is that of the softest.
     """
 
     EA: Quantity
     EI: Quantity
     GJ: Quantity
     GA: Quantity
-    EI_most: Quantity
+    EI_max: Quantity
 
 
 def beam_stiffness(A: Array, B: Array, D: Array, radius: Quantity) -> BeamStiffness:
