@@ -1,0 +1,1 @@
+"""The commands: one module each, declared in `table`; no numbers of their own."""

@@ -1,0 +1,86 @@
+"""What several commands do: read the design, show the result, guard files, say what goes on."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from gridshell.define.errors import InputError
+
+if TYPE_CHECKING:
+    from gridshell.define.tables.design import Design
+
+
+def read_asked(options: argparse.Namespace) -> Design:
+    """The design of the command line, with the temperature and solid cell it states, if any."""
+    from gridshell.define.files.reading import read_design
+    from gridshell.define.tables.design import with_values
+    from gridshell.define.units import parse_quantity
+
+    check_plot(getattr(options, "plot", None))
+    design = read_design(options.file)
+    if options.temperature is not None:
+        try:
+            kelvin = parse_quantity(options.temperature, "temperature")
+        except InputError as error:
+            raise InputError(f"--temperature: {error}") from None
+        design = with_values(design, {"material.temperature": kelvin})
+    if options.units:
+        design = with_values(design, {"units": options.units})
+    if getattr(options, "solid_cell", None) is not None:
+        # On the command line a path is one from here, in the file one from beside the file.
+        cell = Path(options.solid_cell).resolve()
+        design = with_values(design, {"ribs.solid_cell": str(cell)})
+    return design
+
+
+def check_plot(path: str | None) -> None:
+    """Refuse a picture that can't be written before the work instead of after it."""
+    if path:
+        from gridshell.report.plots.style import check_picture_path
+
+        check_picture_path(path)
+
+
+def check_free(path: str | Path | None, force: bool) -> None:
+    """Refuse to replace a file before the work instead of after it."""
+    if path and Path(path).exists() and not force:
+        raise InputError(f"{path}: is there already; choose another name or add --force")
+    if path and not Path(path).parent.is_dir():
+        raise InputError(f"{path}: folder {Path(path).parent} does not exist; make it first")
+
+
+def show(
+    options: argparse.Namespace, content: Callable[[], Any], text: Callable[[], str],
+    draw: Callable[[str], None],
+) -> int:
+    """What most commands end with: the picture if one is wanted, then JSON or the table."""
+    if options.plot:
+        draw(options.plot)
+    if options.json:
+        print_json(content())
+    else:
+        print(text())
+    return 0
+
+
+def print_json(content: Any) -> None:
+    """Print JSON that any reader takes: no NaN, no infinity."""
+    json.dump(content, sys.stdout, indent=1, allow_nan=False)
+    sys.stdout.write("\n")
+
+
+def progress(step: str) -> None:
+    """Say on the error stream what is being worked on, if somebody watches; "" wipes the line."""
+    if sys.stderr.isatty():
+        sys.stderr.write(f"\r\x1b[K{step}")
+        sys.stderr.flush()
+
+
+def counted(done: int, whole: int) -> None:
+    """Progress of work that is counted."""
+    progress(f"{done:,} of {whole:,}")

@@ -1,0 +1,44 @@
+"""`gridshell report`: one page, for the screen and for paper."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from gridshell.commands.command import Command
+from gridshell.commands.common import check_free, progress, read_asked
+
+
+def run(options: argparse.Namespace) -> int:
+    """One page with the answer, pictures, checks, mold and the definition file."""
+    from gridshell.define.files.reading import read_toml
+    from gridshell.define.files.replacing import write_text
+    from gridshell.report.page.page import report_page, write_pdf
+
+    design = read_asked(options)
+    name = Path(options.file).stem
+    target = Path(options.out or f"{name}-report.html")
+    for path in (target, options.pdf):
+        check_free(path, options.force)
+    page = report_page(design, read_toml(options.file)[1], progress)
+    write_text(target, page, options.force)
+    written = [str(target)]
+    if options.pdf:
+        progress("PDF")
+        write_pdf(page, options.pdf, options.force)
+        written.append(str(options.pdf))
+    progress("")
+    print("wrote " + ", ".join(written))
+    return 0
+
+
+def _options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", metavar="PAGE.html", help="default: name of FILE + -report.html")
+    parser.add_argument("--pdf", metavar="REPORT.pdf", help="write a PDF for paper too")
+
+
+COMMAND = Command(
+    "report", "one page with answer, pictures, checks, mold and definition file", run, _options,
+    ("temperature", "units", "solid-cell", "force"),
+    "One self-contained HTML page (and PDF): nothing in it is linked.",
+)

@@ -1,0 +1,38 @@
+"""`gridshell scatter`: what tolerances and material scatter do."""
+
+from __future__ import annotations
+
+import argparse
+
+from gridshell.commands.command import USUAL, Command
+from gridshell.commands.common import counted, progress, read_asked, show
+
+
+def run(options: argparse.Namespace) -> int:
+    """Tolerances and material scatter -> distribution of stiffness, margin and mass."""
+    from gridshell.report.text.scatter import scatter_json, scatter_text
+    from gridshell.study.scatter.run import scatter_designs
+
+    design = read_asked(options)
+    result = scatter_designs(design, draws=options.draws, workers=options.workers, progress=counted)
+    progress("")
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.scatter import plot_scatter
+
+        plot_scatter(result, path, design.units)
+
+    return show(
+        options, lambda: scatter_json(result),
+        lambda: scatter_text(result, design.units), draw,
+    )
+
+
+def _options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--draws", type=int, metavar="N", help="tubes drawn, if not the file's")
+
+
+COMMAND = Command(
+    "scatter", "tolerances -> distribution of stiffness, margin, mass", run, _options,
+    (*USUAL, "workers"),
+)

@@ -1,0 +1,38 @@
+"""`gridshell size`: the lightest wall within every limit."""
+
+from __future__ import annotations
+
+import argparse
+
+from gridshell.commands.command import USUAL, Command
+from gridshell.commands.common import check_free, progress, read_asked, show
+
+
+def run(options: argparse.Namespace) -> int:
+    """Rib height, width, spacing and skin for the least mass within every limit."""
+    from gridshell.report.text.size import size_json, size_text
+    from gridshell.study.size.run import size_tube, write_sized
+
+    design = read_asked(options)
+    check_free(options.write, options.force)
+    sizing = size_tube(design, progress=progress)
+    progress("")
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.size import plot_size
+
+        plot_size(sizing, path, design.units)
+
+    if options.write:
+        write_sized(sizing, options.write, options.force)
+    return show(options, lambda: size_json(sizing), lambda: size_text(sizing, design.units), draw)
+
+
+def _options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--write", metavar="DESIGN.toml", help="write the sized design")
+
+
+COMMAND = Command(
+    "size", "rib height, width, spacing and skin for the least mass", run, _options,
+    (*USUAL, "force"),
+)

@@ -1,0 +1,31 @@
+"""`gridshell wall`: smeared stiffness, mass and equivalent plain wall."""
+
+from __future__ import annotations
+
+import argparse
+
+from gridshell.commands.command import USUAL, Command
+from gridshell.commands.common import read_asked, show
+
+
+def run(options: argparse.Namespace) -> int:
+    """Assess the wall and show it."""
+    from gridshell.material.resolve import properties
+    from gridshell.report.text.wall import wall_json, wall_text
+    from gridshell.wall.assess import wall
+
+    design = read_asked(options)
+    built = wall(design, properties(design.material, design.folder))
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.wall import plot_wall
+
+        plot_wall(built, path, design.units)
+
+    return show(options, lambda: wall_json(built), lambda: wall_text(built, design.units), draw)
+
+
+COMMAND = Command(
+    "wall", "smeared stiffness, mass and equivalent plain wall", run,
+    shared=(*USUAL, "solid-cell"),
+)
