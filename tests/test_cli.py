@@ -13,7 +13,7 @@ from gridshell import __version__
 from gridshell.cli import build_parser, main
 from gridshell.define.files.reading import read_design
 from gridshell.material.resolve import properties
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import wall
 
 NAMES = ("barrel-inch", "mast", "probe-body")
@@ -49,7 +49,7 @@ def test_wall_json(capsys, example):
 
 def test_tube_json(capsys, example):
     found = json.loads(run(capsys, "tube", example, "--json"))
-    tube = assess(read_design(example))
+    tube = assess_tube(read_design(example))
     assert found["mass"] == pytest.approx(float(tube.mass))
     for name in ("EA", "EI", "GJ"):
         assert found[name] == pytest.approx(float(getattr(tube.stiffness, name)))
@@ -107,7 +107,7 @@ def test_a_picture_replaces_an_old_one_whole(capsys, tmp_path, examples):
 
 def test_tables_put_the_governing_result_first(capsys, example):
     out = run(capsys, "tube", example)
-    tube = assess(read_design(example))
+    tube = assess_tube(read_design(example))
     lines = out.splitlines()
     assert lines[0] == read_design(example).title
     for case, line in zip(tube.cases, lines[2:], strict=False):

@@ -10,10 +10,10 @@ from gridshell.commands.common import read_asked, show
 
 def run(options: argparse.Namespace) -> int:
     """Loads along the body, and the load cases that follow from them."""
-    from gridshell.loads.run import cases_toml, loads
+    from gridshell.loads.run import cases_toml, section_loads
     from gridshell.report.text.loads import as_dict, text
 
-    result = loads(read_asked(options))
+    result = section_loads(read_asked(options))
 
     def draw(path: str) -> None:
         from gridshell.report.plots.loads import loads_plot

@@ -15,14 +15,14 @@ if TYPE_CHECKING:
 def run(options: argparse.Namespace) -> int:
     """Whole tube: stiffness, mass, frequencies, every check of every load case."""
     from gridshell.report.text.tube import theory_lines, tube_json, tube_text
-    from gridshell.tube.assess import assess
+    from gridshell.tube.assess import assess_tube
 
     design = read_asked(options)
     if options.over_temperature:
         return _over_temperature(options, design)
     if options.measured is not None:
         return _measured(options, design)
-    tube = assess(design)
+    tube = assess_tube(design)
 
     def draw(path: str) -> None:
         from gridshell.report.plots.tube import plot_tube

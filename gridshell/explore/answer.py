@@ -23,8 +23,8 @@ from gridshell.report.numbers import margin, shown
 from gridshell.report.text.tube import CAUTION, tube_json
 from gridshell.report.text.wall import rounding_lines
 from gridshell.study.compare import first_buckling, plain_design
-from gridshell.tube.assess import assess
-from gridshell.tube.result import CaseResult, Tube
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import CaseResult, TubeResult
 from gridshell.wall.assess import Wall, wall
 
 _THICKEST = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
@@ -65,7 +65,7 @@ def plain_of_equal_mass(design: Design, properties: Properties) -> Design | None
     return plain_design(design, float(brentq(gap, limit * 1e-5, limit, xtol=1e-12, rtol=1e-12)))
 
 
-def _column(design: Design, properties: Properties, tube: Tube) -> dict[str, Any]:
+def _column(design: Design, properties: Properties, tube: TubeResult) -> dict[str, Any]:
     """One column of the table: this design, a plain wall or a pinned one, SI and as shown."""
     system, worst = design.units, worst_case(tube.cases)
     buckles = first_buckling(design, properties)
@@ -96,13 +96,13 @@ def answer(design: Design) -> dict[str, Any]:
         InputError: the material has no data at the temperature.
     """
     known = resolve(design.material, design.folder)
-    tube = assess(design, known)
+    tube = assess_tube(design, known)
     plain = plain_of_equal_mass(design, known) if design.has_ribs else None
     built = tube.wall
     return {
         "tube": tube_json(tube),
         "now": _column(design, known, tube),
-        "plain": None if plain is None else _column(plain, known, assess(plain, known)),
+        "plain": None if plain is None else _column(plain, known, assess_tube(plain, known)),
         "plain_missing": (
             "" if plain is not None else "no plain wall is as heavy" if design.has_ribs
             else "this wall is plain"
@@ -115,7 +115,7 @@ def answer(design: Design) -> dict[str, Any]:
 def details(design: Design) -> dict[str, Any]:
     """What may follow when the slider rests: every check, and what limits the formulas."""
     known = resolve(design.material, design.folder)
-    tube = assess(design, known)
+    tube = assess_tube(design, known)
     return {
         "checks": _check_rows(tube, design.units),
         "notes": [*tube.notes, *known.notes],
@@ -139,7 +139,7 @@ def mold_advice(design: Design) -> list[dict[str, str]]:
     ]
 
 
-def _check_rows(tube: Tube, system: str) -> list[dict[str, Any]]:
+def _check_rows(tube: TubeResult, system: str) -> list[dict[str, Any]]:
     return [
         {
             "case": case.name, "name": check.name, "margin": margin(float(check.margin)),
@@ -254,7 +254,7 @@ def chart(design: Design, controls: Controls, count: int) -> dict[str, Any]:
         many = with_values(design, {
             "ribs.height": heights[column] * meters, "ribs.spacing": spacings[row] * meters,
         })
-        tube = assess(many)
+        tube = assess_tube(many)
         masses[row, column] = tube.mass
         if tube.cases:
             margins[row, column] = tube.margin
@@ -277,7 +277,7 @@ def _possible(design: Design, heights: Array, spacings: Array) -> np.ndarray:
     return np.array([[holds(float(h), float(s)) for h in heights] for s in spacings])
 
 
-def _governing(tube: Tube, count: int) -> tuple[list[str], np.ndarray]:
+def _governing(tube: TubeResult, count: int) -> tuple[list[str], np.ndarray]:
     """Names of the checks that govern somewhere, and which does for each design."""
     margins = np.stack([np.broadcast_to(case.margin, (count,)) for case in tube.cases])
     by_case = np.stack([np.broadcast_to(case.governing, (count,)) for case in tube.cases])

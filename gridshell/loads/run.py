@@ -46,7 +46,9 @@ from gridshell.tube.strength.cutouts import (
     stated_cutouts,
 )
 
-__all__ = ["LoadsResult", "TubeNumbers", "cases_toml", "loads", "tube_numbers", "with_cases"]
+__all__ = [
+    "LoadsResult", "TubeNumbers", "cases_toml", "section_loads", "tube_numbers", "with_cases",
+]
 
 CAUTIONS = (
     "These figures are an aid to design and no clearance to fly, launch or erect anything.",
@@ -80,14 +82,14 @@ class TubeNumbers:
 
 
 def tube_numbers(design: Design) -> TubeNumbers:
-    """Mass and stiffness of one design's tube, from `gridshell.tube.assess`.
+    """Mass and stiffness of one design's tube, from `gridshell.tube.assess.assess_tube`.
 
     Raises:
         InputError: an array of designs.
     """
-    from gridshell.tube.assess import assess
+    from gridshell.tube.assess import assess_tube
 
-    tube = assess(design, needed=())
+    tube = assess_tube(design, needed=())
     if np.ndim(tube.mass) != 0:
         raise InputError("loads: one design at a time; an array of designs was given")
     built, made = tube.wall, tube.wall.properties
@@ -141,7 +143,7 @@ class LoadsResult:
     notes: tuple[str, ...]
 
 
-def loads(
+def section_loads(
     design: Design, tube: TubeNumbers | None = None, cells: int = CELLS,
     cutouts: Sequence[Cutout] | None = None,
 ) -> LoadsResult:

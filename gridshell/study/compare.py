@@ -13,8 +13,8 @@ from gridshell.define.tables.design import Case, Design, Ribs, with_values
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
-from gridshell.tube.assess import assess
-from gridshell.tube.result import Check, Tube
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import Check, TubeResult
 from gridshell.wall.stiffness.equivalent import neutral_bending
 
 # Checks that are stability, not strength: what "buckling load" means here.
@@ -37,7 +37,7 @@ class Contender:
     """
 
     name: str
-    tube: Tube
+    tube: TubeResult
     thickness: Quantity
     buckling_load: Quantity
     buckling_mode: str
@@ -87,7 +87,7 @@ def first_buckling(design: Design, properties: Properties) -> Check:
     buckling checks of pure compression grow in proportion to the load.
     """
     unit = Case(name="unit compression", compression=1.0, factor=1.0)
-    tube = assess(dataclasses.replace(design, case=(unit,)), properties)
+    tube = assess_tube(dataclasses.replace(design, case=(unit,)), properties)
     checks = [c for c in tube.cases[0].checks if c.name not in _STRENGTH]
     worst = min(checks, key=lambda check: float(check.margin))
     return dataclasses.replace(worst, kind="force", allowable=float(worst.margin) + 1.0)
@@ -96,7 +96,7 @@ def first_buckling(design: Design, properties: Properties) -> Check:
 def pressure_buckling(design: Design, properties: Properties) -> Check:
     """The check of general instability under external pressure on the wall alone, Pa."""
     unit = Case(name="unit pressure", pressure=1.0, pressure_on_ends=False, factor=1.0)
-    tube = assess(dataclasses.replace(design, case=(unit,)), properties)
+    tube = assess_tube(dataclasses.replace(design, case=(unit,)), properties)
     return next(c for c in tube.cases[0].checks if c.kind == "pressure")
 
 
@@ -109,7 +109,7 @@ def plain_design(design: Design, thickness: Quantity) -> Design:
 
 
 def _contender(name: str, design: Design, properties: Properties) -> Contender:
-    tube = assess(design, properties)
+    tube = assess_tube(design, properties)
     worst = first_buckling(design, properties)
     return Contender(
         name, tube, tube.wall.depth, worst.allowable, worst.name,
@@ -134,10 +134,10 @@ def compare_walls(design: Design, properties: Properties | None = None) -> Compa
     thinnest = limit / THINNEST_SKIN
 
     def mass(thickness: float) -> float:
-        return float(assess(plain_design(design, thickness), known, needed=()).mass)
+        return float(assess_tube(plain_design(design, thickness), known, needed=()).mass)
 
     def bending(thickness: float) -> float:
-        return float(assess(plain_design(design, thickness), known, needed=()).stiffness.EI)
+        return float(assess_tube(plain_design(design, thickness), known, needed=()).stiffness.EI)
 
     def buckling(thickness: float) -> float:
         return float(first_buckling(plain_design(design, thickness), known).allowable)

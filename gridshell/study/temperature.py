@@ -10,8 +10,8 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array
 from gridshell.material.resolve import material_data, properties
-from gridshell.tube.assess import assess
-from gridshell.tube.result import Tube
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import TubeResult
 
 
 @dataclass(frozen=True)
@@ -27,8 +27,8 @@ class OverTemperature:
     """
 
     temperature: Array
-    tube: Tube
-    reference: Tube
+    tube: TubeResult
+    reference: TubeResult
     service: tuple[float | None, float | None]
     brittle: float | None
 
@@ -54,8 +54,8 @@ def over_temperature(design: Design, points: int = 61) -> OverTemperature:
     temperature = np.linspace(curve.low, curve.high, points)
     # The state at each temperature needs the shape of the temperatures on the design as well.
     many = with_values(design, {"material.temperature": temperature})
-    tube = assess(many, properties(design.material, design.folder, temperature))
-    reference = assess(design)
+    tube = assess_tube(many, properties(design.material, design.folder, temperature))
+    reference = assess_tube(design)
     known = reference.wall.properties
 
     def plain(value: object) -> float | None:

@@ -9,7 +9,7 @@ import numpy as np
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.material.resolve import properties
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 
 
 def margin_function(design: Design) -> Callable[[Array], Array] | None:
@@ -22,7 +22,7 @@ def margin_function(design: Design) -> Callable[[Array], Array] | None:
 
     def margin_at(temperature: Array) -> Array:
         t = np.asarray(temperature, dtype=float)
-        found = assess(design, properties(design.material, design.folder, t)).margin
+        found = assess_tube(design, properties(design.material, design.folder, t)).margin
         return np.asarray(np.broadcast_to(found, t.shape), dtype=float)
 
     return margin_at

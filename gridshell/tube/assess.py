@@ -21,7 +21,7 @@ from gridshell.tube.result import (
     BucklingLoads,
     CaseResult,
     Check,
-    Tube,
+    TubeResult,
     margin_of,
     notes_where,
 )
@@ -56,7 +56,7 @@ def _needed(cases: tuple[Case, ...]) -> tuple[str, ...]:
     return tuple(sorted(needed))
 
 
-def assess(
+def assess_tube(
     design: Design,
     properties: Properties | None = None,
     theory: Theory = LINE_ELEMENT,
@@ -64,7 +64,7 @@ def assess(
     cells_along: Quantity | None = None,
     needed: tuple[str, ...] | None = None,
     buckling: BucklingLoads | None = None,
-) -> Tube:
+) -> TubeResult:
     """Assess one design, or an array of designs of one pattern.
 
     Args:
@@ -108,7 +108,7 @@ def assess(
         (stiffness.EI_max > 1.005 * stiffness.EI,
          "EI across the plane of the seams; in that plane it is higher"),
     )
-    return Tube(design, built, mass, stiffness, frequencies, loads, cases, notes)
+    return TubeResult(design, built, mass, stiffness, frequencies, loads, cases, notes)
 
 
 def _worst_first(case: CaseResult) -> CaseResult:

@@ -91,7 +91,7 @@ class BucklingLoads:
 
 
 @dataclass(frozen=True)
-class Tube:
+class TubeResult:
     """The whole tube, one design or many.
 
     Attributes:

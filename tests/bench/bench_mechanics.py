@@ -29,7 +29,7 @@ from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import Case, Design, with_values
 from gridshell.material.resolve import properties
 from gridshell.study.batch import CHUNK, evaluate
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import LOADS
 from gridshell.wall.assess import wall
 
@@ -81,7 +81,7 @@ def rates() -> None:
         return {"D": built.D, "mass": built.tube_mass}
 
     def full(design: Design) -> dict[str, Any]:
-        return {"margin": assess(design, known, needed=LOADS).margin}
+        return {"margin": assess_tube(design, known, needed=LOADS).margin}
 
     jobs = [
         ("wall stiffness A, B, D, fat ribs", stiffness, "fat", 200_000, 300),

@@ -20,7 +20,7 @@ from gridshell.material.resolve import properties
 from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.size.run import size_tube
 from gridshell.study.sweep.run import sweep_designs
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import wall
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
@@ -62,7 +62,7 @@ def main(paths: list[Path]) -> None:
             "skin.thickness": float(design.skin.thickness) * rng.uniform(0.8, 1.4, MANY),
         })
         ceiling, _, _ = best(lambda m=many, k=known: wall(m, k).areal_mass)
-        checked, _, _ = best(lambda m=many, k=known: assess(m, k), runs=2)
+        checked, _, _ = best(lambda m=many, k=known: assess_tube(m, k), runs=2)
         spent, taken, found = best(lambda d=design: size_tube(d))
         fresh = min(whole_process(path) for _ in range(3))
         print(f"{path.stem}")

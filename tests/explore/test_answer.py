@@ -14,7 +14,7 @@ from gridshell.material.resolve import properties
 from gridshell.report.numbers import shown
 from gridshell.report.text.tube import tube_json
 from gridshell.study.compare import compare_walls
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import wall
 
 
@@ -25,7 +25,7 @@ def probe(examples):
 
 def test_numbers_are_those_of_the_command(probe):
     found = answer(probe)
-    assert found["tube"] == tube_json(assess(probe))
+    assert found["tube"] == tube_json(assess_tube(probe))
     assert found["now"]["si"]["margin"] == found["tube"]["margin"]
     assert found["now"]["text"]["mass"] == shown(found["tube"]["mass"], "mass")
 
@@ -57,7 +57,7 @@ def test_map_agrees_with_single_designs(probe):
         for i in range(0, 7, 3):
             if found["mass"][j][i] is None:
                 continue
-            one = assess(with_values(probe, {
+            one = assess_tube(with_values(probe, {
                 "ribs.height": found["heights"][i] * 1e-3,
                 "ribs.spacing": found["spacings"][j] * 1e-3,
             }))

@@ -14,7 +14,7 @@ from gridshell.define.files.reading import read_design
 from gridshell.explore.controls import controls_of, stated
 from gridshell.report.numbers import shown
 from gridshell.report.text.tube import tube_json
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 
 # A folder to keep the screenshots in, to look at them; none are kept unless it is named.
 KEEP = os.environ.get("GRIDSHELL_SCREENSHOTS")
@@ -96,7 +96,7 @@ def expected(page):
 def check_numbers(page):
     """What the page shows is what the commands' code gives for the values it states."""
     design = expected(page)
-    tube = assess(design)
+    tube = assess_tube(design)
     assert page.run("return window.explored.answer.tube") == json.loads(json.dumps(tube_json(tube)))
     assert page.text("mass") == shown(tube.mass, "mass", design.units)
     assert page.text("EI") == shown(tube.stiffness.EI, "stiffness", design.units).replace(

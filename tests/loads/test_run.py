@@ -13,7 +13,7 @@ from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.loads.events import event_forces
 from gridshell.loads.flexible import bending_in_flight, body_beam, flexible_body
 from gridshell.loads.placed import place_body
-from gridshell.loads.run import TubeNumbers, cases_toml, loads, tube_numbers, with_cases
+from gridshell.loads.run import TubeNumbers, cases_toml, section_loads, tube_numbers, with_cases
 from gridshell.report.plots.loads import loads_plot
 from gridshell.report.text.loads import as_dict, tables, text
 from gridshell.tube.strength.cutouts import Cutout
@@ -28,13 +28,13 @@ def probe():
 
 @pytest.fixture(scope="module")
 def result(probe):
-    return loads(probe)
+    return section_loads(probe)
 
 
 def test_tube_numbers_are_those_of_the_tube(probe):
-    from gridshell.tube.assess import assess
+    from gridshell.tube.assess import assess_tube
 
-    tube, numbers = assess(probe, needed=()), tube_numbers(probe)
+    tube, numbers = assess_tube(probe, needed=()), tube_numbers(probe)
     assert numbers.EI == pytest.approx(float(tube.stiffness.EI))
     assert numbers.mass == pytest.approx(float(tube.mass))
 
@@ -90,10 +90,10 @@ def test_tension_does_not_hide_the_squeezed_side(result):
 
 def test_joints_soften_and_cut_outs_too(probe):
     numbers = tube_numbers(probe)
-    plain = loads(dataclasses.replace(probe, joints=None, mold=None), numbers)
-    jointed = loads(dataclasses.replace(probe, mold=None), numbers)
+    plain = section_loads(dataclasses.replace(probe, joints=None, mold=None), numbers)
+    jointed = section_loads(dataclasses.replace(probe, mold=None), numbers)
     window = Cutout("rectangle", 0.08, 0.05, 0.45, 0.0, 0.01)
-    open_too = loads(probe, numbers, cutouts=[window])
+    open_too = section_loads(probe, numbers, cutouts=[window])
     lowest = [one.flexible.frequencies[0] for one in (plain, jointed, open_too)]
     assert lowest[0] > lowest[1] > lowest[2]
     # Not quite: the glued seams slip a little as well.
@@ -123,7 +123,7 @@ def test_mast_leans_as_a_cantilever():
              "event": [{"name": "pull", "kind": "mast", "force": "10 N"}]}
     design = dataclasses.replace(design, body=table)
     numbers = TubeNumbers(2.4, 0.11, 0.054, 3e-9, 900.0, 1e9)
-    found = loads(design, numbers).flexible.events[0]
+    found = section_loads(design, numbers).flexible.events[0]
     assert found.deflection_most == pytest.approx(10 * 2.4**3 / (3 * 900.0), rel=1e-4)
     assert abs(found.nose_angle) == pytest.approx(10 * 2.4**2 / (2 * 900.0), rel=1e-4)
 
@@ -167,7 +167,7 @@ def test_picture_is_written_whole_or_not_at_all(result, tmp_path):
 def test_no_events_is_said_plainly(probe):
     body = dataclasses.replace(probe.body, event=())
     with pytest.raises(InputError, match="at least one"):
-        loads(dataclasses.replace(probe, body=body))
+        section_loads(dataclasses.replace(probe, body=body))
 
 
 def test_flexible_body_without_events():

@@ -12,7 +12,7 @@ from gridshell.report.plots.tube import plot_tube
 from gridshell.report.plots.wall import draw_pattern, plot_wall, pocket_outlines
 from gridshell.report.text.tube import theory_lines, tube_json, tube_text
 from gridshell.report.text.wall import wall_json, wall_text
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import wall
 from gridshell.wall.geometry.mass import pocket_floor_area
 from gridshell.wall.geometry.pattern import panel_pockets
@@ -57,7 +57,7 @@ def test_pockets_left_solid_are_not_drawn(make_design, make_properties):
     (Case(name="a", compression=1e4, moment=50.0), Case(name="b", pressure=-1e3)),
 ])
 def test_tubes_with_any_cases(tmp_path, make_design, make_properties, cases):
-    tube = assess(with_values(make_design("isogrid"), {"case": cases}), make_properties())
+    tube = assess_tube(with_values(make_design("isogrid"), {"case": cases}), make_properties())
     plot_tube(tube, tmp_path / "tube.png")
     assert (tmp_path / "tube.png").stat().st_size > 10_000
     text = tube_text(tube, "metric", theory_lines(tube))
@@ -70,7 +70,7 @@ def test_tubes_with_any_cases(tmp_path, make_design, make_properties, cases):
 
 def test_difference_between_theories_is_shown(make_design, make_properties):
     case = (Case(name="a", compression=100.0, pressure=1e3, torque=2.0),)
-    tube = assess(with_values(make_design("isogrid"), {"case": case}), make_properties())
+    tube = assess_tube(with_values(make_design("isogrid"), {"case": case}), make_properties())
     text = "\n".join(theory_lines(tube))
     for words in ("Sanders", "Donnell", "compression", "hydrostatic", "torsion", "%"):
         assert words in text

@@ -12,7 +12,7 @@ import pytest
 from gridshell.cli import main
 from gridshell.define.files.reading import read_design, read_toml
 from gridshell.report.page.page import report_page
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -31,7 +31,7 @@ def test_the_page_loads_nothing_from_outside(page: str) -> None:
 
 def test_the_page_has_the_answer_and_the_file_to_repeat_it(page: str) -> None:
     path = EXAMPLES / "probe-body.toml"
-    tube = assess(read_design(path))
+    tube = assess_tube(read_design(path))
     for case in tube.cases:
         assert f"<b>{case.name}</b>" in page
         for check in case.checks:

@@ -11,7 +11,7 @@ import pytest
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Case, with_values
 from gridshell.study.batch import design_count, evaluate
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import wall
 
 
@@ -45,8 +45,8 @@ def test_chunks_equal_the_whole(make_design, walls, chunk):
 
 def test_arrays_in_cases_are_cut_too(make_design, make_properties):
     design = many(make_design, 30)
-    margins = evaluate(design, lambda d: {"margin": assess(d, make_properties()).margin}, 11)
-    whole = assess(design, make_properties()).margin
+    margins = evaluate(design, lambda d: {"margin": assess_tube(d, make_properties()).margin}, 11)
+    whole = assess_tube(design, make_properties()).margin
     np.testing.assert_allclose(margins["margin"], whole, rtol=1e-9)
 
 

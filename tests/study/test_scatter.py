@@ -17,7 +17,7 @@ from gridshell.report.plots.scatter import plot_scatter
 from gridshell.report.text.scatter import scatter_json, scatter_text
 from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.scatter.tally import interval
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 
 from .conftest import make
 
@@ -32,10 +32,10 @@ def scattered(*inputs, draws=40_000, pattern="isogrid", **keys):
 def test_failing_share_of_a_closed_form():
     """Buckling loads grow with the modulus, so the share is the bell curve's at 1/(1 + margin)."""
     design = scattered(("material.modulus", "10 %"))
-    margin = float(assess(design).margin)
+    margin = float(assess_tube(design).margin)
     heavier = (Case(name="push", compression=12e3, moment=300.0, factor=1.4 * (1 + margin) / 1.15),)
     design = dataclasses.replace(design, case=heavier)
-    assert float(assess(design).margin) == pytest.approx(0.15, abs=1e-6)
+    assert float(assess_tube(design).margin) == pytest.approx(0.15, abs=1e-6)
     found = scatter_designs(design, draws=60_000, workers=1)
     expected = stats.norm.cdf((1 / 1.15 - 1) / 0.1)
     assert abs(found.share - expected) < 4 * np.sqrt(expected * (1 - expected) / 60_000)
@@ -88,7 +88,7 @@ def test_listed_waves_miss_nothing_that_matters():
     rng = np.random.default_rng(11)
     lowest = []
     for t in 2e-3 + 1e-4 * np.clip(rng.standard_normal(40), -4, 4):
-        lowest.append(float(assess(dataclasses.replace(
+        lowest.append(float(assess_tube(dataclasses.replace(
             design, skin=dataclasses.replace(design.skin, thickness=t))).margin))
     spread = found.spreads["margin"]
     assert spread.least - 0.02 < min(lowest) and max(lowest) < spread.most + 0.02

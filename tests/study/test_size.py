@@ -22,7 +22,7 @@ from gridshell.study.size.limits import make_task
 from gridshell.study.size.local_solver import PENALTY
 from gridshell.study.size.run import size_tube, write_sized
 from gridshell.study.size.search import Searcher, search_wall
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.knockdown import plain_compression
 
 from .conftest import make
@@ -139,7 +139,7 @@ def test_brute_force_on_makeable_steps_finds_nothing_better(sized):
         stated = as_stated(wall.choice, point)
         if check_design(stated):
             continue
-        tube = assess(stated, sized.task.properties)
+        tube = assess_tube(stated, sized.task.properties)
         assert searcher.slack(tube, None).min() < 0, (
             f"{np.exp(point)} is lighter than {height, width, skin, cells} and holds"
         )
@@ -157,7 +157,7 @@ def test_every_wall_is_proved(sized):
         # The ideal is a bound for what can be made, but for other cells.
         assert wall.rounded.tube.mass > wall.ideal.tube.mass * (1 - 2e-3)
         assert float(wall.ideal.tube.margin) > -1e-4
-        again = assess(wall.rounded.design)
+        again = assess_tube(wall.rounded.design)
         assert float(again.mass) == float(wall.rounded.tube.mass)
 
 
@@ -186,7 +186,7 @@ def test_same_input_same_output():
 def test_stiffest_at_a_mass():
     """With the mass as limit the answer is stiffer than stated and no heavier."""
     design = make(target=Target(aim="stiffness", walls=("isogrid-hoop", "orthogrid")))
-    before = assess(design)
+    before = assess_tube(design)
     found = size_tube(design)
     tube = found.best.rounded.tube
     assert float(tube.mass) <= float(before.mass) * (1 + 1e-9)
@@ -269,7 +269,7 @@ def test_written_design_reads_as_the_one_found(sized, tmp_path):
     again = read_design(path)
     made = sized.best.rounded
     assert dataclasses.replace(again, folder=made.design.folder) == made.design
-    assert float(assess(again).mass) == float(made.tube.mass)
+    assert float(assess_tube(again).mass) == float(made.tube.mass)
     with pytest.raises(InputError, match="there already"):
         write_sized(sized, path)
 

@@ -16,7 +16,7 @@ from gridshell.study.compare import compare_walls
 from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.size.run import size_tube
 from gridshell.study.sweep.plan import make_plan
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 
 
 @pytest.fixture
@@ -71,7 +71,7 @@ def test_scatter_of_geometry(stated, field, amount):
 
 def test_scatter_of_the_material(stated):
     result = scatter_designs(spread(stated, "material.modulus", "5 %"), workers=1)
-    assert float(result.nominal.stiffness.EI) == float(assess(stated).stiffness.EI)
+    assert float(result.nominal.stiffness.EI) == float(assess_tube(stated).stiffness.EI)
 
 
 def test_explore(stated):

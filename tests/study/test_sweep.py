@@ -20,7 +20,7 @@ from gridshell.study.sweep.chunk import run_chunk
 from gridshell.study.sweep.plan import make_plan, read_axis
 from gridshell.study.sweep.run import executor, sweep_designs
 from gridshell.study.sweep.store import Parts
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 
 from .conftest import make
 
@@ -51,7 +51,7 @@ def test_rows_equal_single_assessments(tmp_path):
         case = with_values(design, {}).case[0].__class__(
             name="push", compression=float(columns["case.push.compression"][row]), moment=300.0,
             factor=1.4)
-        tube = assess(with_values(design, {"case": (case,)}))
+        tube = assess_tube(with_values(design, {"case": (case,)}))
         assert columns["mass"][row] == pytest.approx(float(tube.mass), rel=1e-12)
         assert columns["EI"][row] == pytest.approx(float(tube.stiffness.EI), rel=1e-12)
         # The search over many designs may miss the lowest wave by a little.

@@ -11,7 +11,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import with_values
 from gridshell.study.temperature import over_temperature
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 
 PROBE = Path(__file__).parents[2] / "examples" / "probe-body.toml"
 
@@ -20,7 +20,7 @@ def test_each_temperature_equals_an_assessment_of_its_own() -> None:
     design = read_design(PROBE)
     study = over_temperature(design, points=7)
     for i in (0, 3, 6):
-        alone = assess(with_values(
+        alone = assess_tube(with_values(
             design, {"material.temperature": float(study.temperature[i])}))
         assert study.tube.stiffness.EI[i] == pytest.approx(float(alone.stiffness.EI), rel=1e-12)
         for many, one in zip(study.tube.cases, alone.cases, strict=True):

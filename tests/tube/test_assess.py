@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.tables.design import Case, with_values
-from gridshell.tube.assess import assess, margin_of
+from gridshell.tube.assess import assess_tube, margin_of
 from gridshell.tube.buckling.bending import true_bending_load
 from gridshell.tube.buckling.local import ovalization_moment
 
@@ -23,7 +23,7 @@ def of(result, name):
 def assessed(make_design, make_properties):
     def run(pattern="isogrid", *cases, **values):
         design = make_design(pattern, **values)
-        return assess(with_values(design, {"case": tuple(cases)}), make_properties())
+        return assess_tube(with_values(design, {"case": tuple(cases)}), make_properties())
 
     return run
 
@@ -169,8 +169,8 @@ def test_buckling_and_stiffness_are_linear_in_the_modulus(
     make_design, make_properties, pattern
 ):
     design = with_values(make_design(pattern), {"case": (EVERY,)})
-    once = assess(design, make_properties())
-    more = assess(design, make_properties(modulus=10e9))
+    once = assess_tube(design, make_properties())
+    more = assess_tube(design, make_properties(modulus=10e9))
     for name in ("EA", "EI", "GJ", "GA"):
         assert float(getattr(more.stiffness, name)) == pytest.approx(
             5 * float(getattr(once.stiffness, name)), rel=1e-12)
@@ -192,11 +192,11 @@ def test_arrays_are_close_to_single_designs(make_design, make_properties, patter
     }
     if pattern != "plain":
         values["ribs.height"] = random.uniform(3e-3, 7e-3, 12)
-    together = assess(with_values(make_design(pattern), values), make_properties())
+    together = assess_tube(with_values(make_design(pattern), values), make_properties())
     for index in range(12):
         picked = {key: value[index] if isinstance(value, np.ndarray) else value
                   for key, value in values.items()}
-        alone = assess(with_values(make_design(pattern), picked), make_properties())
+        alone = assess_tube(with_values(make_design(pattern), picked), make_properties())
         assert float(together.mass[index]) == pytest.approx(float(alone.mass), rel=1e-12)
         for check in together.cases[0].checks:
             single = of(alone.cases[0], check.name)
@@ -209,8 +209,8 @@ def test_arrays_are_close_to_single_designs(make_design, make_properties, patter
 
 def test_known_buckling_loads_are_used(make_design, make_properties):
     design = with_values(make_design("isogrid"), {"case": (EVERY,)})
-    first = assess(design, make_properties())
-    again = assess(design, make_properties(), buckling=first.buckling)
+    first = assess_tube(design, make_properties())
+    again = assess_tube(design, make_properties(), buckling=first.buckling)
     assert float(again.margin) == float(first.margin)
 
 
@@ -230,4 +230,4 @@ def test_limits_are_said(assessed):
 def test_unbalanced_families_are_noted(make_design, make_properties):
     design = make_design("families")
     one = with_values(design, {"ribs.family": design.ribs.family[1:2]})
-    assert any("not balanced" in note for note in assess(one, make_properties()).notes)
+    assert any("not balanced" in note for note in assess_tube(one, make_properties()).notes)

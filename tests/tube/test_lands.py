@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.tube.section.lands import lands_of, tube_stiffness, with_lands
 from gridshell.tube.section.stiffness import beam_stiffness
 from gridshell.wall.assess import wall
@@ -86,13 +86,14 @@ def test_all_land_is_a_thick_tube(built):
 
 
 def test_tube_says_which_plane(make_design, make_properties):
-    two = assess(make_design("isogrid", tube__segments=2, tube__seam_land=0.02), make_properties())
+    two = assess_tube(make_design("isogrid", tube__segments=2, tube__seam_land=0.02),
+                      make_properties())
     assert any("plane of the seams" in note for note in two.notes)
-    four = assess(make_design("isogrid", tube__segments=4, tube__seam_land=0.02),
-                  make_properties())
+    four = assess_tube(make_design("isogrid", tube__segments=4, tube__seam_land=0.02),
+                       make_properties())
     assert not any("plane of the seams" in note for note in four.notes)
     assert float(four.stiffness.EI) > float(
-        assess(make_design("isogrid"), make_properties()).stiffness.EI)
+        assess_tube(make_design("isogrid"), make_properties()).stiffness.EI)
 
 
 def test_tube_says_that_cutouts_are_left_out(make_design, make_properties):
@@ -100,5 +101,5 @@ def test_tube_says_that_cutouts_are_left_out(make_design, make_properties):
 
     design = make_design("isogrid")
     holed = with_values(design, {"mold": {"cutout": [{"shape": "round"}]}})
-    assert any("cut-outs" in note for note in assess(holed, make_properties()).notes)
-    assert not any("cut-outs" in note for note in assess(design, make_properties()).notes)
+    assert any("cut-outs" in note for note in assess_tube(holed, make_properties()).notes)
+    assert not any("cut-outs" in note for note in assess_tube(design, make_properties()).notes)

@@ -8,7 +8,7 @@ import pytest
 from gridshell.define.errors import InputError
 from gridshell.define.files.unit_cell import write_solid_cell
 from gridshell.define.tables.design import Case, with_values
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.tube.section.stiffness import beam_stiffness
 from gridshell.wall.assess import wall
 
@@ -73,7 +73,7 @@ def test_another_poisson_ratio_is_refused(pair, make_properties):
 def test_the_whole_tube_uses_it(pair):
     cases = (Case(name="a", compression=1e3, moment=50.0, pressure=1e3, torque=10.0),)
     plain, solid = pair(case=cases)
-    old, new = (assess(w.design, w.properties) for w in (plain, solid))
+    old, new = (assess_tube(w.design, w.properties) for w in (plain, solid))
     expected = beam_stiffness(*solid.curved, solid.grid.radius)
     for name in ("EA", "EI", "GJ"):
         assert getattr(new.stiffness, name) == getattr(expected, name)

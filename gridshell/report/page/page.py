@@ -24,8 +24,8 @@ from gridshell.report.page.parts import (
 )
 from gridshell.report.text.tube import CAUTION, tube_label
 from gridshell.report.text.wall import rounding_lines
-from gridshell.tube.assess import assess
-from gridshell.tube.result import CaseResult, Tube
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import CaseResult, TubeResult
 
 Progress = Callable[[str], None]
 
@@ -34,7 +34,7 @@ def _silent(_: str) -> None:
     return None
 
 
-def _answer(tube: Tube, verdict: str, system: str) -> str:
+def _answer(tube: TubeResult, verdict: str, system: str) -> str:
     lines = []
     for case in tube.cases:
         holds = float(case.margin) >= 0
@@ -61,7 +61,7 @@ def _answer(tube: Tube, verdict: str, system: str) -> str:
     )
 
 
-def _inputs(tube: Tube, system: str) -> str:
+def _inputs(tube: TubeResult, system: str) -> str:
     """What was put in, in the units of the report."""
     design, known = tube.design, tube.wall.properties
     rows: list[list[str]] = []
@@ -148,11 +148,11 @@ def _chilling(stated: Design) -> str:
 def _loads(design: Design) -> str:
     if design.body is None:
         return ""
-    from gridshell.loads.run import loads
+    from gridshell.loads.run import section_loads
     from gridshell.report.plots.loads import loads_plot
     from gridshell.report.text.loads import text
 
-    result = loads(design)
+    result = section_loads(design)
     return picture(
         lambda path: loads_plot(result, path), "Loads along the body, worst section marked"
     ) + f"<pre>{escape(text(result))}</pre>"
@@ -201,7 +201,7 @@ def report_page(
 
     system = design.units
     progress("tube")
-    tube = assess(design)
+    tube = assess_tube(design)
     progress("comparison")
     comparison = compare_walls(design)
     progress("pictures")

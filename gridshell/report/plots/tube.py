@@ -10,7 +10,7 @@ import numpy as np
 from gridshell.report.numbers import digits, margin, shown
 from gridshell.report.plots.style import BLUE, GREEN, GREY, INK, RED, figure, save
 from gridshell.report.text.tube import tube_title
-from gridshell.tube.result import CaseResult, Tube
+from gridshell.tube.result import CaseResult, TubeResult
 
 
 def _draw_use(axes: Any, case: CaseResult) -> None:
@@ -34,7 +34,7 @@ def _draw_use(axes: Any, case: CaseResult) -> None:
                    fontsize=9.5)
 
 
-def _draw_section(axes: Any, tube: Tube, system: str) -> None:
+def _draw_section(axes: Any, tube: TubeResult, system: str) -> None:
     """Cross-section of the tube to scale, with its rib layer."""
     from matplotlib.patches import Annulus
 
@@ -68,7 +68,7 @@ def _draw_section(axes: Any, tube: Tube, system: str) -> None:
     axes.set_title("section to scale, rib layer pale", loc="center")
 
 
-def _draw_frequencies(axes: Any, tube: Tube) -> None:
+def _draw_frequencies(axes: Any, tube: TubeResult) -> None:
     names = list(tube.frequencies)
     values = [float(tube.frequencies[name]) for name in names]
     axes.barh(names, values, color=GREEN, height=0.45)
@@ -81,7 +81,7 @@ def _draw_frequencies(axes: Any, tube: Tube) -> None:
     axes.set_title("first bending frequency")
 
 
-def plot_tube(tube: Tube, path: str | Path, system: str = "metric") -> None:
+def plot_tube(tube: TubeResult, path: str | Path, system: str = "metric") -> None:
     """Save the picture of a tube."""
     from matplotlib.gridspec import GridSpec
 

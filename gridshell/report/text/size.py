@@ -11,7 +11,7 @@ from gridshell.study.size.conflict import BedProblem, Conflict
 from gridshell.study.size.limits import LEAST, Limit
 from gridshell.study.size.optimality import Price, Proof
 from gridshell.study.size.run import Ideal, SizedWall, Sizing
-from gridshell.tube.result import Tube
+from gridshell.tube.result import TubeResult
 
 _NAMES = {
     "height": "rib height", "width": "rib width", "skin": "skin", "cells_round": "cells round",
@@ -29,7 +29,7 @@ def percent(share: float) -> str:
     return f"{number:,.0f} %" if abs(number) >= 1000 else f"{number:.3g} %"
 
 
-def _worst(tube: Tube) -> tuple[str, str]:
+def _worst(tube: TubeResult) -> tuple[str, str]:
     """Governing load case and check; empty without load cases."""
     if not tube.cases:
         return "", ""
@@ -37,7 +37,7 @@ def _worst(tube: Tube) -> tuple[str, str]:
     return case.name, str(case.governing)
 
 
-def _lengths(tube: Tube) -> dict[str, float]:
+def _lengths(tube: TubeResult) -> dict[str, float]:
     found = {"skin": float(tube.design.skin.thickness)}
     if tube.design.has_ribs:
         found = {
@@ -59,7 +59,7 @@ def bound_text(limit: Limit, system: str = "metric") -> str:
     return f"{sense} {shown(limit.bound, limit.kind, system)}"
 
 
-def tube_json(tube: Tube) -> dict[str, Any]:
+def tube_json(tube: TubeResult) -> dict[str, Any]:
     """A sized tube, SI: lengths m, mass kg, EI N m2, frequencies Hz."""
     case, check = _worst(tube)
     grid = tube.wall.grid
@@ -157,7 +157,7 @@ def size_json(sizing: Sizing) -> dict[str, Any]:
     }
 
 
-def notes_of(tube: Tube) -> tuple[str, ...]:
+def notes_of(tube: TubeResult) -> tuple[str, ...]:
     """Every note of an assessed tube once, those of the worst check of each case included."""
     found = list(tube.notes)
     for case in tube.cases:
@@ -210,7 +210,7 @@ def _answer(sizing: Sizing, system: str) -> list[str]:
     ]
 
 
-def _ideal_rows(ideal: Ideal, tube: Tube, system: str) -> list[list[str]]:
+def _ideal_rows(ideal: Ideal, tube: TubeResult, system: str) -> list[list[str]]:
     rows = [
         [_NAMES[name], shown(value, "length", system), shown(made, "length", system)]
         for (name, value), made in zip(

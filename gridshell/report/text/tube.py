@@ -7,7 +7,7 @@ from typing import Any
 from gridshell.define.types import finite
 from gridshell.report.numbers import margin, shown, table
 from gridshell.report.text.wall import rounding_lines, solid_label, titled
-from gridshell.tube.result import CaseResult, Check, Tube
+from gridshell.tube.result import CaseResult, Check, TubeResult
 
 CAUTION = (
     "Numbers are a design aid, not a release: test before use, and for anything that flies, holds "
@@ -44,7 +44,7 @@ def case_json(case: CaseResult) -> dict[str, Any]:
     return found
 
 
-def tube_json(tube: Tube) -> dict[str, Any]:
+def tube_json(tube: TubeResult) -> dict[str, Any]:
     """JSON of a tube, SI.
 
     Keys: mass (kg), line_mass (kg/m), EA (N), EI (N m2), GJ (N m2), GA (N), solid_cell (null, or
@@ -87,7 +87,7 @@ def tube_json(tube: Tube) -> dict[str, Any]:
     }
 
 
-def tube_label(tube: Tube) -> str:
+def tube_label(tube: TubeResult) -> str:
     """What stands beside the stiffness of a tube whose wall is a solid cell's; else empty."""
     alone = tube.formula_stiffness
     return solid_label(tube.wall, {
@@ -96,7 +96,7 @@ def tube_label(tube: Tube) -> str:
     })
 
 
-def tube_title(tube: Tube) -> str:
+def tube_title(tube: TubeResult) -> str:
     """Title of a tube's picture."""
     return titled(tube.design.title, tube_label(tube))
 
@@ -111,7 +111,9 @@ def _check_rows(case: CaseResult, system: str) -> list[list[str]]:
     return rows
 
 
-def tube_text(tube: Tube, system: str = "metric", differences: list[str] | None = None) -> str:
+def tube_text(
+    tube: TubeResult, system: str = "metric", differences: list[str] | None = None
+) -> str:
     """The table of a tube: the governing result first.
 
     Args:
@@ -170,7 +172,7 @@ def tube_text(tube: Tube, system: str = "metric", differences: list[str] | None 
     return "\n".join(parts)
 
 
-def theory_lines(tube: Tube) -> list[str]:
+def theory_lines(tube: TubeResult) -> list[str]:
     """How the buckling loads of two other shell theories differ from the ones used."""
     from gridshell.tube.buckling.general import buckling_loads
     from gridshell.tube.buckling.wave_stiffness import DONNELL, SANDERS

@@ -17,8 +17,8 @@ from gridshell.study.possible import possible
 from gridshell.study.scatter.samples import Varying, drawn, sample, varying
 from gridshell.study.scatter.tally import BINS, Spread, Tally, interval, merged
 from gridshell.study.scatter.waves import WaveList, list_waves, listed_loads
-from gridshell.tube.assess import assess
-from gridshell.tube.result import BucklingLoads, Tube
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import BucklingLoads, TubeResult
 from gridshell.wall.assess import wall
 
 Progress = Callable[[int, int], None]
@@ -61,7 +61,7 @@ class ScatterResult:
             an independent lot.
     """
 
-    nominal: Tube
+    nominal: TubeResult
     inputs: tuple[Varying, ...]
     draws: int
     impossible: int
@@ -76,7 +76,7 @@ class ScatterResult:
     wave_error: float
 
 
-def _margins(tube: Tube, count: int) -> tuple[Array, list[str]]:
+def _margins(tube: TubeResult, count: int) -> tuple[Array, list[str]]:
     """Margin of every check of every case (checks, count), and their names."""
     names, margins = [], []
     for case in tube.cases:
@@ -88,7 +88,7 @@ def _margins(tube: Tube, count: int) -> tuple[Array, list[str]]:
     return np.stack(margins), names
 
 
-def _assess(job: Job, values: Array, buckling: bool) -> tuple[Tube, Array]:
+def _assess(job: Job, values: Array, buckling: bool) -> tuple[TubeResult, Array]:
     """Tubes at drawn values, and which of the draws they are (the possible ones).
 
     Args:
@@ -103,7 +103,7 @@ def _assess(job: Job, values: Array, buckling: bool) -> tuple[Tube, Array]:
     with np.errstate(all="ignore"):  # what no formula reaches is counted by the caller
         if buckling:
             loads = listed_loads(wall(design, properties), job.waves)
-        return assess(design, properties, buckling=loads), np.flatnonzero(good)
+        return assess_tube(design, properties, buckling=loads), np.flatnonzero(good)
 
 
 def run_lot(job: Job, lot: int) -> Tally:
@@ -205,7 +205,7 @@ def scatter_designs(
     assert total is not None  # at least one lot
     failing = total.failing + total.impossible
     return ScatterResult(
-        nominal=assess(design, known), inputs=inputs, draws=count, impossible=total.impossible,
+        nominal=assess_tube(design, known), inputs=inputs, draws=count, impossible=total.impossible,
         spreads={name: total.spread(name) for name in OUTPUTS}, failing=failing,
         share=failing / count, interval=interval(failing, count, float(table.confidence)),
         confidence=float(table.confidence),

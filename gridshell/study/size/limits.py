@@ -23,9 +23,9 @@ from gridshell.define.units import parse_quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.study.size.candidates import WallChoice
-from gridshell.tube.assess import assess
+from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import ribs_per_half_wave
-from gridshell.tube.result import Tube
+from gridshell.tube.result import TubeResult
 from gridshell.wall.geometry.mass import at_radius, pocket_outline_at
 from gridshell.wall.geometry.pattern import pocket_shapes
 from gridshell.wall.geometry.pockets import inscribed_radius
@@ -107,7 +107,7 @@ def make_task(design: Design, properties: Properties | None = None) -> Task:
         width = max(width, float(tool))
     mass = target.largest_mass
     if target.aim == "stiffness" and mass is None:
-        mass = float(assess(design, properties, needed=()).mass)
+        mass = float(assess_tube(design, properties, needed=()).mass)
     wanted = (
         target.least_bending_stiffness, target.least_axial_stiffness,
         target.least_torsional_stiffness, target.least_frequency,
@@ -126,7 +126,7 @@ def _log(ratio: Quantity, signed: bool) -> Quantity:
     return np.where(ratio > 0.5, np.log(np.maximum(ratio, 0.5)), np.log(0.5) + 2 * ratio - 1)
 
 
-def pocket_circle(tube: Tube) -> Quantity:
+def pocket_circle(tube: TubeResult) -> Quantity:
     """Diameter of the largest circle in a whole pocket, at its floor or mouth, m."""
     design, grid = tube.design, tube.wall.grid
     corners = pocket_shapes(grid)[0].corners
@@ -138,7 +138,7 @@ def pocket_circle(tube: Tube) -> Quantity:
     return smallest
 
 
-def _tube_limits(task: Task, tube: Tube) -> list[tuple[Limit, Quantity]]:
+def _tube_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
     target, stiffness = task.target, tube.stiffness
     outside = float(task.design.tube.outside_diameter) / 2
     support = target.frequency_support
@@ -177,7 +177,7 @@ def _tube_limits(task: Task, tube: Tube) -> list[tuple[Limit, Quantity]]:
     return listed
 
 
-def _rib_limits(task: Task, tube: Tube) -> list[tuple[Limit, Quantity]]:
+def _rib_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
     target, ribs, grid = task.target, tube.design.ribs, tube.wall.grid
     rows: list[tuple[str, str, str, Quantity, str, Quantity]] = [
         ("least_rib_width", "rib width at least", LEAST, task.least_width, "length", ribs.width),
@@ -257,7 +257,7 @@ def _rib_limits(task: Task, tube: Tube) -> list[tuple[Limit, Quantity]]:
 
 
 def limits_of(
-    task: Task, choice: WallChoice, tube: Tube, count: int | None = None
+    task: Task, choice: WallChoice, tube: TubeResult, count: int | None = None
 ) -> tuple[tuple[Limit, ...], Array]:
     """The limits of assessed designs, and each slack.
 
@@ -289,7 +289,7 @@ def limits_of(
     )
 
 
-def aim_of(task: Task, tube: Tube) -> Quantity:
+def aim_of(task: Task, tube: TubeResult) -> Quantity:
     """What is made small: ln mass, or -ln EI."""
     with np.errstate(invalid="ignore", divide="ignore"):
         if task.target.aim == "stiffness":

@@ -11,7 +11,7 @@ from gridshell.study.size.limits import Limit, limits_of
 from gridshell.study.size.local_solver import chosen, descend, joined
 from gridshell.study.size.run import SizedWall, Sizing
 from gridshell.study.size.search import FEASIBLE
-from gridshell.tube.result import Tube
+from gridshell.tube.result import TubeResult
 
 MAP_POINTS = 61  # each way
 FRONT_POINTS = 9
@@ -43,7 +43,7 @@ class SizeMap:
     made: tuple[float, float] | None
 
 
-def _spacing(tube: Tube) -> Array:
+def _spacing(tube: TubeResult) -> Array:
     """Hoop width of a cell, m: what cells round set."""
     return np.asarray(tube.wall.grid.cell_width, float)
 

@@ -14,8 +14,8 @@ from gridshell.define.types import Array
 from gridshell.study.size.candidates import as_stated, placed
 from gridshell.study.size.limits import aim_of
 from gridshell.study.size.search import FEASIBLE, Searcher, WallSearch, around, cell_key
-from gridshell.tube.assess import assess
-from gridshell.tube.result import Tube
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import wall
 
 MET = -1e-9  # least slack of a rounded design: met, but for rounding of the arithmetic
@@ -39,7 +39,7 @@ class Rounded:
 
     point: Array
     design: Design
-    tube: Tube
+    tube: TubeResult
     slack: Array
 
 
@@ -51,7 +51,7 @@ def full_check(searcher: Searcher, point: Array) -> Rounded | None:
     design = as_stated(searcher.choice, point)
     if check_design(design):
         return None
-    tube = assess(design, searcher.task.properties)
+    tube = assess_tube(design, searcher.task.properties)
     slack = searcher.slack(tube, None)
     return Rounded(point, design, tube, slack) if slack.min() >= MET else None
 
@@ -127,7 +127,8 @@ def _aim(found: WallSearch, points: Array) -> Array:
     design, cells, along = placed(searcher.choice, points, whole=True)
     with np.errstate(all="ignore"):
         if task.target.aim == "stiffness":
-            tube = assess(design, task.properties, cells_round=cells, cells_along=along, needed=())
+            tube = assess_tube(
+                design, task.properties, cells_round=cells, cells_along=along, needed=())
             aim = aim_of(task, tube)
         else:
             aim = np.log(wall(design, task.properties, cells, along).tube_mass)

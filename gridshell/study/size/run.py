@@ -20,8 +20,8 @@ from gridshell.study.size.limits import Limit, Task, make_task
 from gridshell.study.size.optimality import ACTIVE, Proof, proof
 from gridshell.study.size.rounding import Rounded, round_search
 from gridshell.study.size.search import WallSearch, cells_of, search_wall
-from gridshell.tube.assess import assess
-from gridshell.tube.result import Tube
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import TubeResult
 
 _EXPLAINED = 2  # walls whose conflict is worked out
 
@@ -42,7 +42,7 @@ class Ideal:
     lengths: dict[str, float]
     cells_round: float
     cells_along: float
-    tube: Tube
+    tube: TubeResult
     active: tuple[Limit, ...]
 
 
@@ -102,7 +102,7 @@ def _ideal(found: WallSearch) -> Ideal:
     searcher = found.searcher
     point: Array = found.ends.points[found.best]
     design, around, along = placed(searcher.choice, point, whole=True)
-    tube = assess(design, searcher.task.properties, cells_round=around, cells_along=along)
+    tube = assess_tube(design, searcher.task.properties, cells_round=around, cells_along=along)
     slack = searcher.slack(tube, None)
     names = searcher.choice.dimensions
     lengths = {

@@ -17,8 +17,8 @@ from gridshell.define.types import Array
 from gridshell.study.size.candidates import WallChoice, placed
 from gridshell.study.size.limits import IDLE, Limit, Task, aim_of, limits_of
 from gridshell.study.size.local_solver import PENALTY, Descent, descend, joined
-from gridshell.tube.assess import assess
-from gridshell.tube.result import Tube
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import TubeResult
 from gridshell.wall.geometry.lattice import lattice
 
 FEASIBLE = 2e-5  # shortfall (of a logarithm) that counts as met, the noise of the wave search
@@ -82,12 +82,12 @@ class Searcher:
         last = largest if most is None else max(min(float(most), largest), fewest)
         return max(1.0, 0.5 * fewest), max(3 * largest, 2.0 * fewest), float(fewest), last
 
-    def assess(self, points: Array, whole: bool) -> Tube:
+    def assess(self, points: Array, whole: bool) -> TubeResult:
         """Designs at points (K, n)."""
         design, around, along = placed(self.choice, points, whole)
-        return assess(design, self.task.properties, cells_round=around, cells_along=along)
+        return assess_tube(design, self.task.properties, cells_round=around, cells_along=along)
 
-    def slack(self, tube: Tube, count: int | None) -> Array:
+    def slack(self, tube: TubeResult, count: int | None) -> Array:
         """Slack in this searcher's order of limits; a check that nothing loads is idle."""
         limits, slack = limits_of(self.task, self.choice, tube, count)
         for limit in limits:

@@ -14,8 +14,8 @@ from gridshell.define.tables.design import Design, Ribs
 from gridshell.define.types import Quantity
 from gridshell.study.possible import possible
 from gridshell.study.sweep.plan import Plan, varied
-from gridshell.tube.assess import SUPPORTS, assess
-from gridshell.tube.result import Tube
+from gridshell.tube.assess import SUPPORTS, assess_tube
+from gridshell.tube.result import TubeResult
 
 WORD = "<U80"  # a word in a column: check names and choices are shorter
 _NEEDED = {
@@ -107,7 +107,7 @@ def _groups(plan: Plan, places: list[np.ndarray]) -> Iterator[tuple[np.ndarray, 
         yield np.flatnonzero(member.ravel() == number), chosen
 
 
-def _results(tube: Tube) -> dict[str, Quantity]:
+def _results(tube: TubeResult) -> dict[str, Quantity]:
     wall, grid, stiffness = tube.wall, tube.wall.grid, tube.stiffness
     found: dict[str, Quantity] = {
         "mass": tube.mass, "areal_mass": wall.areal_mass, "EA": stiffness.EA,
@@ -161,7 +161,7 @@ def run_chunk(plan: Plan, number: int) -> Columns:
             continue
         kept = {path: values[good] for path, values in numbers.items()}
         with np.errstate(all="ignore"):  # what no formula reaches stays NaN
-            tube = assess(fitted(varied(plan.design, {**kept, **words})))
+            tube = assess_tube(fitted(varied(plan.design, {**kept, **words})))
             results = _results(tube)
         for name, value in results.items():
             columns[name][rows] = value

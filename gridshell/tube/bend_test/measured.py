@@ -43,10 +43,10 @@ class Predicted:
 
 def predict(design: Design) -> Predicted:
     """EI, GA, mass, modulus and joint flexibility of one design."""
-    from gridshell.tube.assess import assess
+    from gridshell.tube.assess import assess_tube
     from gridshell.tube.joints.joints import JointWall, end_compliance, joint_rotation
 
-    tube = assess(design, needed=())
+    tube = assess_tube(design, needed=())
     made, joints = tube.wall.properties, read_joints(design.joints)
     radius = float(tube.wall.grid.radius)
     flexibility = 0.0
@@ -148,7 +148,7 @@ def measured(
         design: one design as stated.
         test: as read, or the name of its file.
         predictor: gives `Predicted` for a design.
-        margins: gives the margin of each case of a design; None: `gridshell.tube.assess`.
+        margins: gives the margin of each case of a design; None: `assess_tube`.
     Raises:
         InputError: the test does not fit the tube, or a slope that is not positive.
     """
@@ -265,9 +265,9 @@ def measured(
 
 
 def _assessed_margins(design: Design) -> dict[str, float]:
-    from gridshell.tube.assess import assess
+    from gridshell.tube.assess import assess_tube
 
-    return {case.name: float(case.margin) for case in assess(design).cases}
+    return {case.name: float(case.margin) for case in assess_tube(design).cases}
 
 
 def _margins(
