@@ -67,10 +67,10 @@ def make_solid_cell():
     """Function: a solid cell of a design without finite elements: the formula's A, B, D times given
     factors, as if that had been solved."""
     from gridshell.define.files.unit_cell import CellGeometry, SolidCell
-    from gridshell.wall.assess import wall
+    from gridshell.wall.assess import assess_wall
 
     def made(design, properties, stretch=1.02, couple=1.05, bend=0.96):
-        built, ribs = wall(design, properties), design.ribs
+        built, ribs = assess_wall(design, properties), design.ribs
         factors = {"A": stretch, "B": couple, "D": bend}
         return SolidCell(
             "Invented scenario", float(properties.poisson), "medium", 12000, 0.003,

@@ -14,7 +14,7 @@ from gridshell.cli import build_parser, main
 from gridshell.define.files.reading import read_design
 from gridshell.material.resolve import properties
 from gridshell.tube.assess import assess_tube
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 NAMES = ("barrel-inch", "mast", "probe-body")
 
@@ -34,7 +34,7 @@ def run(capsys, *arguments):
 def test_wall_json(capsys, example):
     found = json.loads(run(capsys, "wall", example, "--json"))
     design = read_design(example)
-    built = wall(design, properties(design.material, design.folder))
+    built = assess_wall(design, properties(design.material, design.folder))
     for name in ("A", "B", "D"):
         np.testing.assert_allclose(found[name], getattr(built, name), rtol=1e-12)
         assert np.shape(found[name]) == (3, 3)

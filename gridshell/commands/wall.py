@@ -12,10 +12,10 @@ def run(options: argparse.Namespace) -> int:
     """Assess the wall and show it."""
     from gridshell.material.resolve import properties
     from gridshell.report.text.wall import wall_json, wall_text
-    from gridshell.wall.assess import wall
+    from gridshell.wall.assess import assess_wall
 
     design = read_asked(options)
-    built = wall(design, properties(design.material, design.folder))
+    built = assess_wall(design, properties(design.material, design.folder))
 
     def draw(path: str) -> None:
         from gridshell.report.plots.wall import plot_wall

@@ -25,7 +25,7 @@ from gridshell.report.text.wall import rounding_lines
 from gridshell.study.compare import first_buckling, plain_design
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import CaseResult, TubeResult
-from gridshell.wall.assess import Wall, wall
+from gridshell.wall.assess import Wall, assess_wall
 
 _THICKEST = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
 
@@ -54,11 +54,11 @@ def plain_of_equal_mass(design: Design, properties: Properties) -> Design | None
         design: one design.
         properties: of its material.
     """
-    goal = float(wall(design, properties).tube_mass)
+    goal = float(assess_wall(design, properties).tube_mass)
     limit = float(design.tube.outside_diameter) / 2 * _THICKEST
 
     def gap(thickness: float) -> float:
-        return float(wall(plain_design(design, thickness), properties).tube_mass) / goal - 1
+        return float(assess_wall(plain_design(design, thickness), properties).tube_mass) / goal - 1
 
     if gap(limit) < 0:
         return None

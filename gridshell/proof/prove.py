@@ -18,7 +18,7 @@ from gridshell.proof.cell.curved import curved_stiffness, shell_stiffness
 from gridshell.proof.cell.formula import Stiffness, cell_formulas
 from gridshell.proof.cell.homogenize import converged, finite_elements
 from gridshell.proof.cell.mesh import COARSE, FINE, MEDIUM, PATTERNS, Cell
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import Lattice, lattice
 
 RESOLUTIONS = {"coarse": COARSE, "medium": MEDIUM, "fine": FINE}
@@ -168,7 +168,7 @@ def run_cell(
     if curved:
         bent = curved_stiffness(cell, modulus, poisson, size)
         # What the tube works with: the formula on its radius.
-        built = wall(without_solid_cell(design), properties)
+        built = assess_wall(without_solid_cell(design), properties)
         shells = [
             shell_stiffness(w, cell.radius) for w in (handbook, Stiffness(*built.curved))
         ]

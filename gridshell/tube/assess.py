@@ -29,7 +29,7 @@ from gridshell.tube.section.beam import BeamAnswer, beam, column_load, first_fre
 from gridshell.tube.section.lands import tube_stiffness
 from gridshell.tube.section.stiffness import BeamStiffness
 from gridshell.tube.strength.local_use import LocalUse, local_use
-from gridshell.wall.assess import Wall, wall
+from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.stress import strain_of, stress_of
 
 SUPPORTS = ("cantilever", "simply-supported", "free-free")
@@ -79,7 +79,7 @@ def assess_tube(
     """
     if properties is None:
         properties = resolve(design.material, design.folder)
-    built = wall(design, properties, cells_round, cells_along)
+    built = assess_wall(design, properties, cells_round, cells_along)
     stiffness = tube_stiffness(built)
     mass = built.tube_mass
     length = design.tube.length

@@ -19,7 +19,7 @@ from gridshell.wall.geometry.rib_section import RibSection, rib_section
 from gridshell.wall.stiffness.curvature import on_radius
 from gridshell.wall.stiffness.equivalent import EquivalentWall, equivalent_wall
 from gridshell.wall.stiffness.finite_width import corrections, strip_lengths
-from gridshell.wall.stiffness.skin_bowing import NO_GIVE, Give, skin_give
+from gridshell.wall.stiffness.skin_bowing import NO_BOWING, SkinBowing, skin_bowing
 from gridshell.wall.stiffness.smeared import (
     Entries,
     add_entries,
@@ -49,7 +49,7 @@ class Wall:
             those of the solid cell that ``ribs.solid_cell`` states, else `formula`.
         formula: A, B, D of the formula alone, with what fat ribs add unless ``ribs.formula`` is
             "thin".
-        solid: the solid cell, None without.
+        unit_cell: the unit cell (solid finite elements), None without.
     """
 
     design: Design
@@ -61,10 +61,10 @@ class Wall:
     B: Array
     D: Array
     formula: tuple[Array, Array, Array]
-    solid: SolidCell | None = None
+    unit_cell: SolidCell | None = None
 
     @cached_property
-    def thin(self) -> tuple[Array, Array, Array]:
+    def thin_rib(self) -> tuple[Array, Array, Array]:
         """A, B, D of the handbook's thin ribs, without what fat ribs add."""
         A, B, D = _smeared(
             self.design, self.properties, self.grid, self.sections, self.offsets
@@ -103,11 +103,11 @@ class Wall:
         return A, B, D
 
     @cached_property
-    def give(self) -> Give:
+    def bowing(self) -> SkinBowing:
         """What the bowing of the skin between the ribs takes from its hoop stiffness."""
         if not self.sections or self.design.ribs.formula != "fat":
-            return NO_GIVE
-        return skin_give(
+            return NO_BOWING
+        return skin_bowing(
             self.design, self.properties, self.grid, self.sections[0], (self.A, self.B, self.D),
             self.transverse_shear,
         )
@@ -171,7 +171,7 @@ class Wall:
         With a solid cell, what that does not reach.
         """
         ribs, grid = self.design.ribs, self.grid
-        if self.solid is not None:
+        if self.unit_cell is not None:
             return (SOLID_NOTE,)
         if not self.sections or ribs.formula != "fat" or grid.pattern == "families":
             return ()
@@ -229,7 +229,7 @@ def _smeared(
     return A, B, D
 
 
-def wall(
+def assess_wall(
     design: Design,
     properties: Properties,
     cells_round: Quantity | None = None,

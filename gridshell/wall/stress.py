@@ -54,7 +54,7 @@ def strain_of(wall: Wall, forces: Array, moments: Array | None = None) -> tuple[
     Returns:
         strain (..., 3), curvature (..., 3) in 1/m.
     """
-    A, B, D = wall.thin
+    A, B, D = wall.thin_rib
     if moments is None:
         strain = np.linalg.solve(A, forces[..., None])[..., 0]
         return strain, np.zeros(strain.shape)

@@ -31,7 +31,7 @@ from gridshell.material.resolve import properties
 from gridshell.study.batch import CHUNK, evaluate
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import LOADS
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 EXAMPLE = Path(__file__).parent.parent.parent / "examples" / "probe-body.toml"
 EVERY = Case(name="every load", compression=60.0, moment=2.0, shear=5.0, torque=1.0,
@@ -73,11 +73,11 @@ def rates() -> None:
     known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
 
     def stiffness(design: Design) -> dict[str, Any]:
-        built = wall(design, known)
+        built = assess_wall(design, known)
         return {"A": built.A, "B": built.B, "D": built.D}
 
     def mass_too(design: Design) -> dict[str, Any]:
-        built = wall(design, known)
+        built = assess_wall(design, known)
         return {"D": built.D, "mass": built.tube_mass}
 
     def full(design: Design) -> dict[str, Any]:
@@ -103,7 +103,7 @@ def memory(count: int) -> None:
     known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
 
     def work(design: Design) -> dict[str, Any]:
-        built = wall(design, known)
+        built = assess_wall(design, known)
         return {"mass": built.tube_mass, "D11": built.D[..., 0, 0]}
 
     start = time.perf_counter()

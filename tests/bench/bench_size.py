@@ -21,7 +21,7 @@ from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.size.run import size_tube
 from gridshell.study.sweep.run import sweep_designs
 from gridshell.tube.assess import assess_tube
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 MANY = 50_000
@@ -61,7 +61,7 @@ def main(paths: list[Path]) -> None:
             "ribs.width": float(design.ribs.width) * rng.uniform(0.8, 1.2, MANY),
             "skin.thickness": float(design.skin.thickness) * rng.uniform(0.8, 1.4, MANY),
         })
-        ceiling, _, _ = best(lambda m=many, k=known: wall(m, k).areal_mass)
+        ceiling, _, _ = best(lambda m=many, k=known: assess_wall(m, k).areal_mass)
         checked, _, _ = best(lambda m=many, k=known: assess_tube(m, k), runs=2)
         spent, taken, found = best(lambda d=design: size_tube(d))
         fresh = min(whole_process(path) for _ in range(3))

@@ -15,7 +15,7 @@ from gridshell.report.numbers import shown
 from gridshell.report.text.tube import tube_json
 from gridshell.study.compare import compare_walls
 from gridshell.tube.assess import assess_tube
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 
 @pytest.fixture(scope="module")
@@ -87,7 +87,7 @@ def test_no_map_without_a_grid(probe):
 @pytest.mark.parametrize("side", ["inside", "outside"])
 def test_section_has_the_area_of_skin_and_rib(probe, side):
     design = stated(probe, controls_of(probe), {"ribs.side": side})
-    built = wall(design, properties(design.material, design.folder))
+    built = assess_wall(design, properties(design.material, design.folder))
     outline = np.array(section(built)["outline"])
     x, z = outline.T
     area = abs(np.sum(x * np.roll(z, -1) - np.roll(x, -1) * z)) / 2

@@ -15,7 +15,7 @@ from gridshell.explore.serve.packing import packed
 from gridshell.material.resolve import properties
 from gridshell.mold.checks.undercut import undercut
 from gridshell.mold.relief.ribbing import ribbing
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import lattice
 
 
@@ -55,7 +55,7 @@ def test_volume_is_that_of_the_casting(probe, pattern, side, monkeypatch):
     design = stated(probe, controls_of(probe), {"ribs.pattern": pattern, "ribs.side": side,
                                                  "ribs.root_fillet": "0 mm"})
     part = casting(design)
-    built = wall(design, properties(design.material, design.folder))
+    built = assess_wall(design, properties(design.material, design.folder))
     wanted = float(built.tube_volume) / (design.tube.segments * design.tube.sections) * 1e9
     mesh = joined([part.ribbed, part.rest])
     assert volume(mesh) == pytest.approx(wanted, rel=0.003)

@@ -19,7 +19,7 @@ from gridshell.mold.pieces.layout import layout, part_profile
 from gridshell.mold.relief.faces import Island, lay_sheet
 from gridshell.mold.relief.outline import CURVE_ERROR, degree_for, fitting
 from gridshell.mold.relief.ribbing import islands, ribbing
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import lattice
 
 CASES = [
@@ -38,7 +38,7 @@ def part_of(design: Design) -> Any:
 
 def castings_volume(design: Design) -> float:
     """Volume that the wall weighs, of one casting, mm3."""
-    bent = wall(design, properties(design.material, design.folder))
+    bent = assess_wall(design, properties(design.material, design.folder))
     return float(bent.tube_volume) * 1e9 / (bent.grid.segments * bent.grid.sections)
 
 

@@ -30,7 +30,7 @@ from gridshell.proof.waves.cell import TubeCell
 from gridshell.proof.waves.run import seamless
 from gridshell.proof.waves.waves import WaveTube
 from gridshell.report.plots.full_model import draw_full_mode, mode_surface
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 needs_solver = pytest.mark.skipif(
     deck.shutil.which(deck.PROGRAM) is None,
@@ -229,7 +229,7 @@ def test_slender_tube_is_a_column(make_design, make_properties):
 def test_ribbed_tube_agrees_with_its_waves(pattern, make_design, make_properties):
     """Two programs, two meshes, two ways to write the ends: the same tube."""
     design, properties = seamless(make_design(pattern, **RIBBED)), make_properties()
-    cell = cell_of(design, wall(design, properties).grid)
+    cell = cell_of(design, assess_wall(design, properties).grid)
     cell, _, _ = fitted(cell, RIBBED["tube__length"])
     # Waves (m, n) that govern; the isogrid's pockets buckle in rings between its rows of nodes.
     governing = {"orthogrid": {"compression": [(2, 3), (1, 3)], "lateral": [(1, 4), (1, 3)]},

@@ -63,9 +63,9 @@ def test_run_cell(tmp_path):
     assert rows["A11"].solid == pytest.approx(result.solid.A[0, 0])
     assert any("coarse mesh" in note for note in result.notes)
     # The wall and the cell must speak of the same formula.
-    from gridshell.wall.assess import wall
+    from gridshell.wall.assess import assess_wall
 
-    assert rows["D11"].improved == pytest.approx(wall(design, material).D[0, 0], rel=1e-9)
+    assert rows["D11"].improved == pytest.approx(assess_wall(design, material).D[0, 0], rel=1e-9)
     picture = tmp_path / "cell.png"
     draw_cell(result, picture)
     assert picture.read_bytes().startswith(b"\x89PNG")

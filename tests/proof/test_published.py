@@ -16,7 +16,7 @@ from gridshell.define.units import parse_quantity
 from gridshell.material.properties import Properties
 from gridshell.proof.published.compare import DATA, DIMENSIONED, TESTS, WORKED, published_comparison
 from gridshell.tube.buckling.general import buckling_loads
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 
 @pytest.fixture(scope="module")
@@ -135,7 +135,7 @@ def test_ribbed_cylinders_are_read_under_every_load(tmp_path, load, unit, kind, 
                  "width": "0.09 in", "family": [{"angle": "90 deg", "spacing": "1.2 in"}]},
     })
     modulus = parse_quantity("30e6 psi", "pressure")
-    built = wall(design, Properties("published", 294.15, modulus, 0.3, 1000.0, None))
+    built = assess_wall(design, Properties("published", 294.15, modulus, 0.3, 1000.0, None))
     radius = 4.02 * 0.0254
     loads = buckling_loads(built)
     expected = {

@@ -16,7 +16,7 @@ TUBES = read()
 RATIOS = table(TUBES)
 WALLS = [tube.wall for tube in TUBES]
 DEPTH = np.array([float(wall.depth / wall.grid.radius) for wall in WALLS])
-LOST = np.array([float(wall.give.lost) for wall in WALLS])
+LOST = np.array([float(wall.bowing.hoop_loss) for wall in WALLS])
 SMEARS = np.array([[tube.smears()[name] for name in LOADS] for tube in TUBES])
 INSIDE = (DEPTH <= DEEPEST) & (LOST <= MOST_GIVE)
 

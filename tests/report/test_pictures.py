@@ -13,7 +13,7 @@ from gridshell.report.plots.wall import draw_pattern, plot_wall, pocket_outlines
 from gridshell.report.text.tube import theory_lines, tube_json, tube_text
 from gridshell.report.text.wall import wall_json, wall_text
 from gridshell.tube.assess import assess_tube
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.mass import pocket_floor_area
 from gridshell.wall.geometry.pattern import panel_pockets
 from gridshell.wall.geometry.pockets import polygon_area
@@ -23,7 +23,7 @@ ALL = ("isogrid", "isogrid-axial", "orthogrid", "diagonal", "families", "plain")
 
 @pytest.mark.parametrize("pattern", ALL)
 def test_every_pattern_can_be_drawn_and_written(tmp_path, make_design, make_properties, pattern):
-    built = wall(make_design(pattern), make_properties())
+    built = assess_wall(make_design(pattern), make_properties())
     plot_wall(built, tmp_path / "wall.png")
     assert (tmp_path / "wall.png").stat().st_size > 10_000
     assert built.design.title in wall_text(built)
@@ -33,7 +33,7 @@ def test_every_pattern_can_be_drawn_and_written(tmp_path, make_design, make_prop
 @pytest.mark.parametrize("side", ["inside", "outside"])
 @pytest.mark.parametrize("pattern", ALL[:4])
 def test_drawn_pockets_have_the_area_that_is_weighed(make_design, make_properties, pattern, side):
-    built = wall(make_design(pattern, ribs__side=side, ribs__corner_radius=2e-3,
+    built = assess_wall(make_design(pattern, ribs__side=side, ribs__corner_radius=2e-3,
                              ribs__draft=0.05, tube__end_land=5e-3), make_properties())
     drawn = pocket_outlines(built, 0.0)
     grid = built.grid
@@ -46,8 +46,9 @@ def test_drawn_pockets_have_the_area_that_is_weighed(make_design, make_propertie
 
 def test_pockets_left_solid_are_not_drawn(make_design, make_properties):
     lands = {"tube__segments": 2, "tube__seam_land": 8e-3}
-    few = wall(make_design("isogrid", ribs__smallest_pocket=1e-3, **lands), make_properties())
-    all_ = wall(make_design("isogrid", **lands), make_properties())
+    few = assess_wall(
+        make_design("isogrid", ribs__smallest_pocket=1e-3, **lands), make_properties())
+    all_ = assess_wall(make_design("isogrid", **lands), make_properties())
     cut = sum(len(kind.corners) for kind in panel_pockets(few.grid) if kind.cut)
     assert len(pocket_outlines(all_, 0.0)) - len(pocket_outlines(few, 0.0)) == cut > 0
 
@@ -77,7 +78,7 @@ def test_difference_between_theories_is_shown(make_design, make_properties):
 
 
 def test_inches_reach_the_wall_table_and_its_picture(make_design, make_properties):
-    built = wall(make_design("isogrid"), make_properties())
+    built = assess_wall(make_design("isogrid"), make_properties())
     # 1 lbf/in = 175.1268 N/m, 1 lbf in = 0.1129848 N m (NIST SP 811, appendix B).
     text = wall_text(built, "inch")
     assert f"{built.A[0, 0] / 175.1268:.4g} lbf/in" in text

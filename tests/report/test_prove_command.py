@@ -18,7 +18,7 @@ from gridshell.proof.cell.mesh import Resolution
 from gridshell.proof.maps.cells import PATTERNS, SHAPE, difference, errors, read
 from gridshell.report.jobs import prove as prove_job
 from gridshell.report.plots import whole_tube as whole_tube_plot
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 
 def run(capsys, *arguments):
@@ -138,7 +138,7 @@ def test_labels_beside_the_numbers(capsys, tmp_path, example, cell):
             "A66 -2.0 %, D11 +4.2 %, D22 +4.2 %, D66 +4.2 %") in shown
     assert "beside it the formula alone and the handbook's thin ribs" in shown
     found = json.loads(run(capsys, "wall", example, "--solid-cell", cell, "--json"))
-    built = wall(design, known)
+    built = assess_wall(design, known)
     np.testing.assert_allclose(found["solid_cell"]["formula"]["D"], built.D, rtol=1e-12)
     np.testing.assert_allclose(found["D"], 0.96 * built.D, rtol=1e-9)
 

@@ -12,13 +12,13 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Case, with_values
 from gridshell.study.batch import design_count, evaluate
 from gridshell.tube.assess import assess_tube
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 
 @pytest.fixture
 def walls(make_properties):
     def function(design):
-        built = wall(design, make_properties())
+        built = assess_wall(design, make_properties())
         return {"D": built.D, "mass": built.areal_mass}
 
     return function
@@ -75,7 +75,7 @@ def test_memory_does_not_grow_with_the_number(make_design, make_properties):
     def peak(count):
         design = many(make_design, count)
         tracemalloc.start()
-        evaluate(design, lambda d: {"mass": wall(d, make_properties()).areal_mass}, 500)
+        evaluate(design, lambda d: {"mass": assess_wall(d, make_properties()).areal_mass}, 500)
         top = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
         return top

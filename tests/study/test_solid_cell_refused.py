@@ -80,6 +80,6 @@ def test_explore(stated):
 
 def test_compare_uses_it_for_the_grid_alone(stated):
     found = compare_walls(stated)
-    assert found.contenders[0].tube.wall.solid is not None
-    assert all(c.tube.wall.solid is None for c in found.contenders[1:])
+    assert found.contenders[0].tube.wall.unit_cell is not None
+    assert all(c.tube.wall.unit_cell is None for c in found.contenders[1:])
     assert np.isfinite(found.contenders[0].buckling_load)

@@ -6,13 +6,13 @@ import pytest
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.section.lands import lands_of, tube_stiffness, with_lands
 from gridshell.tube.section.stiffness import beam_stiffness
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 
 @pytest.fixture
 def built(make_design, make_properties):
     def run(pattern="isogrid", **values):
-        return wall(make_design(pattern, **values), make_properties())
+        return assess_wall(make_design(pattern, **values), make_properties())
 
     return run
 

@@ -15,7 +15,7 @@ from gridshell.tube.buckling.general import buckling_loads
 from gridshell.tube.buckling.wave_stiffness import LINE_ELEMENT, wave_stiffness
 from gridshell.tube.section.beam import beam, column_load, first_frequency
 from gridshell.tube.section.stiffness import beam_stiffness
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
 
 SUPPORTS = ("cantilever", "simply-supported", "free-free")
@@ -235,10 +235,10 @@ def test_longer_tubes_are_never_stiffer(make_design, make_properties):
         assert np.all(np.diff(beam(support, lengths, EI, GA, 10.0, 2.0).deflection) > 0)
     # General instability of whole designs: a multiple of a length is never stronger.
     for pattern in ("isogrid", "orthogrid"):
-        base = wall(make_design(pattern), make_properties())
+        base = assess_wall(make_design(pattern), make_properties())
         for times in (2, 3):
             design = make_design(pattern, tube__length=0.6 * times, tube__sections=times)
-            more = buckling_loads(wall(design, make_properties()))
+            more = buckling_loads(assess_wall(design, make_properties()))
             for name in ("compression", "lateral", "hydrostatic", "torsion"):
                 short = float(getattr(buckling_loads(base), name).load)
                 assert float(getattr(more, name).load) <= short * (1 + 1e-3)

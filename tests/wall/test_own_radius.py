@@ -7,7 +7,7 @@ import pytest
 from numpy.polynomial.legendre import leggauss
 
 from gridshell.define.tables.design import with_values
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.stiffness.curvature import on_radius
 from gridshell.wall.stiffness.finite_width import node_stiffness
 from gridshell.wall.stiffness.smeared import family_entries, symmetric
@@ -50,7 +50,7 @@ def test_strings_do_not_feel_the_radius():
 
 def test_node_terms_without_growth_are_those_of_the_flat_wall(make_design, make_properties):
     for pattern in ("isogrid", "orthogrid", "diagonal"):
-        built = wall(make_design(pattern), make_properties())
+        built = assess_wall(make_design(pattern), make_properties())
         known, ribs = built.properties, built.design.ribs
         args = (known.modulus, known.poisson, built.design.skin.thickness, built.side, pattern,
                 built.grid.families, built.sections[0], ribs.corner_radius, ribs.draft,
@@ -66,7 +66,7 @@ def test_both_sides_meet_the_flat_wall_on_a_large_radius(make_design, make_prope
     found = {}
     for side in ("inside", "outside"):
         for diameter in (0.2, 2.0):
-            built = wall(make_design("orthogrid", ribs__side=side, ribs__height=5e-3,
+            built = assess_wall(make_design("orthogrid", ribs__side=side, ribs__height=5e-3,
                                      tube__outside_diameter=diameter), make_properties())
             more = on_radius(built.design, built.properties, built.grid, built.sections,
                              built.offsets)
@@ -84,7 +84,7 @@ def test_where_no_rib_runs_the_skin_alone_shears(make_design, make_properties):
     family = design.ribs.family[0]
     rings = with_values(design, {
         "ribs.family": (dataclasses.replace(family, angle=np.pi / 2, spacing=0.03),)})
-    built = wall(rings, make_properties())
+    built = assess_wall(rings, make_properties())
     along, around = (float(part) for part in built.transverse_shear)
     shear = 5 / 6 * 2e9 / 2.7 * 1.5e-3
     assert along == pytest.approx(shear, rel=1e-9)

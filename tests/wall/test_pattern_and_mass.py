@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.mass import (
     is_left_solid,
@@ -191,7 +191,7 @@ def test_rib_area_by_points_counts_nodes_once(make_design, make_properties, patt
     # Points thrown on the unrolled grid at one depth: those within half a rib of any line of any
     # family are rib, once each however many ribs cross there.
     design = make_design(pattern, ribs__side=side)
-    built = wall(design, make_properties())
+    built = assess_wall(design, make_properties())
     grid, depth = built.grid, 0.6 * float(design.ribs.height)
     radius, half, _ = (float(v) for v in pocket_outline_at(design, grid, depth))
     random = np.random.default_rng(3)
@@ -287,7 +287,7 @@ def test_volume_of_the_tube_is_gross_less_every_placed_pocket(
     make_design, make_properties, pattern, side, lands
 ):
     design = make_design(pattern, ribs__side=side, **DETAILS, **LANDS[lands])
-    built = wall(design, make_properties(density=1234.0))
+    built = assess_wall(design, make_properties(density=1234.0))
     outer = float(design.tube.outside_diameter) / 2
     inner = outer - float(design.skin.thickness) - float(design.ribs.height)
     gross = np.pi * (outer**2 - inner**2) * float(design.tube.length)
@@ -302,13 +302,14 @@ def test_volume_of_the_tube_is_gross_less_every_placed_pocket(
 
 @pytest.mark.parametrize("pattern", GRIDS)
 def test_details_change_the_mass_the_right_way(make_design, make_properties, pattern):
-    plain = float(wall(make_design(pattern), make_properties()).areal_mass)
+    plain = float(assess_wall(make_design(pattern), make_properties()).areal_mass)
     for key, value in DETAILS.items():
-        more = float(wall(make_design(pattern, **{key: value}), make_properties()).areal_mass)
+        changed = make_design(pattern, **{key: value})
+        more = float(assess_wall(changed, make_properties()).areal_mass)
         assert more > plain
     # Corner radius alone: r^2 sum[cot(a/2) - (pi - a)/2] of each pocket, over the rib height; the
     # radius of inside corners closes in towards the tip, and the corners' angles change a little.
-    built = wall(make_design(pattern, ribs__corner_radius=2e-3), make_properties())
+    built = assess_wall(make_design(pattern, ribs__corner_radius=2e-3), make_properties())
     whole = pocket_shapes(built.grid)[0].corners
     sides = np.roll(whole, -1, axis=0) - whole
     angles = np.arctan2(*sides.T[::-1])
@@ -327,7 +328,7 @@ def test_details_change_the_mass_the_right_way(make_design, make_properties, pat
 def test_handbook_mass_is_that_of_ribs_with_nodes_counted_three_times(make_design, make_properties):
     # NASA CR-124075 (from memory): mass-equivalent thickness t (1 + 3 alpha), which counts each
     # node three times; ours is a little less for thin ribs.
-    built = wall(make_design("isogrid", ribs__width=1e-3, tube__outside_diameter=1.0),
+    built = assess_wall(make_design("isogrid", ribs__width=1e-3, tube__outside_diameter=1.0),
                  make_properties(density=1.0))
     section, line = built.sections[0], built.grid.families[0]
     alpha = float(section.area / (1.5e-3 * line.pitch))
@@ -338,13 +339,13 @@ def test_handbook_mass_is_that_of_ribs_with_nodes_counted_three_times(make_desig
 
 def test_half_pockets_below_the_limit_stay_solid(make_design, make_properties):
     lands = LANDS["half shells"]
-    opened = wall(make_design("isogrid", **lands), make_properties())
+    opened = assess_wall(make_design("isogrid", **lands), make_properties())
     cut = next(s for s in pocket_shapes(opened.grid) if s.cut)
     area = float(pocket_floor_area(opened.design, opened.grid, cut.corners))
     assert area > 0
     for limit, solid in ((0.99 * area, False), (1.01 * area, True)):
         design = make_design("isogrid", ribs__smallest_pocket=limit, **lands)
-        closed = wall(design, make_properties())
+        closed = assess_wall(design, make_properties())
         assert bool(is_left_solid(design, closed.grid, cut.corners, True)) is solid
         assert not is_left_solid(design, closed.grid, cut.corners, False)
         gain = float(closed.tube_volume - opened.tube_volume)
@@ -354,7 +355,7 @@ def test_half_pockets_below_the_limit_stay_solid(make_design, make_properties):
 
 def test_own_families_count_crossings_once(make_design, make_properties):
     # Three independent families cover 1 - (1 - w/p)^3 of the area at a constant rib width.
-    built = wall(make_design("families", tube__outside_diameter=2.0, ribs__width=3e-3),
+    built = assess_wall(make_design("families", tube__outside_diameter=2.0, ribs__width=3e-3),
                  make_properties())
     cover = 1 - np.prod([1 - 3e-3 / float(line.pitch) for line in built.grid.families])
     expected = 1.5e-3 + 5e-3 * cover
@@ -362,7 +363,7 @@ def test_own_families_count_crossings_once(make_design, make_properties):
 
 
 def test_plain_tube(make_design, make_properties):
-    built = wall(make_design("plain"), make_properties())
+    built = assess_wall(make_design("plain"), make_properties())
     assert float(built.tube_volume) == pytest.approx(
         np.pi * (0.1**2 - 0.0985**2) * 0.6, rel=1e-12)
     assert pocket_shapes(built.grid) == [] and panel_pockets(built.grid) == []

@@ -10,7 +10,7 @@ from gridshell.define.files.unit_cell import write_solid_cell
 from gridshell.define.tables.design import Case, with_values
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.section.stiffness import beam_stiffness
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 PATTERNS = ("isogrid", "isogrid-axial", "orthogrid", "diagonal")
 
@@ -25,7 +25,7 @@ def pair(tmp_path, make_design, make_properties, make_solid_cell):
         target = tmp_path / "cell.toml"
         write_solid_cell(make_solid_cell(design, make_properties()), target, force=True)
         stated = with_values(design, {"ribs.solid_cell": "cell.toml"})
-        return wall(design, known), wall(stated, known)
+        return assess_wall(design, known), assess_wall(stated, known)
 
     return made
 
@@ -38,9 +38,9 @@ def test_stiffness_is_that_of_the_cell(pair, pattern, side):
         used = getattr(solid, name)
         np.testing.assert_allclose(used, factor * getattr(plain, name), rtol=1e-9, atol=1e-9)
         np.testing.assert_array_equal(formula, getattr(plain, name))  # kept beside it
-    assert plain.solid is None and solid.solid is not None
+    assert plain.unit_cell is None and solid.unit_cell is not None
     # The handbook's value, from which stresses are found, and the mass stay.
-    for old, new in zip(plain.thin, solid.thin, strict=True):
+    for old, new in zip(plain.thin_rib, solid.thin_rib, strict=True):
         np.testing.assert_array_equal(old, new)
     assert solid.areal_mass == plain.areal_mass
     assert "solid cell: it gives A, B, D" in solid.range_notes[0] and len(solid.range_notes) == 1

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.tables.design import with_values
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.stiffness.equivalent import neutral_bending
 from gridshell.wall.stress import principal, strain_of, stress_of, von_mises
 
@@ -31,10 +31,10 @@ def _random(count, seed=0):
 @pytest.mark.parametrize("pattern", ALL)
 def test_arrays_equal_a_loop_over_single_designs(make_design, make_properties, pattern):
     values = _random(25)
-    together = wall(with_values(make_design(pattern), values), make_properties())
+    together = assess_wall(with_values(make_design(pattern), values), make_properties())
     for index in range(25):
         one = with_values(make_design(pattern), {k: v[index] for k, v in values.items()})
-        alone = wall(one, make_properties())
+        alone = assess_wall(one, make_properties())
         # The last digit may differ: numpy's vector loops round differently from its scalar ones.
         near = {"rtol": 1e-13, "atol": 0.0}
         for name in ("A", "B", "D"):
@@ -54,8 +54,8 @@ def test_stiffness_is_linear_in_the_modulus_and_mass_in_the_density(
     make_design, make_properties, pattern
 ):
     design = make_design(pattern, **DETAILS)
-    once = wall(design, make_properties())
-    more = wall(design, make_properties(modulus=6e9, density=3000.0))
+    once = assess_wall(design, make_properties())
+    more = assess_wall(design, make_properties(modulus=6e9, density=3000.0))
     for name in ("A", "B", "D"):
         np.testing.assert_allclose(getattr(more, name), 3 * getattr(once, name), rtol=1e-12)
     assert float(more.tube_mass) == pytest.approx(3 * float(once.tube_mass), rel=1e-13)
@@ -73,7 +73,7 @@ def test_ribs_inside_and_outside_differ_in_the_sign_of_coupling_only(
         "ribs.side": "outside",
         "tube.outside_diameter": inside.tube.outside_diameter + 2 * inside.ribs.height,
     })
-    one, other = (wall(design, make_properties()) for design in (inside, outside))
+    one, other = (assess_wall(design, make_properties()) for design in (inside, outside))
     np.testing.assert_allclose(one.A, other.A, rtol=1e-12)
     np.testing.assert_allclose(one.D, other.D, rtol=1e-12)
     np.testing.assert_allclose(one.B, -other.B, rtol=1e-12)
@@ -83,8 +83,8 @@ def test_ribs_inside_and_outside_differ_in_the_sign_of_coupling_only(
 @pytest.mark.parametrize("formula", ["thin", "fat"])
 @pytest.mark.parametrize("pattern", ALL)
 def test_the_law_is_symmetric_and_positive(make_design, make_properties, pattern, formula):
-    built = wall(with_values(make_design(pattern), {**_random(40, 4), "ribs.formula": formula}),
-                 make_properties())
+    design = with_values(make_design(pattern), {**_random(40, 4), "ribs.formula": formula})
+    built = assess_wall(design, make_properties())
     shape = np.broadcast_shapes(built.A.shape, built.B.shape, built.D.shape)
     A, B, D = (np.broadcast_to(m, shape) for m in (built.A, built.B, built.D))
     whole = np.block([[A, B], [B, D]])
@@ -96,10 +96,10 @@ def test_the_law_is_symmetric_and_positive(make_design, make_properties, pattern
 
 @pytest.mark.parametrize("pattern", RIBBED)
 def test_more_material_is_never_softer(make_design, make_properties, pattern):
-    base = wall(make_design(pattern), make_properties())
+    base = assess_wall(make_design(pattern), make_properties())
     for key, value in (("skin__thickness", 1.8e-3), ("ribs__height", 6e-3),
                        ("ribs__width", 2.5e-3), ("ribs__root_fillet", 0.8e-3)):
-        more = wall(make_design(pattern, **{key: value}), make_properties())
+        more = assess_wall(make_design(pattern, **{key: value}), make_properties())
         bend = neutral_bending(more.A, more.B, more.D) - neutral_bending(base.A, base.B, base.D)
         assert np.all(np.linalg.eigvalsh(more.A - base.A) > -1e-3 * base.A[0, 0])
         assert np.all(np.linalg.eigvalsh(bend) > -2e-2 * base.D[0, 0])
@@ -109,7 +109,7 @@ def test_more_material_is_never_softer(make_design, make_properties, pattern):
 def test_isogrid_has_no_direction_but_for_rounding(make_design, make_properties):
     for pattern in ("isogrid", "isogrid-axial"):
         design = make_design(pattern, tube__outside_diameter=2.0, tube__length=3.0)
-        built = wall(design, make_properties())
+        built = assess_wall(design, make_properties())
         assert built.A[0, 0] == pytest.approx(built.A[1, 1], rel=0.01)
         assert built.D[0, 0] == pytest.approx(built.D[1, 1], rel=0.015)
         assert built.A[0, 2] == pytest.approx(0, abs=1e-9 * built.A[0, 0])
@@ -119,7 +119,7 @@ def test_node_correction_fades_with_thin_ribs(make_design, make_properties):
     # In the limit of thin ribs the default formula is the handbook's.
     for share, most in ((1.0, 0.12), (0.1, 0.015), (0.01, 0.0015)):
         values = {"ribs__width": 2e-3 * share, "ribs__spacing": 30e-3}
-        walls = [wall(make_design("isogrid", ribs__formula=f, **values), make_properties())
+        walls = [assess_wall(make_design("isogrid", ribs__formula=f, **values), make_properties())
                  for f in ("fat", "thin")]
         assert np.max(np.abs(np.diag(walls[0].A) / np.diag(walls[1].A) - 1)) < most
 
@@ -133,7 +133,7 @@ def test_skin_and_ribs_together_carry_the_load(make_design, make_properties, pat
     # Equilibrium: integrate the recovered stresses over the skin and every family.
     random = np.random.default_rng(8)
     design = make_design(pattern, ribs__formula="thin")
-    built = wall(design, make_properties())
+    built = assess_wall(design, make_properties())
     forces, moments = random.normal(size=3) * 1e3, random.normal(size=3)
     strain, curvature = strain_of(built, forces, moments if bent else None)
     state = stress_of(built, strain, curvature)
@@ -165,7 +165,7 @@ def test_skin_and_ribs_together_carry_the_load(make_design, make_properties, pat
 
 
 def test_skin_and_ribs_carry_the_load_with_the_default_formula(make_design, make_properties):
-    built = wall(make_design("isogrid", ribs__width=2.5e-3, **DETAILS), make_properties())
+    built = assess_wall(make_design("isogrid", ribs__width=2.5e-3, **DETAILS), make_properties())
     assert built.design.ribs.formula == "fat"
     forces = np.array([1000.0, 0.0, 0.0])
     state = stress_of(built, *strain_of(built, forces))
@@ -177,7 +177,7 @@ def test_skin_and_ribs_carry_the_load_with_the_default_formula(make_design, make
 
 
 def test_plain_wall_stress_is_force_over_thickness(make_design, make_properties):
-    built = wall(make_design("plain"), make_properties())
+    built = assess_wall(make_design("plain"), make_properties())
     forces = np.array([[1500.0, -300.0, 600.0], [0.0, 150.0, 0.0]])
     state = stress_of(built, *strain_of(built, forces))
     np.testing.assert_allclose(state.skin_middle, forces / 1.5e-3, rtol=1e-12, atol=1e-6)
@@ -200,5 +200,5 @@ def test_stress_measures():
 def test_properties_are_not_changed_by_the_wall(make_design, make_properties):
     known = make_properties()
     before = dataclasses.asdict(known)
-    wall(make_design("isogrid"), known)
+    assess_wall(make_design("isogrid"), known)
     assert dataclasses.asdict(known) == before

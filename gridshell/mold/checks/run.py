@@ -30,7 +30,7 @@ from gridshell.mold.checks.undercut import Undercut, undercut, undercut_checks
 from gridshell.mold.checks.volume import Batch, mass_checks
 from gridshell.mold.pieces.cutouts import castings
 from gridshell.mold.relief.ribbing import ribbing
-from gridshell.wall.assess import Wall, wall
+from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.pattern import panel_pockets
 
@@ -121,7 +121,7 @@ def mold_checks(
     release = float(_first(casting.peel_temperature, part.peel_temperature, ROOM_TEMPERATURE))
     warm = _at(design, release)
     smeared = without_solid_cell(design)  # it may be of another Poisson's ratio than when warm
-    bent = wall(smeared, warm)
+    bent = assess_wall(smeared, warm)
     plain = batches[0].ribs
     found = undercut(design, grid, plain)
     shrinkage = _first(mold.shrinkage, part.shrinkage)
@@ -142,7 +142,7 @@ def mold_checks(
         *cooling_checks(plan, part, shell, known),
         *grip_checks(design, bent, warm, held, casting),
         *fill_checks(design, grid, mold, part, shell, start, found.flanks),
-        *mass_checks(design, wall(smeared, part), mold, part, batches),
+        *mass_checks(design, assess_wall(smeared, part), mold, part, batches),
     )
     return MoldChecks(design, mold, checks, found, plan, part, warm, shell, start, release,
                       shrinkage, known)

@@ -28,7 +28,7 @@ from gridshell.tube.buckling.general import (
     ribs_per_half_wave,
     two_helices,
 )
-from gridshell.wall.assess import Wall, wall
+from gridshell.wall.assess import Wall, assess_wall
 
 DATA = Path(__file__).parent / "solid_tubes.csv"
 LOADS = ("compression", "lateral", "torsion")
@@ -56,7 +56,7 @@ class SolidTube:
     @property
     def wall(self) -> Wall:
         """The smeared wall of the design."""
-        return wall(self.design, self.properties)
+        return assess_wall(self.design, self.properties)
 
     def formula(self) -> dict[str, float]:
         """Lowest general loads of perfect theory, as `solid`.

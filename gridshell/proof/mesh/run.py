@@ -36,7 +36,7 @@ from gridshell.proof.waves.run import LOADS, UNITS, Row, seamless
 from gridshell.tube.buckling.general import buckling_loads, resultant
 from gridshell.tube.section.beam import column_load
 from gridshell.tube.section.stiffness import beam_stiffness
-from gridshell.wall.assess import Wall, wall
+from gridshell.wall.assess import Wall, assess_wall
 
 ENDS = ("round", "clamped")
 RESOLUTIONS = {
@@ -174,7 +174,7 @@ def run_full_model(
     design = seamless(design)
     if properties is None:
         properties = resolve(design.material, design.folder)
-    built = wall(design, properties)
+    built = assess_wall(design, properties)
     cell, length = cell_of(design, built.grid), float(design.tube.length)
     size = RESOLUTIONS[resolution]
     _check_size(cell, length, size)

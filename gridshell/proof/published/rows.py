@@ -19,7 +19,7 @@ from gridshell.material.properties import Properties
 from gridshell.tube.buckling.general import buckling_loads, resultant, wave_law
 from gridshell.tube.buckling.knockdown import knockdowns
 from gridshell.tube.buckling.waves import LowestWave, compression_load
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 # What a row is loaded with -> (buckling load of the formulas, kind of quantity, factor table).
 LOADS = {
@@ -124,7 +124,7 @@ def _cylinder(group: str, row: dict[str, Any]) -> TestRow:
         raise InputError(f"{group}.load: {row['load']!r} is unknown; use {', '.join(LOADS)}")
     found, quantity, factor = LOADS[row["load"]]
     design = _design(group, row)
-    built = wall(design, Properties(
+    built = assess_wall(design, Properties(
         "published", 294.15, parse_quantity(row["modulus"], "pressure"), row["poisson"], 1000.0,
         None,
     ))

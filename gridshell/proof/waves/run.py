@@ -32,7 +32,7 @@ from gridshell.tube.buckling.waves import compression_load, pressure_load, torsi
 from gridshell.tube.section.beam import column_load
 from gridshell.tube.section.stiffness import BeamStiffness, beam_stiffness
 from gridshell.tube.strength.local_use import pocket_use
-from gridshell.wall.assess import Wall, wall
+from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.stress import strain_of, stress_of
 
 LOADS = ("compression", "bending", "lateral", "hydrostatic", "torsion")
@@ -150,7 +150,7 @@ def run_whole_tube(
     design = seamless(design)
     if properties is None:
         properties = resolve(design.material, design.folder)
-    built = wall(design, properties)
+    built = assess_wall(design, properties)
     modulus, poisson = float(properties.modulus), float(properties.poisson)
     size = RESOLUTIONS[resolution]
     cell = cell_of(design, built.grid)

@@ -57,7 +57,7 @@ def _answer(tube: TubeResult, verdict: str, system: str) -> str:
              f"{shown(tube.wall.equivalent.thickness, 'length', system)} of "
              f"{shown(tube.wall.equivalent.modulus, 'pressure', system)}"),
         ])
-        + (paragraphs([tube_label(tube)], "soft") if tube.wall.solid is not None else "")
+        + (paragraphs([tube_label(tube)], "soft") if tube.wall.unit_cell is not None else "")
     )
 
 

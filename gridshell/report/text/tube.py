@@ -72,7 +72,7 @@ def tube_json(tube: TubeResult) -> dict[str, Any]:
         "EI_most": float(stiffness.EI_max),
         "GJ": float(stiffness.GJ),
         "GA": float(stiffness.GA),
-        "solid_cell": None if tube.wall.solid is None else {
+        "solid_cell": None if tube.wall.unit_cell is None else {
             "file": tube.design.ribs.solid_cell,
             "formula": {
                 name: float(getattr(tube.formula_stiffness, name))
@@ -145,7 +145,7 @@ def tube_text(
         for support, frequency in tube.frequencies.items()
     ]
     parts += ["", table(rows)]
-    if tube.wall.solid is not None:
+    if tube.wall.unit_cell is not None:
         parts.append(tube_label(tube))
     for case in tube.cases:
         factor = next(c.factor for c in tube.design.case if c.name == case.name)

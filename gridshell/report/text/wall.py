@@ -35,7 +35,7 @@ def wall_json(wall: Wall) -> dict[str, Any]:
         "A": wall.A.tolist(),
         "B": wall.B.tolist(),
         "D": wall.D.tolist(),
-        "solid_cell": None if wall.solid is None else {
+        "solid_cell": None if wall.unit_cell is None else {
             "file": wall.design.ribs.solid_cell,
             "formula": {
                 name: matrix.tolist() for name, matrix in zip("ABD", wall.formula, strict=True)
@@ -43,7 +43,7 @@ def wall_json(wall: Wall) -> dict[str, Any]:
         },
         "formula": wall.design.ribs.formula,
         "handbook": {
-            name: matrix.tolist() for name, matrix in zip("ABD", wall.thin, strict=True)
+            name: matrix.tolist() for name, matrix in zip("ABD", wall.thin_rib, strict=True)
         },
         "areal_mass": float(wall.areal_mass),
         "mean_thickness": float(wall.volume_per_area),
@@ -109,7 +109,7 @@ def solid_label(wall: Wall, shares: dict[str, float]) -> str:
     Args:
         shares: name of a number -> that of the formula alone, over the one shown.
     """
-    if wall.solid is None:
+    if wall.unit_cell is None:
         return ""
     off = ", ".join(f"{name} {_percent(value - 1)}" for name, value in shares.items())
     return (
@@ -142,7 +142,7 @@ def wall_label(wall: Wall) -> str:
 def _handbook_lines(wall: Wall, system: str) -> list[str]:
     """How far the handbook's thin ribs (and the formula) fall below the values used."""
     rows = []
-    others = [wall.thin] if wall.solid is None else [wall.formula, wall.thin]
+    others = [wall.thin_rib] if wall.unit_cell is None else [wall.formula, wall.thin_rib]
     for k, (name, used) in enumerate(zip("ABD", (wall.A, wall.B, wall.D), strict=True)):
         for label, i in (("11", 0), ("22", 1), ("66", 2)):
             if used[i, i] != 0:
@@ -152,10 +152,10 @@ def _handbook_lines(wall: Wall, system: str) -> list[str]:
                     row += [f"{value * _in_units(k, system)[0]:.5g}",
                             _percent(value / float(used[i, i]) - 1)]
                 rows.append(row)
-    if wall.solid is not None:
+    if wall.unit_cell is not None:
         return [
-            f"used: the solid cell in {_file_name(wall)} ({wall.solid.mesh} mesh, solved for "
-            f"{wall.solid.title!r});",
+            f"used: the solid cell in {_file_name(wall)} ({wall.unit_cell.mesh} mesh, solved for "
+            f"{wall.unit_cell.title!r});",
             "beside it the formula alone and the handbook's thin ribs:",
             table(rows, ["", "formula", "against used", "handbook", "against used"]),
         ]

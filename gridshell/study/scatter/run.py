@@ -19,7 +19,7 @@ from gridshell.study.scatter.tally import BINS, Spread, Tally, interval, merged
 from gridshell.study.scatter.waves import WaveList, list_waves, listed_loads
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import BucklingLoads, TubeResult
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 Progress = Callable[[int, int], None]
 LEAST_DRAWS = 100
@@ -102,7 +102,7 @@ def _assess(job: Job, values: Array, buckling: bool) -> tuple[TubeResult, Array]
     loads: BucklingLoads | None = None
     with np.errstate(all="ignore"):  # what no formula reaches is counted by the caller
         if buckling:
-            loads = listed_loads(wall(design, properties), job.waves)
+            loads = listed_loads(assess_wall(design, properties), job.waves)
         return assess_tube(design, properties, buckling=loads), np.flatnonzero(good)
 
 

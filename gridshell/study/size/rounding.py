@@ -16,7 +16,7 @@ from gridshell.study.size.limits import aim_of
 from gridshell.study.size.search import FEASIBLE, Searcher, WallSearch, around, cell_key
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
-from gridshell.wall.assess import wall
+from gridshell.wall.assess import assess_wall
 
 MET = -1e-9  # least slack of a rounded design: met, but for rounding of the arithmetic
 _BELOW, _ABOVE = 4, 6  # whole steps tried about the ideal, each dimension
@@ -131,7 +131,7 @@ def _aim(found: WallSearch, points: Array) -> Array:
                 design, task.properties, cells_round=cells, cells_along=along, needed=())
             aim = aim_of(task, tube)
         else:
-            aim = np.log(wall(design, task.properties, cells, along).tube_mass)
+            aim = np.log(assess_wall(design, task.properties, cells, along).tube_mass)
     return np.broadcast_to(np.nan_to_num(aim, nan=np.inf), (len(points),))
 
 

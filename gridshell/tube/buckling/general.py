@@ -53,7 +53,7 @@ def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
         return wave_stiffness(*wall.curved, wall.grid.radius, theory)
     skin, known = wall.design.skin.thickness, wall.properties
     return wave_stiffness(
-        *wall.curved, wall.grid.radius, theory, wall.transverse_shear, wall.give.lost,
+        *wall.curved, wall.grid.radius, theory, wall.transverse_shear, wall.bowing.hoop_loss,
         known.modulus * skin / (1 - known.poisson**2), known.poisson, wall.grid.node_area,
     )
 
@@ -183,7 +183,7 @@ def solid_notes(wall: Wall) -> tuple[str, ...]:
         return ("general instability by the handbook: 22 % low to 27 % high against solid tubes",)
     if wall.grid.pattern == "families":
         return ("general instability of own rib families was not held to solid tubes",)
-    depth, lost = wall.depth / wall.grid.radius, wall.give.lost
+    depth, lost = wall.depth / wall.grid.radius, wall.bowing.hoop_loss
     outside = notes_where(
         (depth > DEEPEST,
          f"the wall is deeper than {DEEPEST:g} of the radius: general instability up to "

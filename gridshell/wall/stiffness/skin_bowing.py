@@ -27,21 +27,21 @@ _UNEVEN = 1.43  # mean square over squared mean of the clamped beam's deflection
 
 
 @dataclass(frozen=True)
-class Give:
+class SkinBowing:
     """What bowing does to the skin.
 
     Attributes:
-        lost: share of the skin's hoop stiffness that bowing takes, 0 to 0.7.
+        hoop_loss: share of the skin's hoop stiffness that bowing takes, 0 to 0.7.
         pocket, rib: what would be lost to the pockets' and to the ribs' bow if hoop strain did
             not fall with it.
     """
 
-    lost: Quantity
+    hoop_loss: Quantity
     pocket: Quantity
     rib: Quantity
 
 
-NO_GIVE = Give(0.0, 0.0, 0.0)
+NO_BOWING = SkinBowing(0.0, 0.0, 0.0)
 
 
 def _rectangle(ratio: Quantity) -> Quantity:
@@ -55,10 +55,10 @@ def _rectangle(ratio: Quantity) -> Quantity:
     return 1 / (720 * (1 + 0.7 * ratio + 0.3 * ratio**2 + 1.57 * ratio**4))
 
 
-def skin_give(
+def skin_bowing(
     design: Design, properties: Properties, grid: Lattice, section: RibSection,
     flat: tuple[Array, Array, Array], shear: tuple[Quantity, Quantity],
-) -> Give:
+) -> SkinBowing:
     """Share of the skin's hoop stiffness lost to bowing between the ribs.
 
     Two springs under the pressure N/R: the pocket as a clamped plate, and the ribs as beams clamped
@@ -73,7 +73,7 @@ def skin_give(
         shear: transverse shear stiffness of the wall along and round the tube, N/m.
     """
     if grid.pattern in ("families", "plain"):
-        return NO_GIVE
+        return NO_BOWING
     thickness, radius = design.skin.thickness, grid.radius
     membrane = properties.modulus * thickness / (1 - properties.poisson**2)
     plate = membrane * thickness**2 / 12
@@ -82,11 +82,11 @@ def skin_give(
         # Distance from rib to opposite node of the mean triangle, less the ribs at its edges.
         height = np.sqrt(grid.node_area * np.sqrt(3.0) / 2)
         clear = np.maximum(height - 1.5 * width, 0.1 * height)
-        soft = _TRIANGLE * clear**4 / plate
+        compliance = _TRIANGLE * clear**4 / plate
     else:
         gaps = [np.maximum(line.pitch - width, 0.1 * line.pitch) for line in grid.families]
         short, long = np.minimum(*gaps), np.maximum(*gaps)
-        soft = _rectangle(short / long) * short**4 / plate
+        compliance = _rectangle(short / long) * short**4 / plate
     A, B, D = flat
     free = [D[..., i, i] - B[..., i, i] ** 2 / A[..., i, i] for i in (0, 1)]
     if grid.pattern == "orthogrid":
@@ -103,6 +103,6 @@ def skin_give(
     span = np.maximum(span - width, 0.1 * span)
     sag = span**4 / (720 * stiff) + span**2 / (12 * slide)
     press = membrane / radius**2
-    pocket, rib = _POCKET * press * soft, press * sag
+    pocket, rib = _POCKET * press * compliance, press * sag
     both = pocket + rib
-    return Give(both / (1 + _UNEVEN * both), pocket, rib)
+    return SkinBowing(both / (1 + _UNEVEN * both), pocket, rib)
