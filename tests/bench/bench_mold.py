@@ -25,7 +25,7 @@ from gridshell.mold.files.step import write_step
 from gridshell.mold.pieces.block import combined, prism, solid_of, with_sheet
 from gridshell.mold.pieces.halves import relieved
 from gridshell.mold.pieces.layout import core_profile, layout
-from gridshell.mold.pieces.mold_set import Piece
+from gridshell.mold.pieces.mold_set import MoldPiece
 from gridshell.mold.relief.faces import Island, lay_sheet
 from gridshell.mold.relief.ribbing import islands, ribbing
 from gridshell.wall.geometry.lattice import lattice
@@ -123,7 +123,7 @@ def main() -> None:
         rows["check"].append(seconds)
         rows["mesh"].append(timed(lambda solid=solid: mesh_solid(solid, 0.05))[0])
         with tempfile.TemporaryDirectory() as folder:
-            piece = Piece("core", "core", solid, 1)
+            piece = MoldPiece("core", "core", solid, 1)
             rows["STEP"].append(timed(
                 lambda piece=piece, folder=folder: write_step([piece], Path(folder) / "a.step", "a")
             )[0])

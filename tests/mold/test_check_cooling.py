@@ -16,6 +16,8 @@ from gridshell.mold.checks.heat import (
 
 MELT = Properties("melt", 300.0, 1e7, 0.4, 950.0, conductivity=0.2, heat_capacity=2200.0,
                   softening_temperature=353.15)
+POUR = {"mean_thickness": 2e-3, "pitch": 0.02, "mold_wall": 0.01, "start": 448.15,
+        "release": 313.15}
 DIFFUSIVITY = 0.2 / (950.0 * 2200.0)
 ANVIL = Properties("anvil", 300.0, 2e11, 0.3, 8000.0, conductivity=4e4, heat_capacity=5e4)
 
@@ -52,7 +54,9 @@ def test_a_wall_warmer_than_the_release_never_cools_it():
 
 
 def test_followed_slab_in_a_mold_of_endless_conductivity_is_the_series():
-    followed = follow_cooling(np.array([3e-3]), MELT, [ANVIL], 0.05, 450.0, 300.0, 310.0, 10.0)
+    followed = follow_cooling(
+        np.array([3e-3]), MELT, [ANVIL], 0.05, start=450.0, mold_temperature=300.0, release=310.0,
+        heat_transfer=10.0)
     fourier = DIFFUSIVITY * followed.time / 1.5e-3**2
     later = (fourier > 0.15) & (fourier < 1.2)
     ratio = (followed.middle[later, 0, 0] - 300.0) / 150.0
@@ -66,7 +70,9 @@ def test_face_stays_at_the_contact_temperature_at_first():
     """Two thick bodies: T = Tc between them as long as neither knows its far end, and the error
     function inside (Carslaw and Jaeger, Section 2.15)."""
     shell = mold_properties("petg")
-    followed = follow_cooling(np.array([0.04]), MELT, [shell], 0.04, 450.0, 300.0, 449.0, 0.0)
+    followed = follow_cooling(
+        np.array([0.04]), MELT, [shell], 0.04, start=450.0, mold_temperature=300.0, release=449.0,
+        heat_transfer=0.0)
     # Heat has entered the grid's first cells but has not crossed either side.
     reach = np.sqrt(4 * DIFFUSIVITY * followed.time)
     early = (reach > 3e-3) & (reach < 0.02 / 2.5)
@@ -82,7 +88,9 @@ def test_face_stays_at_the_contact_temperature_at_first():
 def test_closed_off_mold_ends_at_the_mixing_temperature():
     """No heat to the air: the mean weighted by heat capacity (heat balance)."""
     shell = mold_properties("aluminum-6061-t6")
-    followed = follow_cooling(np.array([4e-3]), MELT, [shell], 6e-3, 450.0, 300.0, 280.0, 0.0)
+    followed = follow_cooling(
+        np.array([4e-3]), MELT, [shell], 6e-3, start=450.0, mold_temperature=300.0, release=280.0,
+        heat_transfer=0.0)
     part, mold = 2e-3 * 950.0 * 2200.0, 6e-3 * float(shell.density * shell.heat_capacity)
     mixed = (part * 450.0 + mold * 300.0) / (part + mold)
     assert followed.middle[-1, 0, 0] == pytest.approx(mixed, abs=0.2)
@@ -96,7 +104,9 @@ def test_modes_agree_with_the_marching_solver():
     from gridshell.thermal.heat.transient import transient
 
     shell = mold_properties("petg")
-    followed = follow_cooling(np.array([3e-3]), MELT, [shell], 8e-3, 450.0, 300.0, 330.0, 12.0)
+    followed = follow_cooling(
+        np.array([3e-3]), MELT, [shell], 8e-3, start=450.0, mold_temperature=300.0, release=330.0,
+        heat_transfer=12.0)
     builder = Builder()
     melt = constant_solid("melt", 0.2, 950.0, 2200.0)
     petg = constant_solid("petg", *(float(v) for v in (
@@ -125,8 +135,7 @@ def test_modes_agree_with_the_marching_solver():
 def test_melt_at_175_degC_softens_printed_molds_and_no_metal(name, verdict, says):
     """That printed PLA and PETG slump under hot melt is common practice, no source."""
     shell = mold_properties(name)
-    plan = cooling_plan([("skin", 1.5e-3)], 2e-3, 0.02, MELT, shell, Casting(), 0.01, 448.15,
-                        313.15)
+    plan = cooling_plan([("skin", 1.5e-3)], MELT, shell, Casting(), **POUR)
     face, time = cooling_checks(plan, MELT, shell, True)
     assert face.verdict == verdict
     assert says in face.advice
@@ -136,8 +145,7 @@ def test_melt_at_175_degC_softens_printed_molds_and_no_metal(name, verdict, says
 
 
 def test_metal_cools_the_part_many_times_faster_than_plastic():
-    plan = cooling_plan([("rib", 2e-3)], 2e-3, 0.02, MELT, mold_properties("pla"), Casting(), 0.01,
-                        448.15, 313.15)
+    plan = cooling_plan([("rib", 2e-3)], MELT, mold_properties("pla"), Casting(), **POUR)
     times = {m.name: t for m, t in zip(plan.molds, plan.followed.released[:, 0], strict=True)}
     assert times["pla"] > 10 * times["aluminum-6061-t6"]
 

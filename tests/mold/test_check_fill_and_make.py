@@ -60,13 +60,13 @@ def test_slot_time_solves_the_fronts_equation_of_motion():
 def test_narrowest_gap_fills_in_the_time_that_it_sets():
     from gridshell.mold.checks.heat import slab_cooling_time
 
-    case = (0.08, 5.0, 1400.0, 1e-7, 470.0, 330.0, 420.0)
-    gap = float(narrowest_filled(*case))
+    case = (0.08, 5.0, 1400.0)
+    gap = float(narrowest_filled(*case, 1e-7, start=470.0, wall=330.0, sets_at=420.0))
     assert 1e-4 < gap < 1e-2
-    filling = slot_fill_time(gap, *case[:3])
+    filling = slot_fill_time(gap, *case)
     setting = float(slab_cooling_time(gap, 1e-7, 470.0, 330.0, 420.0))
     assert filling == pytest.approx(setting, rel=1e-9)
-    assert float(narrowest_filled(0.08, 5.0, 1400.0, 1e-7, 470.0, 430.0, 420.0)) == 0.0
+    assert float(narrowest_filled(*case, 1e-7, start=470.0, wall=430.0, sets_at=420.0)) == 0.0
 
 
 def test_a_cold_metal_mold_freezes_the_melt_that_a_plastic_one_lets_run():

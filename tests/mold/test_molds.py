@@ -13,9 +13,12 @@ import numpy as np
 import pytest
 from shapes import small
 
+import gridshell.mold.files.write as files_module
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.tables.mold import CutoutStatement, Mold, read_mold
+from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import (
+    SolidCheck,
     is_closed,
     is_valid,
     is_watertight,
@@ -26,8 +29,7 @@ from gridshell.mold.files.solids import (
     write_stl,
 )
 from gridshell.mold.files.workers import run_all
-from gridshell.mold.files.write import write as files_module
-from gridshell.mold.files.write import write_molds
+from gridshell.mold.files.write import FORMATS, planned_names, write_pieces
 from gridshell.mold.pieces.block import prism
 from gridshell.mold.pieces.halves import cavity_solid, core_solid, spans
 from gridshell.mold.pieces.lettering import Plate, engraved, letter_loops
@@ -51,6 +53,14 @@ def bounds(piece: Any) -> np.ndarray:
     box = Bnd_Box()
     BRepBndLib.AddOptimal_s(piece.solid, box)
     return np.array(box.Get()).reshape(2, 3)
+
+
+def write_molds(
+    molds: MoldSet, folder: Path, force: bool = False, formats: tuple[str, ...] = FORMATS
+) -> list[SolidCheck]:
+    """Every piece into a folder, all or nothing, as the command does."""
+    with output_folder(folder, force, planned_names(molds, formats)) as scratch:
+        return write_pieces(molds, scratch, formats, workers=1)
 
 
 def test_every_piece_is_a_valid_closed_solid(plain: MoldSet) -> None:
@@ -285,7 +295,7 @@ def test_files_are_checked_and_agree_with_independent_readers(
     import trimesh
 
     folder = tmp_path / "out"
-    checks = write_molds(plain, folder, workers=1)
+    checks = write_molds(plain, folder)
     assert [check.faults for check in checks] == [[]] * len(plain.pieces)
     for check in checks:
         mesh = trimesh.load(folder / f"{check.name}.stl")
@@ -312,7 +322,7 @@ def test_old_files_stay_unless_forced_and_after_a_failure(
     folder.mkdir()
     (folder / "core.stl").write_text("old")
     with pytest.raises(InputError, match=r"core\.stl already"):
-        write_molds(plain, folder, formats=("stl",), workers=1)
+        write_molds(plain, folder, formats=("stl",))
 
     def full(*_: Any) -> None:
         raise OSError("No space left on device")
@@ -320,10 +330,10 @@ def test_old_files_stay_unless_forced_and_after_a_failure(
     with monkeypatch.context() as patch:
         patch.setattr(files_module, "write_stl", full)
         with pytest.raises(OSError, match="No space"):
-            write_molds(plain, folder, force=True, formats=("stl",), workers=1)
+            write_molds(plain, folder, force=True, formats=("stl",))
     assert (folder / "core.stl").read_text() == "old"
     assert sorted(p.name for p in tmp_path.iterdir()) == ["out"]
-    write_molds(plain, folder, force=True, formats=("stl",), workers=1)
+    write_molds(plain, folder, force=True, formats=("stl",))
     assert (folder / "core.stl").stat().st_size > 1000
 
 

@@ -9,7 +9,7 @@ from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.tables.mold import mold_of
 from gridshell.mold.checks.run import batches_of, mold_checks
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
-from gridshell.report.sheets.drawing import SIDES, sheet_figure, write_sheets
+from gridshell.report.sheets.drawing import SIDES, Subject, sheet_figure, write_sheets
 from gridshell.report.sheets.parts import pocket_spans
 from gridshell.report.sheets.pour import as_text, pour_figure, pour_sheet, write_pour_sheet
 from gridshell.wall.geometry.lattice import lattice
@@ -44,7 +44,7 @@ def test_every_word_of_a_sheet_is_on_the_page(name, side):
     design = read_design(f"examples/{name}.toml")
     mold, grid = mold_of(design), lattice(design)
     ribs = batches_of(design, mold)[0].ribs
-    figure = sheet_figure(design, mold, grid, ribs, side, 0.012, (100.0,), "cut-1")
+    figure = sheet_figure(Subject(design, mold, grid, ribs, side, 0.012, (100.0,), "cut-1"))
     assert not words_off_the_page(figure)
     words = " ".join(t.get_text() for axes in figure.axes for t in axes.texts)
     scale = 1.0 if side == "part" else 1 / (1 - 0.012)
@@ -64,7 +64,8 @@ def test_three_segments_and_a_plain_wall_have_sheets():
     mold, grid = mold_of(design), lattice(design)
     ribs = batches_of(design, mold)[0].ribs
     for side in SIDES:
-        assert not words_off_the_page(sheet_figure(design, mold, grid, ribs, side, 0.01))
+        assert not words_off_the_page(sheet_figure(Subject(
+            design, mold, grid, ribs, side, 0.01)))
 
 
 def test_section_shows_the_pockets_of_its_row():
@@ -87,12 +88,13 @@ def test_sheets_are_written_whole_and_not_over_old_ones(tmp_path: Path):
     mold, grid = mold_of(design), lattice(design)
     ribs = batches_of(design, mold)[0].ribs
     paths = [tmp_path / "core.pdf", tmp_path / "core.png"]
-    write_sheets(paths, design, mold, grid, ribs, "core", 0.012)
+    subject = Subject(design, mold, grid, ribs, "core", 0.012)
+    write_sheets(paths, subject)
     assert paths[0].read_bytes().startswith(b"%PDF")
     assert paths[1].read_bytes().startswith(b"\x89PNG")
     assert sorted(p.name for p in tmp_path.iterdir()) == ["core.pdf", "core.png"]
     with pytest.raises(InputError, match="there already"):
-        write_sheets(paths[:1], design, mold, grid, ribs, "core", 0.012, force=False)
+        write_sheets(paths[:1], subject, force=False)
 
 
 def test_pour_sheet_says_what_was_computed(probe, tmp_path: Path):

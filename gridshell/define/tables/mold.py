@@ -162,7 +162,11 @@ class Mold:
 
 
 def check_mold(mold: Mold) -> list[Problem]:
-    """Contradictions between the fields of ``[mold]``."""
+    """Contradictions between the fields of ``[mold]``.
+
+    Args:
+        mold: the `[mold]` table.
+    """
     problems: list[Problem] = []
     used = mold.flash_gap + mold.flash_width + mold.wall + max(
         2 * mold.screw_diameter, mold.dowel_diameter + 2e-3
@@ -211,6 +215,10 @@ def read_mold(
 ) -> Mold:
     """``[mold]`` from the parsed table; all defaults when there is none.
 
+    Args:
+        stated: the parsed table.
+        source: named in messages.
+
     Raises:
         DefinitionError: with every problem found.
     """
@@ -228,6 +236,9 @@ def read_mold(
 
 def mold_of(design: Design) -> Mold:
     """``[mold]`` of a design.
+
+    Args:
+        design: one design (no arrays).
 
     Raises:
         DefinitionError: with every problem found.

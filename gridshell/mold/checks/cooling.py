@@ -40,12 +40,15 @@ class CoolingPlan:
     """Cooling of one design's places in every mold material.
 
     Attributes:
-        places: names; thickness: m.
+        places: names.
+        thickness: of the places, m.
         molds: materials, the one of the design first.
         contact: (molds,) temperature of the face when the melt touches it, K.
         simple: (molds, places) time by `slab_cooling_time` in a mold that stays cold, s.
         followed: with molds that warm up.
-        start, release, mold_temperature: K.
+        start: when poured, K.
+        release: when taken out, K.
+        mold_temperature: K.
     """
 
     places: tuple[str, ...]
@@ -69,6 +72,14 @@ def shared_wall(
     in a plastic it does not: the wall goes from its own thickness to its share by heat,
     wall x thickness/mean, as the depth that heat reaches, sqrt(pi a t) (Incropera and DeWitt,
     Section 5.7), goes from nothing to the distance between thick and thin places. Our estimate.
+
+    Args:
+        wall: depth of mold behind the face, m.
+        thickness: of the place, m.
+        mean_thickness: of the whole part, m.
+        diffusivity: of the mold, m2/s.
+        time: that heat has had, s.
+        pitch: distance between thick and thin places, m.
     """
     reached = np.sqrt(np.pi * np.asarray(diffusivity) * np.where(np.isfinite(time), time, 0.0))
     share = np.minimum(reached / pitch, 1.0)
@@ -76,25 +87,30 @@ def shared_wall(
 
 
 def mold_properties(name: str) -> Properties:
-    """A library material of a mold, at room temperature, where every one of them has data."""
+    """A library material of a mold, at room temperature, where every one of them has data.
+
+    Args:
+        name: of a library material.
+    """
     return properties(MaterialStatement(name), temperature=ROOM_TEMPERATURE)
 
 
 def cooling_plan(
-    places: Sequence[tuple[str, float]], mean_thickness: float, pitch: float, part: Properties,
-    mold: Properties, casting: Casting, mold_wall: float, start: float, release: float,
+    places: Sequence[tuple[str, float]], part: Properties, mold: Properties, casting: Casting, *,
+    mean_thickness: float, pitch: float, mold_wall: float, start: float, release: float,
 ) -> CoolingPlan:
     """Follow the cooling of slabs in the mold's own and in every compared material.
 
     Args:
         places: name and thickness (m) of each slab.
-        mean_thickness: of the whole part, m: how much heat its mold takes up on average.
-        pitch: distance between thick and thin places, m.
         part: the material, where its data cover.
         mold: the mold's own material.
         casting: temperatures of the mold.
+        mean_thickness: of the whole part, m: how much heat its mold takes up on average.
+        pitch: distance between thick and thin places, m.
         mold_wall: depth of mold on either side, the mean of cavity and core, m.
-        start, release: K.
+        start: temperature when poured, K.
+        release: temperature when taken out, K.
     """
     temperature = float(casting.mold_temperature)
     molds = (mold, *(mold_properties(name) for name in COMPARED if name != mold.name))
@@ -110,7 +126,8 @@ def cooling_plan(
     wall = shared_wall(
         mold_wall, thickness, mean_thickness, spread[:, None], simple, pitch)
     followed = follow_cooling(
-        thickness, part, molds, wall, start, temperature, release, float(casting.heat_transfer))
+        thickness, part, molds, wall, start=start, mold_temperature=temperature, release=release,
+        heat_transfer=float(casting.heat_transfer))
     return CoolingPlan(tuple(name for name, _ in places), thickness, molds, contact,
                        np.asarray(simple), followed, start, release, temperature)
 
@@ -121,7 +138,8 @@ def cooling_checks(plan: CoolingPlan | None, part: Properties, mold: Properties,
 
     Args:
         plan: None for a resin that is poured cold and cures, or where properties are missing.
-        part, mold: materials.
+        part: material of the part.
+        mold: material of the mold.
         known: whether a pour temperature is stated or in the library.
     """
     if plan is not None:
@@ -145,7 +163,12 @@ def cooling_checks(plan: CoolingPlan | None, part: Properties, mold: Properties,
 
 
 def stands(mold: Properties, contact: float) -> str:
-    """Verdict on a mold material whose face comes to a temperature."""
+    """Verdict on a mold material whose face comes to a temperature.
+
+    Args:
+        mold: its material.
+        contact: temperature of its face, K.
+    """
     if mold.softening_temperature is None:
         # Only metals that melt far above any pour come without one in the library.
         return OK if mold.modulus > 30e9 else UNKNOWN
@@ -220,6 +243,9 @@ def _times(plan: CoolingPlan) -> MoldCheck:
 
 def wait(seconds: float) -> str:
     """A waiting time as one says it.
+
+    Args:
+        seconds: s.
 
     >>> wait(42.0), wait(600.0), wait(9000.0)
     ('42 s', '10 min', '2.5 h')

@@ -39,6 +39,12 @@ def slot_fill_time(
     The front runs at w^2 p/(12 eta x) (plane Poiseuille flow: White, Viscous Fluid Flow, and
     every text on fluid mechanics); integrated over x here.
 
+    Args:
+        gap: w, m.
+        length: L, m.
+        viscosity: eta, Pa s.
+        pressure: p, Pa.
+
     >>> round(float(slot_fill_time(1e-3, 0.1, 1.0, 1e3)), 9)
     60.0
     """
@@ -46,7 +52,7 @@ def slot_fill_time(
 
 
 def narrowest_filled(
-    length: Quantity, viscosity: Quantity, pressure: Quantity, diffusivity: Quantity,
+    length: Quantity, viscosity: Quantity, pressure: Quantity, diffusivity: Quantity, *,
     start: Quantity, wall: Quantity, sets_at: Quantity,
 ) -> Quantity:
     """Narrowest slot that fills before its middle sets, m; 0 where it can't set.
@@ -54,6 +60,15 @@ def narrowest_filled(
     Filling takes 6 eta L^2/(w^2 p) and setting w^2/(pi^2 a) ln(...), so that
     w^4 = 6 eta L^2 pi^2 a/(p ln(...)); see `slot_fill_time` and
     `gridshell.mold.checks.heat.slab_cooling_time`. Infinite where it sets at once.
+
+    Args:
+        length: L, m.
+        viscosity: eta, Pa s.
+        pressure: p, Pa.
+        diffusivity: a, m2/s.
+        start: temperature when poured, K.
+        wall: temperature of the mold's face, K.
+        sets_at: temperature at which it no longer flows, K.
     """
     # A slot of 1 m gives the factor in front of w^2.
     setting = slab_cooling_time(1.0, diffusivity, start, wall, sets_at)
@@ -63,17 +78,23 @@ def narrowest_filled(
 
 
 def fill_checks(
-    design: Design, grid: Lattice, mold: Mold, part: Properties, shell: Properties,
+    design: Design, grid: Lattice, mold: Mold, *, part: Properties, shell: Properties,
     start: float, flanks: Flanks,
 ) -> tuple[MoldCheck, ...]:
     """Narrow grooves and skin against filling, and air that stays behind.
 
     Args:
-        part: its material where its data cover; shell: the mold's material.
+        design: one design (no arrays).
+        grid: its lattice.
+        mold: the `[mold]` table.
+        part: its material where its data cover.
+        shell: the mold's material.
         start: temperature when poured, K.
         flanks: of one panel.
     """
-    checks = [_gap(*row, part, shell, mold.casting, start) for row in _ways(design, grid)]
+    checks = [
+        _gap(row, part, shell, mold.casting, start) for row in _ways(design, grid)
+    ]
     return (*checks, *_air(design, mold, flanks))
 
 
@@ -92,9 +113,10 @@ def _ways(design: Design, grid: Lattice) -> list[tuple[str, float, float, float]
 
 
 def _gap(
-    name: str, gap: float, length: float, head: float, part: Properties, shell: Properties,
-    casting: Casting, start: float,
+    way: tuple[str, float, float, float], part: Properties, shell: Properties, casting: Casting,
+    start: float,
 ) -> MoldCheck:
+    name, gap, length, head = way
     stated = casting.viscosity is not None
     viscosity = float(casting.viscosity) if stated else VISCOSITY.get(part.family)
     notes = [f"runs {length * 1e3:.0f} mm under a mean head of {head * 1e3:.0f} mm"]
@@ -124,7 +146,8 @@ def _gap(
     def smallest(mold_temperature: Quantity) -> Array:
         face = contact_temperature(*pair, mold_temperature)
         return np.asarray(narrowest_filled(
-            length, viscosity, pressure, diffusivity, start, face, part.softening_temperature))
+            length, viscosity, pressure, diffusivity, start=start, wall=face,
+            sets_at=part.softening_temperature))
 
     limit = max(float(smallest(casting.mold_temperature)), SMALLEST_GAP)
     verdict = least(gap, limit)
@@ -148,6 +171,9 @@ def upwards(filled: str) -> Array:
     """Unit vector up in the frame of the flanks: x along the tube, side, towards the crown.
 
     The gates are at the end where x begins, so that is the upper one.
+
+    Args:
+        filled: how the mold stands, of `[mold.casting] filled`.
     """
     return {"end-up": np.array([-1.0, 0.0, 0.0]), "crown-up": np.array([0.0, 0.0, 1.0]),
             "crown-down": np.array([0.0, 0.0, -1.0])}[filled]
@@ -159,6 +185,10 @@ def traps_air(flanks: Flanks, up: Array) -> np.ndarray:
     A bubble under the mold, which is where the part's face looks up, runs along the flank. It
     gets out if the flank rises from the rib's tip to the skin, square to its edge; a level
     ceiling keeps it too.
+
+    Args:
+        flanks: of one panel, n places.
+        up: unit vector (3,).
     """
     ceiling = flanks.normal[:, 1] @ up
     # Along the edge it only gets to the next node, so that part of the ruling does not count.

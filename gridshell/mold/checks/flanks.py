@@ -140,7 +140,11 @@ def _left(place: Array, along: Array) -> Array:
 
 
 def out_of_mold(design: Design) -> float:
-    """+1 when a piece leaves the half with the grooves upwards (core, ribs inside), else -1."""
+    """+1 when a piece leaves the half with the grooves upwards (core, ribs inside), else -1.
+
+    Args:
+        design: one design (no arrays).
+    """
     return -rib_side(design)
 
 
@@ -151,6 +155,10 @@ def lock_angle(draft: Quantity, cosine: Quantity) -> Quantity:
     along the pull is cos(draft) cos(theta) sin(phi) - sin(draft) cos(phi), which is positive
     (locked) from tan(phi) = tan(draft)/cos(theta). Derived here; a hoop rib (cosine 0) never
     locks.
+
+    Args:
+        draft: of the flanks, rad.
+        cosine: of the angle between rib and axis.
 
     >>> round(float(np.degrees(lock_angle(np.radians(3.0), 1.0))), 6)  # axial: at the draft
     3.0

@@ -24,6 +24,12 @@ def shrink_before_release(
     It shrinks evenly from where it sets to room temperature; a part that sets no warmer than it
     is released (a resin that cured) has it all. Our estimate.
 
+    Args:
+        shrinkage: linear.
+        sets_at: temperature at which it sets, K.
+        release: temperature when taken out, K.
+        room: room temperature, K.
+
     >>> round(float(shrink_before_release(0.012, 353.15, 313.15, 293.15)), 4)
     0.008
     """
@@ -41,7 +47,8 @@ class Grip:
 
     Attributes:
         strain: shrinkage held back.
-        hoop, axial: tension in the wall, N/m.
+        hoop: tension in the wall round the tube, N/m.
+        axial: tension along it, N/m.
         pressure: on the core, Pa.
         force: to pull it off, N.
         stress: in the skin where it is pulled, Pa.
@@ -103,8 +110,11 @@ def grip_checks(
     """Pull against what hands give, and stress in the skin against its strength.
 
     Args:
-        bent, warm: wall and material at the temperature of release.
+        design: one design (no arrays).
+        bent: its wall at the temperature of release.
+        warm: its material there.
         strain: shrinkage held back; None when the material's shrinkage is not known.
+        casting: the `[mold.casting]` table.
     """
     name, source = "pull to free the shrunken part", (
         "hoop tension of the shrinkage held back, p = N/R, friction; derived here, after the "

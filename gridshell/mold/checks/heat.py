@@ -16,7 +16,13 @@ _PART_CELLS, _MOLD_CELLS = 10, 24
 
 
 def effusivity(conductivity: Quantity, density: Quantity, heat_capacity: Quantity) -> Quantity:
-    """sqrt(k rho c), J/(m2 K s^0.5): how firmly a body holds its temperature in a touch."""
+    """sqrt(k rho c), J/(m2 K s^0.5): how firmly a body holds its temperature in a touch.
+
+    Args:
+        conductivity: k, W/(m K).
+        density: rho, kg/m3.
+        heat_capacity: c, J/(kg K).
+    """
     return np.sqrt(np.asarray(conductivity) * density * heat_capacity)
 
 
@@ -27,6 +33,12 @@ def contact_temperature(
 
     (e1 T1 + e2 T2)/(e1 + e2): Incropera and DeWitt, Fundamentals of Heat and Mass Transfer,
     Section 5.7 (semi-infinite solids in contact). It holds until heat has crossed the thinner one.
+
+    Args:
+        first: effusivity e1.
+        first_temperature: T1, K.
+        second: effusivity e2.
+        second_temperature: T2, K.
 
     Skin of 35 degC and effusivity 1.1 on aluminum (24) or wood (0.38 kJ/(m2 K s^0.5)) at 15 degC,
     a textbook example (Cengel, Heat and Mass Transfer, chapter 4; from memory: 15.9 and 30 degC):
@@ -51,7 +63,13 @@ def slab_cooling_time(
     molding. Good from a t/s^2 = 0.05 up, that is once the middle has begun to cool.
 
     Args:
-        thickness: s, m; diffusivity: a, m2/s; start, wall, release: T0, Tw, Te in K.
+        thickness: s, m.
+        diffusivity: a, m2/s.
+        start: T0, K.
+        wall: Tw, K.
+        release: Te, K.
+        mean: for the mean over the thickness instead of the middle.
+
     Returns:
         infinite where the wall is not colder than the release temperature.
 
@@ -75,6 +93,13 @@ class Cooling:
 
     ``released``: when the middle is down to the release temperature, s (...); NaN if not within
     the time followed.
+
+    Attributes:
+        time: (steps,) s.
+        middle: (steps, ...) temperature of the middle of the slab, K.
+        face: (steps, ...) temperature of the mold's face, K.
+        released: (...) when the middle is down to the release temperature, s; NaN if not within
+            the time followed.
     """
 
     time: Array
@@ -84,7 +109,7 @@ class Cooling:
 
 
 def follow_cooling(
-    thickness: Quantity, part: Properties, molds: Sequence[Properties], mold_wall: Quantity,
+    thickness: Quantity, part: Properties, molds: Sequence[Properties], mold_wall: Quantity, *,
     start: float, mold_temperature: float, release: float, heat_transfer: float,
     air: float | None = None,
 ) -> Cooling:
@@ -96,10 +121,15 @@ def follow_cooling(
 
     Args:
         thickness: of the slab, (places,) m.
-        part: material of the slab; molds: of the walls.
+        part: material of the slab.
+        molds: materials of the walls.
         mold_wall: thickness of each wall, m; may differ by (molds, places).
-        start, mold_temperature, release: K.
-        heat_transfer: outside of the mold, W/(m2 K); air: K, default the mold's temperature.
+        start: temperature of the melt, K.
+        mold_temperature: of the mold when poured, K.
+        release: temperature to wait for, K.
+        heat_transfer: outside of the mold, W/(m2 K).
+        air: K; the mold's temperature if left out.
+
     Returns:
         arrays over (molds, places).
     """

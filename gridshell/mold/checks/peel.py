@@ -28,6 +28,11 @@ def opening_curvature(start: Quantity, furthest: Quantity, radius: Quantity) -> 
     angle ``start`` of the pull, so k R >= 1 - start/phi for every locked rib; the furthest asks
     for most, and bending evenly is the least peak that reaches it. Derived here.
 
+    Args:
+        start: angle at which ribs begin to lock, rad.
+        furthest: angle of the furthest locked rib, rad.
+        radius: of the shell, m.
+
     >>> float(opening_curvature(0.0, 1.5, 0.05))  # no draft: opened flat, 1/R
     20.0
     """
@@ -41,6 +46,10 @@ def opening_strain(bent: Wall, curvature: Quantity) -> tuple[Quantity, Quantity]
 
     Plane sections stay plane about the neutral surface z = B22/A22 of the smeared wall; opening
     stretches the inner face and presses the outer one.
+
+    Args:
+        bent: the smeared wall.
+        curvature: change of curvature, 1/m.
 
     Returns:
         strain of the inner face (tension positive) and of the outer face.
@@ -56,6 +65,9 @@ def sheared_stretch(shear: Quantity) -> Quantity:
     """Largest principal strain of a block in simple shear, g/2 + sqrt(1 + g^2/4) - 1.
 
     Textbook finite strain (principal stretch of simple shear).
+
+    Args:
+        shear: g.
 
     >>> round(float(sheared_stretch(1.0)), 3)
     0.618

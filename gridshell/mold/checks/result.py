@@ -65,12 +65,21 @@ def _plain(value: Any) -> Any:
 
 
 def worst(checks: tuple[MoldCheck, ...]) -> str:
-    """The worst verdict; ok for no checks."""
+    """The worst verdict; ok for no checks.
+
+    Args:
+        checks: any number.
+    """
     return next((v for v in VERDICTS if any(c.verdict == v for c in checks)), OK)
 
 
 def most(value: float, limit: float, near: float = 0.9) -> str:
     """Verdict on a value that must stay below its limit; caution above ``near`` of it.
+
+    Args:
+        value: SI.
+        limit: of the same kind.
+        near: share of the limit from which it is a caution.
 
     >>> most(1.0, 2.0), most(1.9, 2.0), most(2.1, 2.0)
     ('ok', 'caution', 'fails')
@@ -79,5 +88,11 @@ def most(value: float, limit: float, near: float = 0.9) -> str:
 
 
 def least(value: float, limit: float, near: float = 1.1) -> str:
-    """Verdict on a value that must reach its limit; caution below ``near`` times it."""
+    """Verdict on a value that must reach its limit; caution below ``near`` times it.
+
+    Args:
+        value: SI.
+        limit: of the same kind.
+        near: share of the limit from which it is a caution.
+    """
     return FAILS if value < limit else CAUTION if value < near * limit else OK

@@ -28,7 +28,7 @@ from gridshell.mold.checks.result import CAUTION, OK, MoldCheck, worst
 from gridshell.mold.checks.tool import making_checks
 from gridshell.mold.checks.undercut import Undercut, undercut, undercut_checks
 from gridshell.mold.checks.volume import Batch, mass_checks
-from gridshell.mold.pieces.cutouts import castings
+from gridshell.mold.pieces.cutouts import cast_segments
 from gridshell.mold.relief.ribbing import ribbing
 from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.geometry.lattice import lattice
@@ -42,14 +42,18 @@ class MoldChecks:
     """All checks of one design's molds, and what the pictures and sheets draw.
 
     Attributes:
-        design, mold: as stated.
+        design: as stated.
+        mold: as stated.
         checks: in the order of the work.
         undercut: of a plain casting.
         cooling: None for a resin that cures.
-        part: material at room temperature; warm: at release; shell: the mold's.
-        start, release: temperatures when poured and when taken out, K.
-        pour_known: whether the pour temperature is stated or in the library.
+        part: material at room temperature.
+        warm: material at release.
+        shell: material of the mold.
+        start: temperature when poured, K.
+        release: temperature when taken out, K.
         shrinkage: linear, None when not known.
+        pour_known: whether the pour temperature is stated or in the library.
     """
 
     design: Design
@@ -73,6 +77,9 @@ class MoldChecks:
     def find(self, name: str) -> MoldCheck:
         """The check of a name.
 
+        Args:
+            name: of the check.
+
         Raises:
             KeyError: there is none.
         """
@@ -87,12 +94,17 @@ class MoldChecks:
 
 
 def batches_of(design: Design, mold: Mold) -> tuple[Batch, ...]:
-    """The castings of the whole tube by what is cut out of them, without solids."""
+    """The castings of the whole tube by what is cut out of them, without solids.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+    """
     grid = lattice(design)
     kinds = panel_pockets(grid) if design.has_ribs else []
     return tuple(
         Batch(ribbing(design, grid, group.cutouts), len(group.places))
-        for group in castings(design, grid, mold.cutout, kinds))
+        for group in cast_segments(design, grid, mold.cutout, kinds))
 
 
 def mold_checks(
@@ -105,6 +117,7 @@ def mold_checks(
         mold: default that of the design.
         volumes: of the solid of one casting of each batch, m3, at the part's own size, in the
             order of `batches_of`; None when no solids were built.
+
     Raises:
         InputError: an unknown material, or a pattern that no mold can be made of.
     """
@@ -130,7 +143,7 @@ def mold_checks(
     known = casting.pour_temperature is not None or part.pour_temperature is not None
     plan = None
     if start > casting.mold_temperature + HOT:
-        plan = _plan(design, mold, bent, warm, shell, start, release)
+        plan = _plan(mold, bent, warm, shell, start, release)
     held = None if shrinkage is None else float(shrink_before_release(
         shrinkage, _first(part.softening_temperature, release), release)
         if plan is not None else shrinkage)
@@ -141,7 +154,8 @@ def mold_checks(
         *making_checks(design, grid, mold, plain, found, scale),
         *cooling_checks(plan, part, shell, known),
         *grip_checks(design, bent, warm, held, casting),
-        *fill_checks(design, grid, mold, part, shell, start, found.flanks),
+        *fill_checks(design, grid, mold, part=part, shell=shell, start=start,
+                     flanks=found.flanks),
         *mass_checks(design, assess_wall(smeared, part), mold, part, batches),
     )
     return MoldChecks(design, mold, checks, found, plan, part, warm, shell, start, release,
@@ -163,9 +177,9 @@ def _at(design: Design, temperature: float) -> Properties:
 
 
 def _plan(
-    design: Design, mold: Mold, bent: Wall, warm: Properties, shell: Properties, start: float,
-    release: float,
+    mold: Mold, bent: Wall, warm: Properties, shell: Properties, start: float, release: float,
 ) -> CoolingPlan | None:
+    design = bent.design
     if warm.conductivity is None or warm.heat_capacity is None:
         return None
     skin = float(design.skin.thickness)
@@ -181,4 +195,7 @@ def _plan(
     # The cavity is a wall, the core solid: area of its half disk over the arc is half its radius.
     core = float(design.tube.outside_diameter) / 2 - float(bent.depth)
     depth = (float(mold.wall) + core / 2) / 2
-    return cooling_plan(places, mean, pitch, warm, shell, mold.casting, depth, start, release)
+    return cooling_plan(
+        places, warm, shell, mold.casting, mean_thickness=mean, pitch=pitch, mold_wall=depth,
+        start=start, release=release,
+    )

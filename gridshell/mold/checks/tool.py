@@ -24,6 +24,11 @@ def block_widths(design: Design, grid: Lattice, ribs: Ribbing) -> list[tuple[str
     """Width of the block that forms each kind of pocket at its top, m: the circle it holds.
 
     The top is the pocket's floor at the skin, where the block is narrowest.
+
+    Args:
+        design: one design (no arrays).
+        grid: its lattice.
+        ribs: pockets and cut-outs of one cast segment.
     """
     found = []
     for group in ribs.pockets:
@@ -35,6 +40,10 @@ def block_widths(design: Design, grid: Lattice, ribs: Ribbing) -> list[tuple[str
 
 def reach_ratio(depth: float, tool_diameter: float) -> float:
     """Depth that a tool must cut over its diameter.
+
+    Args:
+        depth: m.
+        tool_diameter: m.
 
     >>> reach_ratio(6e-3, 2e-3)
     3.0
@@ -48,6 +57,11 @@ def making_checks(
     """Checks of the process stated: milling or printing.
 
     Args:
+        design: one design (no arrays).
+        grid: its lattice.
+        mold: the `[mold]` table.
+        ribs: its pockets as molded.
+        found: its undercut.
         scale: size of the mold over that of the part (shrinkage).
     """
     if not design.has_ribs:

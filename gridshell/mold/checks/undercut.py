@@ -27,9 +27,10 @@ class Undercut:
     Attributes:
         flanks: the places looked at.
         lean: (n,) largest component of the flank's normal along the pull; above 0 locks.
-        overhang: (n,) how far the rib tip sticks out under the groove's mouth, across the pull, m.
-        radial: (n,) the same along the radius of the place, or of the rib crossing that a corner
-            belongs to: it locks wherever it stands.
+        overhang: (n,) how far the rib tip sticks out under the groove's mouth, across the pull,
+            m.
+        radial: (n,) the same along the radius of the place, or of the rib crossing that a
+            corner belongs to: it locks wherever it stands.
         locked: (n,) sides that lock; corners are in ``corner_overhang``.
         start: smallest angle from the crown at which a side locks, rad; None: none does.
         furthest: angle of the furthest side that locks, rad; 0 if none.
@@ -63,6 +64,7 @@ def overhang(flanks: Flanks, pull: Array) -> tuple[Array, Array]:
     Args:
         flanks: n places.
         pull: unit vector (3,) or (n, 3), the way the piece leaves the mold.
+
     Returns:
         largest component over the height (n,), and overhang (n,) in m: positive where the tip
         lies outside the groove's mouth.
@@ -80,7 +82,9 @@ def undercut(design: Design, grid: Lattice, ribs: Ribbing) -> Undercut:
     """What locks when a casting is pulled straight out of its grooved half.
 
     Args:
-        design, grid, ribs: one casting, as for `gridshell.mold.checks.flanks.panel_flanks`.
+        design: one design (no arrays).
+        grid: its lattice.
+        ribs: pockets and cut-outs of one cast segment, as they are molded.
     """
     flanks = panel_flanks(design, grid, ribs)
     way = out_of_mold(design)
@@ -102,6 +106,9 @@ def segments_that_release(design: Design) -> int | None:
     """Least number of pieces round the tube of which no side locks; None above `MOST_SEGMENTS`.
 
     Rows repeat along the tube, so a section a few cells long tells.
+
+    Args:
+        design: one design (no arrays).
     """
     grid = lattice(design)
     length = 2 * grid.end_land + 4 * grid.cell_height
@@ -120,6 +127,10 @@ def draft_that_releases(furthest: float, cosine: float) -> float | None:
     """Draft at which a rib at the furthest angle just slides, tan(draft) = tan(phi) cos(theta).
 
     None from a quarter round on, where no draft does.
+
+    Args:
+        furthest: angle of the furthest locked rib, rad.
+        cosine: of the angle between rib and axis.
     """
     return float(np.arctan(np.tan(furthest) * cosine)) if furthest < math.pi / 2 else None
 
@@ -130,8 +141,11 @@ def undercut_checks(
     """Sides against the straight pull, and pocket corners against any pull.
 
     Args:
-        peels: True when the piece (or a rubber mold) comes off by bending; a lock on the straight
-            pull is then no more than a caution.
+        design: one design (no arrays).
+        grid: its lattice.
+        found: its undercut.
+        peels: True when the piece (or a rubber mold) comes off by bending; a lock on the
+            straight pull is then no more than a caution.
     """
     edge = grid.panel_width / (2 * grid.radius)
     families = {line.name: float(np.degrees(lock_angle(design.ribs.draft, line.cosine)))

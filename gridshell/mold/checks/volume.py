@@ -23,7 +23,13 @@ AGREEMENT = 0.01  # of the wall's volume
 
 @dataclass(frozen=True)
 class Batch:
-    """Castings that are alike: their pockets, how many, and the solid's volume if there is one."""
+    """Castings that are alike: their pockets, how many, and the solid's volume if there is one.
+
+    Attributes:
+        ribs: their pockets.
+        count: how many.
+        solid_volume: of one solid, m3; None without.
+    """
 
     ribs: Ribbing
     count: int
@@ -32,7 +38,12 @@ class Batch:
 
 @dataclass(frozen=True)
 class Term:
-    """One difference of the solids against the wall, m3; positive: the solids have more."""
+    """One difference of the solids against the wall, m3; positive: the solids have more.
+
+    Attributes:
+        name: of the difference.
+        volume: m3.
+    """
 
     name: str
     volume: float
@@ -76,6 +87,13 @@ def cutout_volume(
 
     Seen along its middle it has the stated size at the skin's smooth face and grows with the
     draft; sides are radial otherwise. Frustum rule over the depth.
+
+    Args:
+        design: one design (no arrays).
+        grid: its lattice.
+        size: width and length, m.
+        shape: round or rectangle.
+        corner_radius: of a rectangle, m.
     """
     depth = float(design.skin.thickness + (design.ribs.height if design.has_ribs else 0.0))
     growth = float(wall_growth(design))
@@ -95,7 +113,10 @@ def mass_checks(
     """Pour and finished mass, and the solids against the wall, term by term.
 
     Args:
-        bent: the wall of the design; part: its material at room temperature.
+        design: one design (no arrays).
+        bent: the wall of the design.
+        mold: the `[mold]` table.
+        part: its material at room temperature.
         batches: all castings of the tube.
     """
     grid = bent.grid

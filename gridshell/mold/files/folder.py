@@ -22,6 +22,7 @@ def output_folder(folder: Path, force: bool, planned: Sequence[str] = ()) -> Ite
         folder: where the files belong; made if it is not there.
         force: replace files of the same names.
         planned: names that will be written, to refuse before the work instead of after it.
+
     Raises:
         InputError: files are there already, or the folder can't be made.
     """
@@ -47,6 +48,11 @@ def output_folder(folder: Path, force: bool, planned: Sequence[str] = ()) -> Ite
 
 def refuse_existing(folder: Path, names: Sequence[str], force: bool) -> None:
     """Refuse a folder that holds files of these names, unless ``force``.
+
+    Args:
+        folder: where the files belong.
+        names: of the files that will be written.
+        force: never refuse.
 
     Raises:
         InputError: it does.

@@ -34,6 +34,11 @@ def draw_preview(
 ) -> None:
     """Render meshes to a PNG, seen from a direction, z up.
 
+    Args:
+        scenes: meshes with their colors.
+        path: of the PNG.
+        toward_eye: direction from the scene to the eye.
+
     Raises:
         OSError: the picture could not be drawn or written.
     """

@@ -28,7 +28,8 @@ class SolidCheck:
         triangles: of the STL.
         watertight: every edge of the STL is used once each way.
         mesh_volume: of the STL, m3.
-        step_volume, step_faces: after reading the STEP file back, m3; None if not read.
+        step_volume: after reading the STEP file back, m3; None if not read.
+        step_faces: after reading it back.
     """
 
     name: str
@@ -70,7 +71,11 @@ class SolidCheck:
 
 
 def solid_volume(shape: Any) -> float:
-    """Volume of a kernel solid, mm3 (Gauss integration over its faces)."""
+    """Volume of a kernel solid, mm3 (Gauss integration over its faces).
+
+    Args:
+        shape: a kernel shape.
+    """
     from OCP.BRepGProp import BRepGProp
     from OCP.GProp import GProp_GProps
 
@@ -80,14 +85,22 @@ def solid_volume(shape: Any) -> float:
 
 
 def is_valid(shape: Any) -> bool:
-    """Whether the kernel's checker finds no fault."""
+    """Whether the kernel's checker finds no fault.
+
+    Args:
+        shape: a kernel shape.
+    """
     from OCP.BRepCheck import BRepCheck_Analyzer
 
     return bool(BRepCheck_Analyzer(shape, True).IsValid())
 
 
 def is_closed(shape: Any) -> bool:
-    """Whether every edge that bounds area joins two faces."""
+    """Whether every edge that bounds area joins two faces.
+
+    Args:
+        shape: a kernel shape.
+    """
     from OCP.BRep import BRep_Tool
     from OCP.TopAbs import TopAbs_ShapeEnum
     from OCP.TopExp import TopExp
@@ -106,12 +119,21 @@ def is_closed(shape: Any) -> bool:
 
 
 def face_count(shape: Any) -> int:
-    """Number of faces."""
+    """Number of faces.
+
+    Args:
+        shape: a kernel shape.
+    """
     return sum(1 for _ in walk(shape, "face"))
 
 
 def mesh_solid(shape: Any, deflection: float) -> None:
-    """Mesh every face that has no mesh fine enough; ``deflection`` in mm."""
+    """Mesh every face that has no mesh fine enough; ``deflection`` in mm.
+
+    Args:
+        shape: a kernel shape.
+        deflection: how far facets may leave the surface, mm.
+    """
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
 
     BRepMesh_IncrementalMesh(shape, deflection, False, FACET_TURN, False)
@@ -119,6 +141,10 @@ def mesh_solid(shape: Any, deflection: float) -> None:
 
 def write_stl(shape: Any, path: Path) -> None:
     """Binary STL of a meshed solid, mm.
+
+    Args:
+        shape: a meshed kernel solid.
+        path: of the file.
 
     Raises:
         OSError: the file could not be written.
@@ -134,6 +160,9 @@ def write_stl(shape: Any, path: Path) -> None:
 def read_stl(path: Path) -> Array:
     """Triangles (n, 3, 3) of a binary STL, mm.
 
+    Args:
+        path: of the file.
+
     Raises:
         OSError: the file is shorter than it says.
     """
@@ -146,7 +175,11 @@ def read_stl(path: Path) -> Array:
 
 
 def joined_mesh(triangles: Array) -> tuple[Array, np.ndarray]:
-    """Vertices (v, 3) and corners (n, 3) of triangles, equal points made one."""
+    """Vertices (v, 3) and corners (n, 3) of triangles, equal points made one.
+
+    Args:
+        triangles: (n, 3, 3) corners, mm.
+    """
     flat = np.ascontiguousarray(triangles.reshape(-1, 3) + 0.0, np.float32)  # no negative zero
     keys = flat.view([("", np.float32)] * 3).ravel()
     _, first, index = np.unique(keys, return_index=True, return_inverse=True)
@@ -159,7 +192,11 @@ def joined_mesh(triangles: Array) -> tuple[Array, np.ndarray]:
 
 
 def is_watertight(corners: np.ndarray) -> bool:
-    """Whether every edge is used as often one way as the other, and by two triangles."""
+    """Whether every edge is used as often one way as the other, and by two triangles.
+
+    Args:
+        corners: (n, 3) indices of the triangles.
+    """
     edges = np.concatenate([corners[:, [0, 1]], corners[:, [1, 2]], corners[:, [2, 0]]])
     size = int(corners.max()) + 1
     forward = edges[:, 0].astype(np.int64) * size + edges[:, 1]
@@ -171,6 +208,10 @@ def is_watertight(corners: np.ndarray) -> bool:
 
 def mesh_volume(vertices: Array, corners: np.ndarray) -> float:
     """Volume inside a closed mesh (divergence theorem), in the cube of its unit.
+
+    Args:
+        vertices: (v, 3), mm.
+        corners: (n, 3) indices of the triangles.
 
     >>> points = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1.0]])
     >>> sides = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])

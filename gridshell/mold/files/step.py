@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from gridshell.mold.files.solids import face_count, solid_volume
-from gridshell.mold.pieces.mold_set import Piece
+from gridshell.mold.pieces.mold_set import MoldPiece
 
 
 def _quiet() -> None:
@@ -19,10 +19,16 @@ def _quiet() -> None:
 
 
 def write_step(
-    pieces: Sequence[Piece], path: Path, title: str,
+    pieces: Sequence[MoldPiece], path: Path, title: str,
     offsets: Sequence[tuple[float, float, float]] | None = None,
 ) -> None:
     """Write pieces as named, colored solids (mm); several become one assembly.
+
+    Args:
+        pieces: in the order of the file.
+        path: of the file.
+        title: name of the assembly.
+        offsets: (x, y, z) that each piece is moved by, mm.
 
     Raises:
         OSError: the file could not be written.
@@ -82,6 +88,9 @@ def _complete(path: Path) -> bool:
 def read_step(path: Path) -> Any:
     """All shapes of a STEP file as one kernel shape, mm.
 
+    Args:
+        path: of the file.
+
     Raises:
         OSError: not readable.
     """
@@ -119,6 +128,10 @@ def _few_repairs(reader: Any) -> None:
 
 
 def measure_step(path: Path) -> tuple[float, int]:
-    """Volume (mm3) and number of faces of a STEP file read back."""
+    """Volume (mm3) and number of faces of a STEP file read back.
+
+    Args:
+        path: of the file.
+    """
     shape = read_step(path)
     return solid_volume(shape), face_count(shape)

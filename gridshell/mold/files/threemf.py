@@ -27,7 +27,14 @@ _LINKS = (
 
 
 def write_3mf(path: Path, name: str, vertices: Array, corners: np.ndarray) -> None:
-    """One named object from vertices (v, 3) in mm and triangles (n, 3)."""
+    """One named object from vertices (v, 3) in mm and triangles (n, 3).
+
+    Args:
+        path: of the file.
+        name: of the piece.
+        vertices: (v, 3), mm.
+        corners: (n, 3) indices of the triangles.
+    """
     points = "".join(
         f'<vertex x="{x:.5f}" y="{y:.5f}" z="{z:.5f}"/>' for x, y, z in vertices.tolist()
     )

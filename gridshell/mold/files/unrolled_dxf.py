@@ -37,6 +37,12 @@ def bulged(loops: Loops, index: int, scale: float, origin: Array) -> list[tuple[
     """One outline as polyline points (x, y, bulge); bulge = tan(sweep/4) of the arc that follows.
 
     DXF reference, LWPOLYLINE, group code 42: tangent of a quarter of the included angle.
+
+    Args:
+        loops: the outlines.
+        index: number of the outline.
+        scale: size drawn over that of the outline.
+        origin: (2,) where its zero lies.
     """
     start = loops.start[index] * scale + origin
     bulge = np.where(loops.arc, np.tan(loops.sweep[index] / 4), 0.0)
@@ -49,7 +55,9 @@ def unrolled_drawing(
     """The drawing as an ezdxf document.
 
     Args:
-        design, grid, ribs: one casting.
+        design: one casting.
+        grid: one casting.
+        ribs: one casting.
         title: written above.
         scale: size drawn over the part's.
     """
@@ -69,7 +77,7 @@ def unrolled_drawing(
     for words, depth in faces:
         radius = float(pocket_outline_at(design, grid, depth)[0])
         width = 2 * math.pi * radius / grid.segments * scale * 1e3
-        _pattern(space, design, grid, ribs, depth, scale, left + width / 2)
+        _pattern(space, design, grid, ribs, depth=depth, scale=scale, middle=left + width / 2)
         top = float(design.section_length) * scale * 1e3
         _text(space, f"{words}, radius {radius * scale * 1e3:.2f} mm", (left, top + text), text)
         left += width * (1 + GAP)
@@ -84,7 +92,7 @@ def _text(space: Any, words: str, place: tuple[float, float], height: float) -> 
 
 
 def _pattern(
-    space: Any, design: Design, grid: Lattice, ribs: Ribbing, depth: float, scale: float,
+    space: Any, design: Design, grid: Lattice, ribs: Ribbing, *, depth: float, scale: float,
     middle: float,
 ) -> None:
     """One face; its hoop length is counted from ``middle``, mm."""
@@ -92,12 +100,12 @@ def _pattern(
     mm, origin = scale * 1e3, np.array([middle, 0.0])
     half = math.pi * radius / grid.segments
     length = float(design.section_length)
-    _box(space, "EDGE", -half, 0.0, half, length, mm, origin)
+    _box(space, "EDGE", np.array([[-half, 0.0], [half, length]]) * mm + origin)
     # Lands are the same angle wide on every face.
     panel = float(grid.panel_width) / 2 * radius / float(grid.radius)
     end = float(grid.end_land)
     if panel < half - 1e-9 or end > 0:
-        _box(space, "LAND", -panel, end, panel, length - end, mm, origin)
+        _box(space, "LAND", np.array([[-panel, end], [panel, length - end]]) * mm + origin)
     drawn: set[tuple[tuple[int, int], ...]] = set()
     for group in ribs.pockets:
         corners = at_radius(group.corners, np.full(len(group.corners), radius), grid.radius)
@@ -118,9 +126,10 @@ def _pattern(
                              dxfattribs={"layer": "CUTOUT"})
 
 
-def _box(space: Any, layer: str, left: float, low: float, right: float, high: float, mm: float,
-         origin: Array) -> None:
-    corners = np.array([[left, low], [right, low], [right, high], [left, high]]) * mm + origin
+def _box(space: Any, layer: str, ends: Array) -> None:
+    """An upright rectangle between two opposite corners (2, 2), mm."""
+    (left, low), (right, high) = ends
+    corners = [[left, low], [right, low], [right, high], [left, high]]
     space.add_lwpolyline([tuple(map(float, c)) for c in corners], close=True,
                          dxfattribs={"layer": layer})
 
@@ -139,10 +148,19 @@ def _center_lines(space: Any, corners: Array, drawn: set[tuple[tuple[int, int], 
 
 
 def write_unrolled(
-    path: str | Path, design: Design, grid: Lattice, ribs: Ribbing, title: str | None = None,
+    path: str | Path, design: Design, grid: Lattice, ribs: Ribbing, title: str | None = None, *,
     scale: float = 1.0, force: bool = True,
 ) -> None:
     """Write the drawing, whole or not at all; see `unrolled_drawing`.
+
+    Args:
+        path: of the file.
+        design: one design (no arrays).
+        grid: its lattice.
+        ribs: pockets and cut-outs of one cast segment.
+        title: written above; the design's if left out.
+        scale: size drawn over the part's.
+        force: replace a file that is there.
 
     Raises:
         InputError: the file can't be written, or is there and ``force`` is False.

@@ -28,6 +28,7 @@ def run_all(
         weights: how long each takes, in any unit.
         report: called with the number of tasks done.
         workers: processes; as many as cores if left out.
+
     Raises:
         whatever the first failing task raised.
     """

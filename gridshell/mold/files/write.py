@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.preview import draw_preview, preload
 from gridshell.mold.files.solids import (
     SolidCheck,
@@ -27,30 +26,21 @@ from gridshell.mold.files.solids import (
 from gridshell.mold.files.step import measure_step, write_step
 from gridshell.mold.files.threemf import write_3mf
 from gridshell.mold.files.workers import Task, run_all
-from gridshell.mold.pieces.mold_set import MoldSet, Piece
+from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet
 
 FORMATS = ("step", "stl", "3mf", "png")
 ASSEMBLY = "assembly"
 
 
 def planned_names(mold_set: MoldSet, formats: Sequence[str] = FORMATS) -> list[str]:
-    """Names of the files that `write_pieces` writes."""
+    """Names of the files that `write_pieces` writes.
+
+    Args:
+        mold_set: every piece of a design.
+        formats: of step, stl, 3mf, png.
+    """
     names = [f"{piece.name}.{ending}" for piece in mold_set.pieces for ending in formats]
     return names + [f"{ASSEMBLY}.{ending}" for ending in ("step", "png") if ending in formats]
-
-
-def write_molds(
-    mold_set: MoldSet, folder: Path, force: bool = False, formats: Sequence[str] = FORMATS,
-    progress: Callable[[str], None] | None = None, workers: int | None = None,
-) -> list[SolidCheck]:
-    """Write and check every piece into a folder, all or nothing.
-
-    Raises:
-        InputError: files are there already and ``force`` is not set.
-        OSError: the disk is full or not writable.
-    """
-    with output_folder(folder, force, planned_names(mold_set, formats)) as scratch:
-        return write_pieces(mold_set, scratch, formats, progress, workers)
 
 
 def write_pieces(
@@ -61,6 +51,14 @@ def write_pieces(
     """Write and check every piece into a folder that is there (see `output_folder`).
 
     ``more``: other tasks without result, such as drawings, to run beside the pieces.
+
+    Args:
+        mold_set: every piece of a design.
+        folder: where the files belong.
+        formats: of step, stl, 3mf, png.
+        progress: told each step.
+        workers: processes; as many as cores if left out.
+        more: other tasks without result, such as drawings, to run beside the pieces.
     """
     say = progress or (lambda line: None)
     tasks: list[Task] = [
@@ -86,15 +84,22 @@ def write_pieces(
 
 
 def _piece_task(
-    mold_set: MoldSet, piece: Piece, folder: Path, formats: tuple[str, ...]
+    mold_set: MoldSet, piece: MoldPiece, folder: Path, formats: tuple[str, ...]
 ) -> Task:
     return lambda: write_piece(mold_set, piece, folder, formats)
 
 
 def write_piece(
-    mold_set: MoldSet, piece: Piece, folder: Path, formats: Sequence[str] = FORMATS
+    mold_set: MoldSet, piece: MoldPiece, folder: Path, formats: Sequence[str] = FORMATS
 ) -> SolidCheck:
-    """Write one piece in each format (always as STL) and check solid, mesh and STEP."""
+    """Write one piece in each format (always as STL) and check solid, mesh and STEP.
+
+    Args:
+        mold_set: every piece of a design.
+        piece: one piece.
+        folder: where the files belong.
+        formats: of step, stl, 3mf, png.
+    """
     solid = piece.solid
     check = check_solid(piece)
     mesh_solid(solid, mold_set.mold.mesh_tolerance * 1e3)
@@ -120,8 +125,12 @@ def write_piece(
     return check
 
 
-def check_solid(piece: Piece) -> SolidCheck:
-    """Validity, closure and volume of a piece's solid; its mesh is not looked at yet."""
+def check_solid(piece: MoldPiece) -> SolidCheck:
+    """Validity, closure and volume of a piece's solid; its mesh is not looked at yet.
+
+    Args:
+        piece: one piece.
+    """
     return SolidCheck(
         piece.name, is_valid(piece.solid), is_closed(piece.solid),
         solid_volume(piece.solid) * 1e-9, face_count(piece.solid),
@@ -137,20 +146,28 @@ def _bounds(vertices: Array) -> tuple[tuple[float, float, float], tuple[float, f
     )
 
 
-def look(piece: Piece) -> tuple[float, float, float]:
-    """Direction from the piece to the eye that shows the side that matters."""
+def look(piece: MoldPiece) -> tuple[float, float, float]:
+    """Direction from the piece to the eye that shows the side that matters.
+
+    Args:
+        piece: one piece.
+    """
     if piece.role == "cavity" or (piece.role == "part" and piece.ribbed):
         return (-0.5, -0.7, -0.9)  # into the bore, from below
     return (-0.5, -0.7, 0.9)
 
 
 def assembly_offsets(mold_set: MoldSet) -> list[tuple[float, float, float]]:
-    """Where each piece stands in the assembly: the halves closed, the rest beside them, mm."""
+    """Where each piece stands in the assembly: the halves closed, the rest beside them, mm.
+
+    Args:
+        mold_set: every piece of a design.
+    """
     plan = mold_set.plan
     step = 2.4 * (plan.half_width if plan else 100.0)
     beside = {"part": -step, "core": 0.0, "cavity": 0.0, "mandrel": step, "ring": 1.9 * step}
     # Castings with cut-outs, and the halves that make them, stand in rows of their own.
-    rows = {kind.name: index for index, kind in enumerate(mold_set.castings)}
+    rows = {kind.name: index for index, kind in enumerate(mold_set.cast_segments)}
     return [
         (0.0, beside[piece.role], -rows[piece.casting] * step) for piece in mold_set.pieces
     ]

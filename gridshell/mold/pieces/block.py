@@ -21,7 +21,11 @@ Point2 = tuple[float, float]
 
 @dataclass(frozen=True)
 class Arc:
-    """The next side of a profile is an arc about the tube's axis, through ``middle``."""
+    """The next side of a profile is an arc about the tube's axis, through ``middle``.
+
+    Attributes:
+        middle: (y, z) of a point on it, mm.
+    """
 
     middle: Point2
 
@@ -33,12 +37,23 @@ MATCH = 1e-6  # mm, radii and planes closer than this are the same
 
 
 def at_angle(radius: float, angle: float) -> Point2:
-    """The point (y, z) at a radius and an angle from +y."""
+    """The point (y, z) at a radius and an angle from +y.
+
+    Args:
+        radius: mm.
+        angle: from +y, rad.
+    """
     return radius * math.cos(angle), radius * math.sin(angle)
 
 
 def prism(profile: Profile, start: float, end: float) -> Any:
-    """The solid swept along x from a profile in the (y, z) plane."""
+    """The solid swept along x from a profile in the (y, z) plane.
+
+    Args:
+        profile: its cross section, mm.
+        start: x where it starts, mm.
+        end: x where it ends, mm.
+    """
     from OCP.BRepBuilderAPI import (
         BRepBuilderAPI_MakeEdge,
         BRepBuilderAPI_MakeFace,
@@ -82,7 +97,12 @@ def prism(profile: Profile, start: float, end: float) -> Any:
 
 
 def box(low: Sequence[float], high: Sequence[float]) -> Any:
-    """An upright box between two corners."""
+    """An upright box between two corners.
+
+    Args:
+        low: lower corner, mm.
+        high: upper corner, mm.
+    """
     from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
     from OCP.gp import gp_Pnt
 
@@ -90,7 +110,13 @@ def box(low: Sequence[float], high: Sequence[float]) -> Any:
 
 
 def pin(start: Sequence[float], end: Sequence[float], diameter: float) -> Any:
-    """A round bar between two points."""
+    """A round bar between two points.
+
+    Args:
+        start: (x, y, z) of one end, mm.
+        end: (x, y, z) of the other, mm.
+        diameter: mm.
+    """
     from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder
     from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
 
@@ -102,7 +128,14 @@ def pin(start: Sequence[float], end: Sequence[float], diameter: float) -> Any:
 
 def funnel(start: Sequence[float], start_diameter: float, end: Sequence[float],
            end_diameter: float) -> Any:
-    """A cone along x between two circles whose centers need not be in line."""
+    """A cone along x between two circles whose centers need not be in line.
+
+    Args:
+        start: (x, y, z) of one circle, mm.
+        start_diameter: mm.
+        end: (x, y, z) of the other, mm.
+        end_diameter: mm.
+    """
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeWire
     from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
     from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Pnt
@@ -115,7 +148,13 @@ def funnel(start: Sequence[float], start_diameter: float, end: Sequence[float],
 
 
 def combined(operation: str, body: Any, tools: Iterable[Any]) -> Any:
-    """One boolean of a plain body with few tools: ``cut``, ``fuse`` or ``common``."""
+    """One boolean of a plain body with few tools: ``cut``, ``fuse`` or ``common``.
+
+    Args:
+        operation: ``cut``, ``fuse`` or ``common``.
+        body: a plain solid.
+        tools: the other solids.
+    """
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
     from OCP.TopTools import TopTools_ListOfShape
 
@@ -142,6 +181,10 @@ def cut_out(body: Any, tools: Iterable[Any]) -> Any:
     The boolean engine can leave a tool out without a word where surfaces touch. The middle of
     each tool that lay in the body must lie outside it afterwards; if one does not, the tools are
     tried one by one.
+
+    Args:
+        body: a plain solid.
+        tools: solids to take off.
 
     Raises:
         RuntimeError: a tool would not cut.
@@ -179,6 +222,9 @@ def _lies_in(solid: Any, point: Any) -> bool:
 def only_solid(shape: Any) -> Any:
     """The one solid of a shape.
 
+    Args:
+        shape: a kernel shape.
+
     Raises:
         RuntimeError: there is none, or more than one.
     """
@@ -189,7 +235,12 @@ def only_solid(shape: Any) -> Any:
 
 
 def walk(shape: Any, kind: str) -> Iterable[Any]:
-    """Sub-shapes of a kind: ``solid``, ``face``, ``edge``, ``wire``, ``vertex``."""
+    """Sub-shapes of a kind: ``solid``, ``face``, ``edge``, ``wire``, ``vertex``.
+
+    Args:
+        shape: a kernel shape.
+        kind: ``solid``, ``face``, ``edge``, ``wire`` or ``vertex``.
+    """
     from OCP.TopAbs import TopAbs_ShapeEnum
     from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
@@ -203,7 +254,11 @@ def walk(shape: Any, kind: str) -> Iterable[Any]:
 
 
 def cylinder_radius(face: Any) -> float | None:
-    """Radius of a face that lies on a cylinder about the x axis, else None."""
+    """Radius of a face that lies on a cylinder about the x axis, else None.
+
+    Args:
+        face: a kernel face.
+    """
     from OCP.BRep import BRep_Tool
     from OCP.Geom import Geom_CylindricalSurface
 
@@ -219,7 +274,13 @@ def cylinder_radius(face: Any) -> float | None:
 
 def plane_height(face: Any, axis: int, sign: int) -> float | None:
     """Position along an axis (0, 1, 2 for x, y, z) of a planar face that looks along
-    ``sign`` times that axis, else None."""
+    ``sign`` times that axis, else None.
+
+    Args:
+        face: a kernel face.
+        axis: 0, 1, 2 for x, y, z.
+        sign: 1 or -1.
+    """
     from OCP.BRep import BRep_Tool
     from OCP.Geom import Geom_Plane
     from OCP.TopAbs import TopAbs_Orientation
@@ -245,7 +306,8 @@ def face_with_holes(face: Any, holes: Sequence[Any], laid_on: Any = None) -> Any
 
     Args:
         face: planar, or on a cylinder about the x axis.
-        holes: wires of laid edges; clockwise seen along the normal of the plane, or of ``laid_on``.
+        holes: wires of laid edges; clockwise seen along the normal of the plane, or of
+            ``laid_on``.
         laid_on: the kernel cylinder that the laid edges have parameter curves on, which then
             carries the new face; None for a planar face.
     """
@@ -305,7 +367,11 @@ def _carry_border(face: Any, laid_on: Any, builder: Any) -> bool:
 
 
 def solid_of(faces: Iterable[Any]) -> Any:
-    """A solid from faces that already share every edge and look outwards."""
+    """A solid from faces that already share every edge and look outwards.
+
+    Args:
+        faces: kernel faces.
+    """
     from OCP.BRep import BRep_Builder
     from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
 

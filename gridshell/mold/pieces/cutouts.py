@@ -45,7 +45,7 @@ class PanelCutout:
 
 
 @dataclass(frozen=True)
-class Casting:
+class CastSegment:
     """Castings that are alike.
 
     Attributes:
@@ -59,10 +59,16 @@ class Casting:
     places: tuple[tuple[int, int], ...]
 
 
-def castings(
+def cast_segments(
     design: Design, grid: Lattice, stated: Sequence[CutoutStatement], kinds: Sequence[PocketKind]
-) -> list[Casting]:
+) -> list[CastSegment]:
     """Sort the castings of the whole tube by the cut-outs that they have.
+
+    Args:
+        design: one design (no arrays).
+        grid: its lattice.
+        stated: cut-outs of the whole tube.
+        kinds: pockets of one panel, by shape.
 
     Raises:
         InputError: a cut-out reaches over a seam or an end.
@@ -98,12 +104,16 @@ def castings(
     plain = () in groups
     for number, (alike, places) in enumerate(ordered, start=0 if plain else 1):
         name = f"cut-{number}" if alike else ""
-        result.append(Casting(name, alike, tuple(places)))
+        result.append(CastSegment(name, alike, tuple(places)))
     return result
 
 
 def panel_origin(grid: Lattice) -> Array:
-    """Lower left corner of the panel: hoop from the middle of the casting, axial from its end."""
+    """Lower left corner of the panel: hoop from the middle of the casting, axial from its end.
+
+    Args:
+        grid: its lattice.
+    """
     return np.array([-float(grid.panel_width) / 2, float(grid.end_land)])
 
 
@@ -145,7 +155,8 @@ def gives_way(
     """Which pockets (n,) are left solid for the lands of cut-outs.
 
     Args:
-        design, grid: as elsewhere.
+        design: as elsewhere.
+        grid: as elsewhere.
         corners: (n, k, 2) rib center lines, hoop from the middle of the casting, m.
         cutouts: in the casting.
     """
@@ -167,7 +178,11 @@ def gives_way(
 
 
 def wall_growth(design: Design) -> float:
-    """How much a cut-out's sides, drafted like the ribs, widen over the wall's depth, m."""
+    """How much a cut-out's sides, drafted like the ribs, widen over the wall's depth, m.
+
+    Args:
+        design: one design (no arrays).
+    """
     depth = design.skin.thickness + design.ribs.height
     return float(depth * math.tan(design.ribs.draft))
 

@@ -24,7 +24,14 @@ from gridshell.mold.relief.faces import Island, lay_sheet
 
 @dataclass(frozen=True)
 class Span:
-    """One piece of a half along x, mm; ``joint_*`` tells whether an end is a joint."""
+    """One piece of a half along x, mm; ``joint_*`` tells whether an end is a joint.
+
+    Attributes:
+        start: x, mm.
+        end: x, mm.
+        joint_start: whether it starts at a joint.
+        joint_end: whether it ends at one.
+    """
 
     start: float
     end: float
@@ -33,7 +40,12 @@ class Span:
 
 
 def spans(plan: Layout, planes: Sequence[float]) -> list[Span]:
-    """The pieces between the splitting planes."""
+    """The pieces between the splitting planes.
+
+    Args:
+        plan: sizes of the halves, mm.
+        planes: where the halves are split along x, mm.
+    """
     edges = [plan.start, *planes, plan.end]
     last = len(edges) - 2
     return [
@@ -42,12 +54,25 @@ def spans(plan: Layout, planes: Sequence[float]) -> list[Span]:
 
 
 def part_solid(plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
-    """The casting: a shell of the full wall depth with its pockets and cut-outs."""
+    """The casting: a shell of the full wall depth with its pockets and cut-outs.
+
+    Args:
+        plan: sizes of the halves, mm.
+        islands: its pockets and cut-outs.
+        mold: the `[mold]` table.
+    """
     return relieved(prism(part_profile(plan), 0.0, plan.length), plan, islands, mold)
 
 
 def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:
-    """One piece of the core half, ribs not laid yet."""
+    """One piece of the core half, ribs not laid yet.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+        features: False for the bare block.
+    """
     block = prism(core_profile(plan), span.start, span.end)
     if not features:
         return block
@@ -58,7 +83,14 @@ def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> A
 
 
 def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:
-    """One piece of the cavity half, ribs not laid yet."""
+    """One piece of the cavity half, ribs not laid yet.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+        features: False for the bare block.
+    """
     block = prism(cavity_profile(plan), span.start, span.end)
     bore = prism(bore_profile(plan), 0.0, plan.length)
     if not features:
@@ -73,7 +105,14 @@ def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) ->
 
 
 def relieved(block: Any, plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
-    """A half (or casting) with its laid ribs, or the block itself if there are none."""
+    """A half (or casting) with its laid ribs, or the block itself if there are none.
+
+    Args:
+        block: a plain solid.
+        plan: sizes of the halves, mm.
+        islands: its pockets and cut-outs.
+        mold: the `[mold]` table.
+    """
     if not islands:
         return block
     sheet = lay_sheet(plan.base, islands, mold.mesh_tolerance * 1e3)
@@ -84,7 +123,13 @@ def relieved(block: Any, plan: Layout, islands: Sequence[Island], mold: Mold) ->
 
 
 def places_along(plan: Layout, mold: Mold, span: Span) -> tuple[Any, float]:
-    """Positions of the fasteners along a piece, and the distance between them."""
+    """Positions of the fasteners along a piece, and the distance between them.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+    """
     plain = max(1.5 * mold.dowel_diameter, 2 * mold.screw_diameter) * 1e3
     joint = (mold.key_length + mold.dowel_diameter) * 1e3 + 2.0
     places = fastener_places(
@@ -171,7 +216,12 @@ def _gates_and_vents(plan: Layout, mold: Mold) -> list[Any]:
 
 
 def gate_diameter(plan: Layout, mold: Mold) -> float:
-    """Diameter of a gate where it meets the casting, mm."""
+    """Diameter of a gate where it meets the casting, mm.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+    """
     depth = plan.outer - plan.inner
     if mold.gate_diameter is None:
         return 0.6 * depth

@@ -27,15 +27,18 @@ class Layout:
 
     Attributes:
         length: of the casting.
-        outer, inner: radii of the casting's two sides, ribs included.
-        base, far: radius of the rib tips, and of the smooth side.
+        outer: radius of the outer side, ribs included.
+        inner: radius of the inner side, ribs included.
+        base: radius of the rib tips.
+        far: radius of the smooth side.
         half_angle: of the casting as seen from the axis, rad.
         end_wall: mold beyond each end.
         parting: height z of the flanges' parting.
         half_width: of the flanges.
         edge: y of the casting's outer edge at the parting.
         shoulder: half width of the cavity's body.
-        bottom, top: z of the core's underside and the cavity's top.
+        bottom: z of the core's underside.
+        top: z of the cavity's top.
         flange: thickness of each flange.
         clearance: between the core's prints and the cavity's end walls.
         fastener: y of the line of screws and dowels.
@@ -80,7 +83,13 @@ class Layout:
 
 
 def layout(design: Design, mold: Mold, scale: float) -> Layout:
-    """Sizes of the halves of a design's mold; ``scale`` is mm of the mold per m of the part."""
+    """Sizes of the halves of a design's mold; ``scale`` is mm of the mold per m of the part.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+        scale: mm of the solid per m of the part.
+    """
     height = design.ribs.height if design.has_ribs else 0.0
     outer = design.tube.outside_diameter / 2 * scale
     inner = outer - (design.skin.thickness + height) * scale
@@ -102,7 +111,11 @@ def layout(design: Design, mold: Mold, scale: float) -> Layout:
 
 
 def part_profile(plan: Layout) -> Profile:
-    """Cross section of the casting."""
+    """Cross section of the casting.
+
+    Args:
+        plan: sizes of the halves, mm.
+    """
     return [
         at_angle(plan.inner, plan.left), at_angle(plan.outer, plan.left),
         Arc(at_angle(plan.outer, math.pi / 2)),
@@ -112,7 +125,11 @@ def part_profile(plan: Layout) -> Profile:
 
 
 def core_profile(plan: Layout) -> Profile:
-    """Cross section of the core half, the same all along it."""
+    """Cross section of the core half, the same all along it.
+
+    Args:
+        plan: sizes of the halves, mm.
+    """
     wide, low, up = plan.half_width, plan.bottom, plan.parting
     # For half shells seam face and flange lie in one plane, with no corner between them.
     return _straightened([
@@ -123,7 +140,11 @@ def core_profile(plan: Layout) -> Profile:
 
 
 def cavity_profile(plan: Layout) -> Profile:
-    """Cross section of the cavity half through its end walls, the core's print seated."""
+    """Cross section of the cavity half through its end walls, the core's print seated.
+
+    Args:
+        plan: sizes of the halves, mm.
+    """
     seat = plan.inner + plan.clearance
     up, wide, side = plan.parting, plan.half_width, plan.shoulder
     ledge = min(up + plan.flange, plan.top)
@@ -136,7 +157,11 @@ def cavity_profile(plan: Layout) -> Profile:
 
 
 def bore_profile(plan: Layout) -> Profile:
-    """The sector that the cavity half is bored out by between its end walls."""
+    """The sector that the cavity half is bored out by between its end walls.
+
+    Args:
+        plan: sizes of the halves, mm.
+    """
     return [
         (0.0, 0.0), at_angle(plan.outer, plan.left), Arc(at_angle(plan.outer, math.pi / 2)),
         at_angle(plan.outer, plan.right),
@@ -165,7 +190,13 @@ def _straightened(profile: Sequence[Point2 | Arc]) -> Profile:
 
 
 def longest_piece(bed: Sequence[float], width: float, height: float) -> float:
-    """Longest piece of a cross section that fits a bed (or stock), any way up; 0 if none does."""
+    """Longest piece of a cross section that fits a bed (or stock), any way up; 0 if none does.
+
+    Args:
+        bed: its three sides, mm.
+        width: of the cross section, mm.
+        height: of the cross section, mm.
+    """
     return max((
         a for a, b, c in itertools.permutations(bed) if width <= b and height <= c
     ), default=0.0)
@@ -181,6 +212,7 @@ def splits(
         bed: three sides of the bed, mm, or None.
         key: length of the keys that stick out of a piece, mm.
         clean: planes that meet no pocket, mm.
+
     Raises:
         InputError: the cross section alone does not fit.
     """
@@ -220,7 +252,14 @@ def splits(
 def fastener_places(
     start: float, end: float, pitch: float, margins: tuple[float, float]
 ) -> Array:
-    """Positions of the screws and dowels along one piece, at least three, mm."""
+    """Positions of the screws and dowels along one piece, at least three, mm.
+
+    Args:
+        start: x where the piece starts, mm.
+        end: x where it ends, mm.
+        pitch: greatest distance, mm.
+        margins: from the two ends to the first and last, mm.
+    """
     first, last = start + margins[0], end - margins[1]
     count = max(2, math.ceil((last - first) / pitch))
     return np.linspace(first, last, count + 1)

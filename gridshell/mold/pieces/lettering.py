@@ -15,6 +15,7 @@ import numpy as np
 from gridshell.define.types import Array
 from gridshell.mold.pieces.block import face_with_holes, plane_height, solid_of, walk
 from gridshell.mold.relief.faces import KERNEL_TOLERANCE
+from gridshell.mold.relief.planar import contains, signed_area
 from gridshell.mold.relief.stream import Ids, ShapeStream
 
 LEADING = 1.7  # line distance over the height of capitals
@@ -27,10 +28,12 @@ class Plate:
     """A flat face to engrave.
 
     Attributes:
-        axis, sign: the face looks along ``sign`` times this axis (0, 1, 2 for x, y, z).
+        axis: 0, 1, 2 for x, y, z.
+        sign: the face looks along ``sign`` times the axis.
         height: its position along that axis, mm.
         center: (2,) middle of the text in the face's own two directions, mm.
-        along, up: directions (3,) of the text and of its letters' tops.
+        along: direction (3,) of the text.
+        up: direction (3,) of its letters' tops.
         room: (2,) width and height that the text must fit in, mm.
     """
 
@@ -47,6 +50,11 @@ def letter_loops(lines: Sequence[str], capital: float, room: tuple[float, float]
     """Closed polygons (k, 2) of lines of text centered on (0, 0), shrunk to fit a room, mm.
 
     Lines that would be less than 40 % of the wanted height are not worth engraving: none then.
+
+    Args:
+        lines: of text.
+        capital: height of capitals, mm.
+        room: (width, height) that they must fit in, mm.
     """
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import TextPath
@@ -109,21 +117,16 @@ def _simplified(polygon: Array, tolerance: float) -> Array:
     return polygon[keep]
 
 
-def _area(polygon: Array) -> float:
-    after = np.roll(polygon, -1, axis=0)
-    return float(np.sum(polygon[:, 0] * after[:, 1] - polygon[:, 1] * after[:, 0]) / 2)
-
-
-def _inside(polygon: Array, point: Array) -> bool:
-    a, b = polygon, np.roll(polygon, -1, axis=0)
-    crosses = (a[:, 1] > point[1]) != (b[:, 1] > point[1])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at = a[:, 0] + (point[1] - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
-    return bool(np.count_nonzero(crosses & (at > point[0])) % 2)
-
-
 def engraved(solid: Any, plate: Plate, lines: Sequence[str], capital: float, depth: float) -> Any:
-    """The solid with text sunk into one of its flat faces; unchanged if there is no room."""
+    """The solid with text sunk into one of its flat faces; unchanged if there is no room.
+
+    Args:
+        solid: a kernel solid, mm.
+        plate: the face.
+        lines: of text.
+        capital: height of capitals, mm.
+        depth: of the letters, mm.
+    """
     loops = letter_loops(lines, capital, plate.room) if capital > 0 else []
     if not loops:
         return solid
@@ -135,11 +138,11 @@ def engraved(solid: Any, plate: Plate, lines: Sequence[str], capital: float, dep
     floor = stream.plane(center - depth * normal, normal, along)
     # Outer outlines run counterclockwise, holes in letters (as in O) clockwise.
     inner = [
-        sum(_inside(other, loop[0]) for other in loops if other is not loop) % 2 == 1
+        sum(contains(other, loop[0]) for other in loops if other is not loop) % 2 == 1
         for loop in loops
     ]
     turned = [
-        loop if (_area(loop) > 0) != hole else loop[::-1]
+        loop if (signed_area(loop) > 0) != hole else loop[::-1]
         for loop, hole in zip(loops, inner, strict=True)
     ]
     rims: list[Ids] = []
@@ -160,7 +163,7 @@ def engraved(solid: Any, plate: Plate, lines: Sequence[str], capital: float, dep
             continue
         own = [
             i for i, other in enumerate(turned)
-            if inner[i] and _inside(loop, other[0])
+            if inner[i] and contains(loop, other[0])
         ]
         wires = [stream.wires(bottoms[i][None], np.zeros((1, len(turned[i])), np.uint8))
                  for i in (index, *own)]

@@ -15,12 +15,22 @@ from gridshell.mold.pieces.block import cut_out, pin
 
 
 def mandrel_length(design: Design, mold: Mold) -> float:
-    """From ring face to ring face, mm."""
+    """From ring face to ring face, mm.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+    """
     return float(design.section_length + 2 * mold.ring_wall) * 1e3
 
 
 def mandrel_radius(design: Design, mold: Mold) -> float:
-    """Slip fit in the bore of the part, mm."""
+    """Slip fit in the bore of the part, mm.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+    """
     height = design.ribs.height if design.has_ribs else 0.0
     bore = design.tube.outside_diameter / 2 - design.skin.thickness - height
     return float(bore - mold.clearance) * 1e3
@@ -30,6 +40,12 @@ def mandrel_solid(design: Design, mold: Mold, start: float, end: float) -> Any:
     """The mandrel, or the piece of it between two positions along it, mm.
 
     Its true ends carry jack-out holes to be tapped; ends that are joints carry a dowel hole.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+        start: where the piece starts along it, mm.
+        end: where it ends, mm.
     """
     radius, whole = mandrel_radius(design, mold), mandrel_length(design, mold)
     holes = []
@@ -43,7 +59,12 @@ def mandrel_solid(design: Design, mold: Mold, start: float, end: float) -> Any:
 
 
 def ring_solid(design: Design, mold: Mold) -> Any:
-    """One end ring, its outer face at x = 0."""
+    """One end ring, its outer face at x = 0.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+    """
     outside = float(design.tube.outside_diameter) / 2 * 1e3
     wall, reach, slip = mold.ring_wall * 1e3, mold.ring_height * 1e3, mold.clearance * 1e3
     body = pin((0, 0, 0), (wall + reach, 0, 0), 2 * (outside + wall))

@@ -13,7 +13,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import ROOM_TEMPERATURE, Design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.pieces.block import combined
-from gridshell.mold.pieces.cutouts import Casting, castings
+from gridshell.mold.pieces.cutouts import CastSegment, cast_segments
 from gridshell.mold.pieces.halves import (
     Span,
     cavity_solid,
@@ -41,7 +41,7 @@ COLORS = {
 
 
 @dataclass(frozen=True)
-class Piece:
+class MoldPiece:
     """One solid to print, mill or look at.
 
     Attributes:
@@ -73,12 +73,14 @@ class MoldSet:
     """The pieces and the exact geometry that they were made from.
 
     Attributes:
-        design, mold, grid: what was asked for, and the rib pattern.
+        design: what was asked for.
+        mold: its `[mold]` table.
+        grid: its rib pattern.
         shrinkage: linear, (mold - part)/mold; factor: mold over part, 1/(1 - shrinkage).
         pieces: castings first, then mold halves, mandrel and ring.
         plan: sizes of the mold halves, mm; None for a tube without seams.
         ribs: pockets of each kind of casting, by its name.
-        castings: kinds of casting and where each is used.
+        cast_segments: kinds of cast segment and where each is used.
         planes: where the halves are split, mm.
         notes: what the maker must know.
     """
@@ -87,10 +89,10 @@ class MoldSet:
     mold: Mold
     grid: Lattice
     shrinkage: float
-    pieces: tuple[Piece, ...]
+    pieces: tuple[MoldPiece, ...]
     plan: Layout | None
     ribs: dict[str, Ribbing]
-    castings: tuple[Casting, ...]
+    cast_segments: tuple[CastSegment, ...]
     planes: tuple[float, ...] = ()
     notes: tuple[str, ...] = field(default=())
 
@@ -99,8 +101,11 @@ class MoldSet:
         """Length of the mold over that of the part."""
         return 1 / (1 - self.shrinkage)
 
-    def piece(self, name: str) -> Piece:
+    def piece(self, name: str) -> MoldPiece:
         """The piece of a name.
+
+        Args:
+            name: of the piece.
 
         Raises:
             KeyError: there is none.
@@ -115,6 +120,10 @@ def shrinkage_of(design: Design, mold: Mold) -> tuple[float, str]:
     """Linear mold shrinkage and where it is from.
 
     (mold - part)/mold, as ISO 294-4 defines molding shrinkage (from memory).
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
     """
     if mold.shrinkage is not None:
         return float(mold.shrinkage), "mold.shrinkage"
@@ -135,6 +144,7 @@ def build_molds(
         design: one design (not an array).
         mold: instead of its ``[mold]`` table.
         progress: called with a line of text at each step.
+
     Raises:
         InputError: the design can't be molded as stated; the message says what to change.
     """
@@ -142,7 +152,7 @@ def build_molds(
     say = progress or (lambda line: None)
     grid = lattice(design)
     say("laying out the rib pattern")
-    kinds = castings(design, grid, mold.cutout, panel_pockets(grid) if design.has_ribs else [])
+    kinds = cast_segments(design, grid, mold.cutout, panel_pockets(grid) if design.has_ribs else [])
     ribs = {kind.name: ribbing(design, grid, kind.cutouts) for kind in kinds}
     shrinkage, source = shrinkage_of(design, mold)
     notes = [f"linear shrinkage {shrinkage:.2%} from {source}"]
@@ -154,7 +164,9 @@ def build_molds(
             "mold in halves is possible; set segments = 2 or more to cast shells that are bonded, "
             "or machine the barrel from a tube or rolled plate"
         )
-    job = _Job(design, mold, grid, ribs, kinds, 1e3 / (1 - shrinkage), say, notes)
+    job = _Builder(
+        design, mold, grid, ribs, kinds, scale=1e3 / (1 - shrinkage), say=say, notes=notes
+    )
     pieces = [*job.parts(), *job.halves(), *job.joining()]
     return MoldSet(
         design, mold, grid, shrinkage, tuple(pieces), job.plan, ribs, tuple(kinds),
@@ -162,12 +174,12 @@ def build_molds(
     )
 
 
-class _Job:
+class _Builder:
     """One run of building; keeps what the pieces share."""
 
     def __init__(
         self, design: Design, mold: Mold, grid: Lattice, ribs: dict[str, Ribbing],
-        kinds: list[Casting], scale: float, say: Progress, notes: list[str],
+        kinds: list[CastSegment], *, scale: float, say: Progress, notes: list[str],
     ) -> None:
         self.design, self.mold, self.grid = design, mold, grid
         self.ribs, self.kinds, self.scale, self.say = ribs, kinds, scale, say
@@ -186,20 +198,20 @@ class _Job:
                 + ("" if self.clean else ", through pockets: no plane across meets ribs only")
             )
 
-    def parts(self) -> list[Piece]:
+    def parts(self) -> list[MoldPiece]:
         """The castings at their finished size."""
         true = layout(self.design, self.mold, 1e3)
         pieces = []
         for kind in self.kinds:
             self.say(f"part{_suffix(kind)}: {self.ribs[kind.name].count} pockets")
             laid = islands(self.design, self.grid, self.ribs[kind.name], 1e3, through=True)
-            pieces.append(Piece(
+            pieces.append(MoldPiece(
                 f"part{_suffix(kind)}", "part", part_solid(true, laid, self.mold),
                 len(kind.places), kind.name, (0.0, true.length), True,
             ))
         return pieces
 
-    def halves(self) -> list[Piece]:
+    def halves(self) -> list[MoldPiece]:
         """Core and cavity, split where the bed asks for it."""
         pieces = []
         for role in ("core", "cavity"):
@@ -209,7 +221,7 @@ class _Job:
                 pieces += self._half(role, kind, ribbed)
         return pieces
 
-    def _half(self, role: str, kind: Casting, ribbed: bool) -> list[Piece]:
+    def _half(self, role: str, kind: CastSegment, ribbed: bool) -> list[MoldPiece]:
         make = core_solid if role == "core" else cavity_solid
         pieces = []
         parts = spans(self.plan, self.planes)
@@ -226,12 +238,12 @@ class _Job:
                 solid, self._plate(role, span), self._lines(label),
                 self.mold.engraving * 1e3, self.mold.engraving_depth * 1e3,
             )
-            pieces.append(Piece(
+            pieces.append(MoldPiece(
                 name, role, solid, 1, kind.name if ribbed else "", (span.start, span.end), ribbed
             ))
         return pieces
 
-    def _with_ribs(self, block: Any, make: Any, kind: Casting, span: Span) -> Any:
+    def _with_ribs(self, block: Any, make: Any, kind: CastSegment, span: Span) -> Any:
         found = self.ribs[kind.name]
         if self.clean:
             laid = islands(self.design, self.grid, found, self.scale, through=False,
@@ -265,7 +277,7 @@ class _Job:
             title, f"{self.design.material.name}  x{self.scale / 1e3:.4f}", label.upper(),
         ]
 
-    def joining(self) -> list[Piece]:
+    def joining(self) -> list[MoldPiece]:
         """Mandrel and end ring."""
         self.say("mandrel and end ring")
         design, mold = self.design, self.mold
@@ -282,23 +294,27 @@ class _Job:
                 count = math.ceil(whole / most)
         edges = [whole * i / count for i in range(count + 1)]
         pieces = [
-            Piece(
+            MoldPiece(
                 "mandrel" if count == 1 else f"mandrel-{i + 1}", "mandrel",
                 mandrel_solid(design, mold, edges[i], edges[i + 1]), 1, "",
                 (edges[i], edges[i + 1]),
             )
             for i in range(count)
         ]
-        pieces.append(Piece("end-ring", "ring", ring_solid(design, mold), 2))
+        pieces.append(MoldPiece("end-ring", "ring", ring_solid(design, mold), 2))
         return pieces
 
 
-def _suffix(kind: Casting) -> str:
+def _suffix(kind: CastSegment) -> str:
     return f"-{kind.name}" if kind.name else ""
 
 
 def describe(mold_set: MoldSet) -> dict[str, Any]:
-    """Main sizes in SI, for the table and JSON."""
+    """Main sizes in SI, for the table and JSON.
+
+    Args:
+        mold_set: every piece of a design.
+    """
     plan = mold_set.plan
     result: dict[str, Any] = {
         "shrinkage": mold_set.shrinkage, "factor": mold_set.factor,

@@ -19,7 +19,8 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.mold.relief.outline import Loops, degree_for, edge_degree, fitting, on_cylinder
+from gridshell.mold.relief.base import BaseLayer
+from gridshell.mold.relief.outline import Loops, edge_degree, fitting, on_cylinder
 from gridshell.mold.relief.stream import Ids, OnSurface, ShapeStream
 
 KERNEL_TOLERANCE = 5e-6  # mm, above `CURVE_ERROR`
@@ -64,7 +65,8 @@ class Sheet:
         faces: every face, oriented away from the tube's axis.
         holes: wires, clockwise on the base, that bound the surrounding base face.
         far_holes: wires, clockwise at the far radius, of islands left open.
-        base, far: the kernel cylinders that those wires have parameter curves on.
+        base: the kernel cylinder at the base that those wires have parameter curves on.
+        far: the same at the far radius.
     """
 
     faces: list[Any] = field(default_factory=list)
@@ -94,15 +96,22 @@ def lay_sheet(
         turn: largest angle between neighboring facets of those meshes, rad.
     """
     stream = ShapeStream(KERNEL_TOLERANCE)
-    layer = _Layer(stream, base_radius, deflection, turn)
+    layer = _Layer(stream, deflection, turn)
     laid = [layer.island(island) for island in islands]
-    hole_wires = layer.base(islands, laid)
+    base = BaseLayer(stream, base_radius, layer.cylinder)
+    hole_wires = base.lay(
+        [(island.cells, edges.base) for island, edges in zip(islands, laid, strict=True)
+         if island.cells is not None and len(island.cells)],
+        [(_angles(island.stations[0]), edges.base)
+         for island, edges in zip(islands, laid, strict=True) if island.cells is None],
+    )
+    faces = [*layer.faces, *base.faces]
     far_wires = [
         stream.wires(edges.far[:, ::-1], np.ones(edges.far.shape[1], np.uint8))
         for island, edges in zip(islands, laid, strict=True) if island.open
     ]
     counts = (
-        sum(len(ids) for ids in layer.faces), len(hole_wires), sum(len(w) for w in far_wires)
+        sum(len(ids) for ids in faces), len(hole_wires), sum(len(w) for w in far_wires)
     )
     # Faces without wires carry the two cylinders out of the stream.
     far_radius = next((i.stations[-1].radius for i in islands if i.open), base_radius)
@@ -110,7 +119,7 @@ def lay_sheet(
         stream.faces(layer.cylinder(radius), np.zeros((1, 0), np.int32))
         for radius in (base_radius, far_radius)
     ]
-    groups = [*carriers, *layer.faces, *hole_wires, *far_wires]
+    groups = [*carriers, *faces, *hole_wires, *far_wires]
     stream.compound(np.concatenate(groups))
     return _split(stream.read(), counts)
 
@@ -158,14 +167,18 @@ def _fillet_size(rows: Sequence[Station]) -> float:
     return abs(rows[0].radius - rows[2].radius) / (math.tan(half) * math.sin(2 * half))
 
 
+def _angles(station: Station) -> Array:
+    """Starts of the edges in (angle, x)."""
+    return np.asarray(station.loops.start / np.array([station.radius, 1.0]))
+
+
 class _Layer:
     """Lays faces into a stream; keeps what several of them share."""
 
     def __init__(
-        self, stream: ShapeStream, base_radius: float, deflection: float, turn: float
+        self, stream: ShapeStream, deflection: float, turn: float
     ) -> None:
         self.stream = stream
-        self.base_radius = base_radius
         self.deflection, self.turn = deflection, turn
         self.faces: list[Ids] = []
         self._cylinders: dict[float, int] = {}  # by radius
@@ -252,7 +265,7 @@ class _Layer:
         real = [i for i, s in enumerate(stations) if s.pull is None]
         corners = [
             stream.vertices(on_cylinder(
-                self._angles(stations[i]).reshape(-1, 2), stations[i].radius
+                _angles(stations[i]).reshape(-1, 2), stations[i].radius
             )).reshape(count, m)
             for i in real
         ]
@@ -264,8 +277,8 @@ class _Layer:
         ]
         level_edges = [
             np.stack([
-                self._level_edge(stations[i], j, poles[i][j], corners[number], bands, number,
-                                 i in (real[0], real[-1]))
+                self._level_edge(stations[i], j, poles[i][j], corners[number], bands,
+                                 number=number, on_base=i in (real[0], real[-1]))
                 for j in range(m)
             ], axis=1)
             for number, i in enumerate(real)
@@ -290,17 +303,13 @@ class _Layer:
             self.faces.append(stream.faces(self.cylinder(stations[-1].radius), top[:, None]))
         return _Laid(level_edges[0], level_edges[-1])
 
-    def _angles(self, station: Station) -> Array:
-        """Starts of the edges in (angle, x)."""
-        return np.asarray(station.loops.start / np.array([station.radius, 1.0]))
-
     def _poles(self, station: Station, edge: int, degree: int) -> Array:
         parameter, matrix = fitting(degree)
         points = station.loops.points(edge, parameter) / np.array([station.radius, 1.0])
         return np.einsum("ij,njk->nik", matrix, on_cylinder(points, station.radius))
 
     def _level_edge(
-        self, station: Station, edge: int, poles: Array, corners: Ids, bands: list[_Band],
+        self, station: Station, edge: int, poles: Array, corners: Ids, bands: list[_Band], *,
         number: int, on_base: bool,
     ) -> Ids:
         stream, m = self.stream, corners.shape[1]
@@ -323,170 +332,3 @@ class _Layer:
         return stream.edges(
             corners[:, edge], corners[:, (edge + 1) % m], stream.beziers(poles), places
         )
-
-    # --- the base between and around them -----------------------------------------------------
-
-    def base(self, islands: Sequence[Island], laid: Sequence[_Laid]) -> list[Ids]:
-        """Frames round the pockets, solid patches between them; wires of the outer border."""
-        stream = self.stream
-        owned = [
-            (island.cells, edges.base) for island, edges in zip(islands, laid, strict=True)
-            if island.cells is not None and len(island.cells)
-        ]
-        free = [
-            (self._angles(island.stations[0]), edges.base)
-            for island, edges in zip(islands, laid, strict=True) if island.cells is None
-        ]
-        pinned = [
-            (outline.mean(axis=0),
-             stream.wires(row[None, ::-1], np.ones(len(row), np.uint8)))
-            for outlines, rows in free for outline, row in zip(outlines, rows, strict=True)
-        ]
-        if not owned:
-            return [wire for _, wire in pinned]
-        points, cell_nodes = _nodes([cells for cells, _ in owned])
-        sides = np.concatenate([
-            np.stack([nodes, np.roll(nodes, -1, axis=1)], axis=2).reshape(-1, 2)
-            for nodes in cell_nodes
-        ])
-        low_high = np.sort(sides, axis=1)
-        pairs, which, uses = np.unique(
-            low_high, axis=0, return_inverse=True, return_counts=True
-        )
-        which = which.ravel()
-        if uses.max() > 2:
-            raise RuntimeError("cells of the rib pattern overlap")
-        lines = self._center_lines(points, pairs)
-        backwards = (sides[:, 0] > sides[:, 1]).astype(np.uint8)
-        at = 0
-        for nodes, (_, base) in zip(cell_nodes, owned, strict=True):
-            count, k = nodes.shape
-            span = slice(at, at + count * k)
-            outer = stream.wires(
-                lines[which[span]].reshape(count, k), backwards[span].reshape(count, k)
-            )
-            inner = stream.wires(base[:, ::-1], np.ones(base.shape[1], np.uint8))
-            self.faces.append(stream.faces(
-                self.cylinder(self.base_radius), np.stack([outer, inner], axis=1)
-            ))
-            at += count * k
-        # Sides used once face solid base; walk them with that base on the left.
-        once = uses[which] == 1
-        loops = _chain(sides[once][:, ::-1], points)
-        edge_of = {tuple(pair): line for pair, line in zip(pairs.tolist(), lines, strict=True)}
-        return self._surround(loops, points, edge_of, pinned)
-
-    def _center_lines(self, points: Array, pairs: Ids) -> Ids:
-        stream = self.stream
-        vertices = stream.vertices(on_cylinder(points, self.base_radius))
-        start, end = points[pairs[:, 0]], points[pairs[:, 1]]
-        degree = degree_for(float(np.abs(end[:, 0] - start[:, 0]).max()), self.base_radius)
-        parameter, matrix = fitting(degree)
-        along = start[:, None, :] + (end - start)[:, None, :] * parameter[:, None]
-        poles = np.einsum("ij,njk->nik", matrix, on_cylinder(along, self.base_radius))
-        place = OnSurface(
-            stream.beziers_2d(np.stack([start, end], axis=1)),
-            np.asarray(self.cylinder(self.base_radius)), start, end,
-        )
-        return stream.edges(
-            vertices[pairs[:, 0]], vertices[pairs[:, 1]], stream.beziers(poles), [place]
-        )
-
-    def _surround(
-        self, loops: list[list[int]], points: Array,
-        edge_of: dict[tuple[int, int], int], pinned: list[tuple[Array, Ids]],
-    ) -> list[Ids]:
-        """Faces of solid base enclosed by pockets; what is left bounds the land outside."""
-        stream = self.stream
-        wires, areas = [], []
-        for loop in loops:
-            pairs = list(zip(loop, loop[1:] + loop[:1], strict=True))
-            edges = [edge_of[(min(a, b), max(a, b))] for a, b in pairs]
-            wires.append(stream.wires(
-                np.array([edges], np.int32), np.array([[a > b for a, b in pairs]], np.uint8)
-            ))
-            areas.append(_signed_area(points[loop]))
-        patches = sorted(
-            (i for i, area in enumerate(areas) if area > 0), key=lambda i: areas[i]
-        )
-        inside: dict[int, list[Ids]] = {i: [] for i in patches}
-        outside: list[Ids] = []
-        holes = [
-            (points[loop[0]] * 0.999 + points[loop].mean(axis=0) * 0.001, wires[i], -areas[i])
-            for i, loop in enumerate(loops) if areas[i] <= 0
-        ]
-        holes += [(center, wire, 0.0) for center, wire in pinned]
-        for point, wire, area in holes:
-            owner = next((
-                i for i in patches if areas[i] > area and _contains(points[loops[i]], point)
-            ), None)
-            (outside if owner is None else inside[owner]).append(wire)
-        for i in patches:
-            together = np.concatenate([wires[i], *inside[i]])
-            self.faces.append(stream.faces(self.cylinder(self.base_radius), together[None, :]))
-        return outside
-
-
-def _nodes(groups: Sequence[Array]) -> tuple[Array, list[Ids]]:
-    """Corners that coincide become one: points (p, 2), and for each group its indices (n, k)."""
-    flat = np.concatenate([cells.reshape(-1, 2) for cells in groups])
-    # Angles are below a few radians and lengths below a few meters: both to 1e-7 of a unit step.
-    # The odd offset keeps round lengths away from the edge between two steps.
-    keys = np.floor(flat * np.array([1e7, 1e5]) + 0.3183).astype(np.int64)
-    _, first, index = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    index = index.ravel()
-    result, at = [], 0
-    for cells in groups:
-        size = cells.shape[0] * cells.shape[1]
-        result.append(index[at:at + size].reshape(cells.shape[:2]))
-        at += size
-    return flat[first], result
-
-
-def _chain(arrows: Ids, points: Array) -> list[list[int]]:
-    """Closed loops of nodes from directed sides, turning left as sharply as can be at a node.
-
-    Where solid base touches itself at a node, the sharp turn keeps the two pieces apart.
-    """
-    leaving: dict[int, list[int]] = {}
-    for number, (start, _) in enumerate(arrows.tolist()):
-        leaving.setdefault(start, []).append(number)
-    follows = np.empty(len(arrows), int)
-    for number, (start, end) in enumerate(arrows.tolist()):
-        choices = leaving[end]
-        if len(choices) == 1:
-            follows[number] = choices[0]
-            continue
-        back = points[start] - points[end]
-        turns = [_clockwise(back, points[arrows[c, 1]] - points[end]) for c in choices]
-        follows[number] = choices[int(np.argmin(turns))]
-    loops, seen = [], np.zeros(len(arrows), bool)
-    for first in range(len(arrows)):
-        loop, here = [], first
-        while not seen[here]:
-            seen[here] = True
-            loop.append(int(arrows[here, 0]))
-            here = int(follows[here])
-        if loop:
-            loops.append(loop)
-    return loops
-
-
-def _clockwise(start: Array, end: Array) -> float:
-    """Angle from one direction to another turning clockwise, in (0, 2 pi]."""
-    angle = math.atan2(start[1], start[0]) - math.atan2(end[1], end[0])
-    return angle % (2 * math.pi) or 2 * math.pi
-
-
-def _signed_area(polygon: Array) -> float:
-    after = np.roll(polygon, -1, axis=0)
-    return float(np.sum(polygon[:, 0] * after[:, 1] - polygon[:, 1] * after[:, 0]) / 2)
-
-
-def _contains(polygon: Array, point: Array) -> bool:
-    """Whether a point lies inside a polygon (crossing count)."""
-    a, b = polygon, np.roll(polygon, -1, axis=0)
-    crosses = (a[:, 1] > point[1]) != (b[:, 1] > point[1])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at = a[:, 0] + (point[1] - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
-    return bool(np.count_nonzero(crosses & (at > point[0])) % 2)

@@ -29,7 +29,8 @@ class Loops:
         start: (n, m, 2) where each edge starts, mm.
         arc: (m,) whether edge j is an arc of every outline.
         center: (n, m, 2) centers of the arcs (of no meaning for straight edges).
-        angle: (n, m) direction from the center to the start; sweep: (n, m) angle swept.
+        angle: (n, m) direction from the center to the start.
+        sweep: (n, m) angle swept, rad.
         radius: arc radius, mm.
     """
 
@@ -41,7 +42,12 @@ class Loops:
     radius: float
 
     def points(self, edge: int, parameter: Array) -> Array:
-        """Points (n, p, 2) of one edge at parameters (p,) from 0 to 1."""
+        """Points (n, p, 2) of one edge at parameters (p,) from 0 to 1.
+
+        Args:
+            edge: number of the edge.
+            parameter: (p,) from 0 to 1.
+        """
         if self.arc[edge]:
             angle = self.angle[:, edge, None] + self.sweep[:, edge, None] * parameter
             around = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
@@ -55,6 +61,11 @@ def polygon_loops(corners: Array, inset: float, rounding: float) -> Loops:
     """Polygons (n, k, 2) moved in by ``inset`` and rounded by ``rounding``; sharp if that is 0.
 
     The caller makes sure that ``inset + rounding`` fits into every polygon.
+
+    Args:
+        corners: (n, k, 2), mm.
+        inset: how far the sides move in, mm.
+        rounding: radius of the corners, mm.
     """
     count, k = corners.shape[:2]
     core = inset_corners(corners, np.full(count, inset + rounding))
@@ -74,7 +85,12 @@ def polygon_loops(corners: Array, inset: float, rounding: float) -> Loops:
 
 
 def circle_loops(centers: Array, radius: float) -> Loops:
-    """Circles of one radius about centers (n, 2), as four arcs each."""
+    """Circles of one radius about centers (n, 2), as four arcs each.
+
+    Args:
+        centers: (n, 2) middles, mm.
+        radius: of the cylinder, mm.
+    """
     count = len(centers)
     angle = np.broadcast_to(np.arange(4) * math.pi / 2, (count, 4))
     center = np.repeat(centers[:, None, :], 4, axis=1)
@@ -83,7 +99,13 @@ def circle_loops(centers: Array, radius: float) -> Loops:
 
 
 def rectangle_corners(centers: Array, width: float, height: float) -> Array:
-    """Corners (n, 4, 2) of upright rectangles about centers (n, 2)."""
+    """Corners (n, 4, 2) of upright rectangles about centers (n, 2).
+
+    Args:
+        centers: (n, 2) middles, mm.
+        width: mm.
+        height: mm.
+    """
     offsets = np.array([[-width, -height], [width, -height], [width, height], [-width, height]])
     return np.asarray(centers[:, None, :] + offsets / 2)
 
@@ -94,6 +116,9 @@ def fitting(degree: int) -> tuple[Array, Array]:
 
     The samples are Chebyshev points with both ends, so the curve starts and ends exactly and
     its error is near the least possible.
+
+    Args:
+        degree: of the Bezier curve.
     """
     parameter = (1 - np.cos(np.pi * np.arange(degree + 1) / degree)) / 2
     index = np.arange(degree + 1)
@@ -107,6 +132,10 @@ def degree_for(sweep: float, radius: float) -> int:
 
     Interpolation at Chebyshev points of degree n leaves a sine by at most
     2 (sweep/4)^(n+1) / (n+1)! of its amplitude (standard bound of polynomial interpolation).
+
+    Args:
+        sweep: rad.
+        radius: mm.
     """
     for degree in range(3, HIGHEST_DEGREE):
         error = 2 * (sweep / 4) ** (degree + 1) / math.factorial(degree + 1) * radius
@@ -116,7 +145,13 @@ def degree_for(sweep: float, radius: float) -> int:
 
 
 def edge_degree(loops: Loops, edge: int, radius: float) -> int:
-    """Degree for one edge of the loops on a cylinder of ``radius``, the same for all n."""
+    """Degree for one edge of the loops on a cylinder of ``radius``, the same for all n.
+
+    Args:
+        loops: the outlines.
+        edge: number of the edge.
+        radius: of the cylinder, mm.
+    """
     after = (edge + 1) % len(loops.arc)
     round_ = float(np.abs(loops.start[:, edge, 0] - loops.start[:, after, 0]).max()) / radius
     degree = degree_for(round_, radius)
@@ -127,6 +162,11 @@ def edge_degree(loops: Loops, edge: int, radius: float) -> int:
 
 
 def on_cylinder(points: Array, radius: Array | float) -> Array:
-    """Points (..., 2) of (angle, x) at a radius, in space (..., 3); the tube's axis is x."""
+    """Points (..., 2) of (angle, x) at a radius, in space (..., 3); the tube's axis is x.
+
+    Args:
+        points: (..., 2) of (angle, x), rad and mm.
+        radius: mm.
+    """
     angle, x = points[..., 0], points[..., 1]
     return np.stack([x, radius * np.cos(angle), radius * np.sin(angle)], axis=-1)

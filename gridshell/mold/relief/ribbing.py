@@ -80,6 +80,11 @@ def ribbing(
 ) -> Ribbing:
     """The pockets of a casting with these cut-outs.
 
+    Args:
+        design: one design (no arrays).
+        grid: its lattice.
+        cutouts: of the cast segment.
+
     Raises:
         InputError: a pattern whose ribs the molds can't follow.
     """
@@ -153,7 +158,9 @@ def islands(
     """The pockets (and cut-outs) as islands to be laid.
 
     Args:
-        design, grid, ribs: the casting.
+        design: the casting.
+        grid: the casting.
+        ribs: the casting.
         scale: mm of the solid per m of the part.
         through: True where cut-outs are holes (the part), False where they are closed (molds).
         span: only those between two axial positions of the solid, mm.
@@ -259,7 +266,12 @@ def _cutout_island(
 
 
 def clean_planes(ribs: Ribbing, scale: float) -> Array:
-    """Axial positions (mm) where a plane across the casting meets ribs only, no pocket."""
+    """Axial positions (mm) where a plane across the casting meets ribs only, no pocket.
+
+    Args:
+        ribs: pockets and cut-outs of one cast segment.
+        scale: mm of the solid per m of the part.
+    """
     if not ribs.pockets:
         return np.zeros(0)
     ends = np.concatenate([

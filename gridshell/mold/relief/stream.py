@@ -42,9 +42,12 @@ class OnSurface:
     """Where edges lie on a surface.
 
     Attributes:
-        curve, surface: ids of parameter curves and surfaces.
-        start, end: parameters (n, 2) or (2,) of the two ends.
-        polyline, mesh: ids of the edges' nodes in the surfaces' meshes, if those are given.
+        curve: ids of parameter curves.
+        surface: ids of the surfaces.
+        start: parameters (n, 2) or (2,) of the starts.
+        end: of the ends.
+        polyline: id of the edges' nodes in the surfaces' meshes.
+        mesh: ids of those meshes, if given.
     """
 
     curve: Ids
@@ -88,7 +91,12 @@ class ShapeStream:
     # --- geometry -----------------------------------------------------------------------------
 
     def lines_2d(self, origin: Array, direction: Array) -> Ids:
-        """Parameter lines from origins and unit directions (n, 2)."""
+        """Parameter lines from origins and unit directions (n, 2).
+
+        Args:
+            origin: (n, 2).
+            direction: (n, 2) unit directions.
+        """
         count = len(origin)
         self._curves_2d.append(_packed(count, [
             ("type", "u1", _LINE_2D), ("origin", "<f8", origin), ("direction", "<f8", direction),
@@ -96,7 +104,11 @@ class ShapeStream:
         return self._number("2d", count)
 
     def beziers_2d(self, poles: Array) -> Ids:
-        """Bezier parameter curves from poles (n, degree + 1, 2)."""
+        """Bezier parameter curves from poles (n, degree + 1, 2).
+
+        Args:
+            poles: (n, degree + 1, 2).
+        """
         count, order = poles.shape[:2]
         self._curves_2d.append(_packed(count, [
             ("type", "u1", _BEZIER_2D), ("rational", "u1", 0), ("degree", "<u2", order - 1),
@@ -105,14 +117,24 @@ class ShapeStream:
         return self._number("2d", count)
 
     def lines(self, origin: Array, direction: Array) -> Ids:
-        """Straight lines from origins and unit directions (n, 3)."""
+        """Straight lines from origins and unit directions (n, 3).
+
+        Args:
+            origin: (n, 3) points, mm.
+            direction: (n, 3) unit directions.
+        """
         self._curves.append(_packed(len(origin), [
             ("type", "u1", _LINE), ("origin", "<f8", origin), ("direction", "<f8", direction),
         ]))
         return self._number("3d", len(origin))
 
     def beziers(self, poles: Array, weights: Array | None = None) -> Ids:
-        """Bezier curves from poles (n, degree + 1, 3) and, if rational, weights (degree + 1,)."""
+        """Bezier curves from poles (n, degree + 1, 3) and, if rational, weights (degree + 1,).
+
+        Args:
+            poles: (n, degree + 1, 3), mm.
+            weights: (degree + 1,) of rational curves.
+        """
         count, order = poles.shape[:2]
         if weights is not None:
             spread = np.broadcast_to(weights[None, :, None], (count, order, 1))
@@ -124,7 +146,12 @@ class ShapeStream:
         return self._number("3d", count)
 
     def bezier_surfaces(self, poles: Array, weights: Array | None = None) -> Ids:
-        """Bezier patches from poles (n, u, v, 3); weights (v,) where the second way is rational."""
+        """Bezier patches from poles (n, u, v, 3); weights (v,) where the second way is rational.
+
+        Args:
+            poles: (n, u, v, 3), mm.
+            weights: (v,) where the second way is rational.
+        """
         count, order_u, order_v = poles.shape[:3]
         if weights is not None:
             spread = np.broadcast_to(weights[None, None, :, None], (count, order_u, order_v, 1))
@@ -138,7 +165,11 @@ class ShapeStream:
         return self._number("surface", count)
 
     def cylinder(self, radius: float) -> int:
-        """A cylinder about the x axis, its angle counted from +y towards +z."""
+        """A cylinder about the x axis, its angle counted from +y towards +z.
+
+        Args:
+            radius: mm.
+        """
         frame = np.array([0, 0, 0, 1, 0, 0, 0, 1, 0, 0, 0, 1, radius], float)
         self._surfaces.append(_packed(1, [
             ("type", "u1", _CYLINDER), ("frame", "<f8", frame[None]),
@@ -146,7 +177,13 @@ class ShapeStream:
         return int(self._number("surface", 1)[0])
 
     def planes(self, origin: Array, normal: Array, across: Array) -> Ids:
-        """Planes from points, unit normals and unit x directions (n, 3)."""
+        """Planes from points, unit normals and unit x directions (n, 3).
+
+        Args:
+            origin: (n, 3) points, mm.
+            normal: (n, 3) unit normals.
+            across: (n, 3) unit x directions.
+        """
         frame = np.concatenate([origin, normal, across, np.cross(normal, across)], axis=1)
         self._surfaces.append(_packed(len(frame), [
             ("type", "u1", _PLANE), ("frame", "<f8", frame),
@@ -154,7 +191,13 @@ class ShapeStream:
         return self._number("surface", len(frame))
 
     def plane(self, origin: Array, normal: Array, across: Array) -> int:
-        """One plane."""
+        """One plane.
+
+        Args:
+            origin: (3,) a point, mm.
+            normal: (3,) unit normal.
+            across: (3,) unit x direction.
+        """
         return int(self.planes(origin[None], normal[None], across[None])[0])
 
     # --- ready meshes -------------------------------------------------------------------------
@@ -163,6 +206,10 @@ class ShapeStream:
         """Meshes of patches as grids of points (n, u, v, 3); the kernel's mesher keeps them.
 
         ``deflection`` is how far they may leave the surface, mm.
+
+        Args:
+            points: (n, u, v, 3), mm.
+            deflection: how far they may leave the surface, mm.
         """
         count, wide, high = points.shape[:3]
         node = np.arange(wide * high).reshape(wide, high) + 1
@@ -188,7 +235,12 @@ class ShapeStream:
         return self._number("mesh", count)
 
     def polyline(self, nodes: Ids, deflection: float) -> int:
-        """Nodes of an edge in the meshes of its surfaces, evenly spaced in its parameter."""
+        """Nodes of an edge in the meshes of its surfaces, evenly spaced in its parameter.
+
+        Args:
+            nodes: (k,) their numbers.
+            deflection: how far it may leave the edge, mm.
+        """
         count = len(nodes)
         self._polylines.append(_packed(1, [
             ("count", "<i4", count), ("nodes", "<i4", nodes[None]),
@@ -207,7 +259,11 @@ class ShapeStream:
         return self._number("shape", count)
 
     def vertices(self, points: Array) -> Ids:
-        """Vertices at points (n, 3)."""
+        """Vertices at points (n, 3).
+
+        Args:
+            points: (n, 3), mm.
+        """
         count = len(points)
         none = np.zeros((count, 0), np.int32)
         return self._add(_VERTEX, count, [
@@ -221,6 +277,13 @@ class ShapeStream:
         """Edges (n,) between vertices along curves from the parameter 0 to ``last``.
 
         ``places``: the same edges on each curved surface that they lie on; planes need none.
+
+        Args:
+            start: (n,) vertices.
+            end: (n,) vertices.
+            curve: (n,) curves.
+            places: the same edges on each curved surface that they lie on; planes need none.
+            last: parameter at the end.
         """
         count = len(start)
         fields: list[tuple[str, Any, Any]] = [
@@ -247,11 +310,22 @@ class ShapeStream:
         return self._add(_EDGE, count, fields, ends, np.tile([0, 1], (count, 1)))
 
     def wires(self, edges: Ids, reversed_: Ids) -> Ids:
-        """Closed wires of m edges each (n, m); ``reversed_`` is 1 where an edge runs backwards."""
+        """Closed wires of m edges each (n, m); ``reversed_`` is 1 where an edge runs backwards.
+
+        Args:
+            edges: (n, m).
+            reversed_: 1 where an edge runs backwards.
+        """
         return self._add(_WIRE, len(edges), [], edges, np.broadcast_to(reversed_, edges.shape))
 
     def faces(self, surface: Ids | int, wires: Ids, mesh: Ids | None = None) -> Ids:
-        """Faces (n,) on surfaces with wires (n, w), the outer one first; with meshes if given."""
+        """Faces (n,) on surfaces with wires (n, w), the outer one first; with meshes if given.
+
+        Args:
+            surface: (n,) or one for all.
+            wires: (n, w), the outer one first.
+            mesh: (n,) ready meshes.
+        """
         none = np.zeros_like(wires)
         fields: list[tuple[str, Any, Any]] = [
             ("natural", "u1", 0), ("tolerance", "<f8", self.tolerance),
@@ -263,7 +337,11 @@ class ShapeStream:
         return self._add(_FACE, len(wires), fields, wires, none)
 
     def compound(self, shapes: Ids) -> Ids:
-        """One compound of the shapes, in order."""
+        """One compound of the shapes, in order.
+
+        Args:
+            shapes: in order.
+        """
         return self._add(
             _COMPOUND, 1, [], shapes.reshape(1, -1), np.zeros((1, shapes.size), np.int32)
         )

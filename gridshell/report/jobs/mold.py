@@ -17,7 +17,7 @@ from gridshell.mold.files.write import FORMATS, planned_names, write_pieces
 from gridshell.mold.pieces.mold_set import MoldSet, build_molds
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
-from gridshell.report.sheets.drawing import write_sheets
+from gridshell.report.sheets.drawing import Subject, write_sheets
 from gridshell.report.sheets.pour import write_pour_sheet
 
 Progress = Callable[[str], None]
@@ -29,7 +29,10 @@ class MoldJob:
 
     Attributes:
         folder: where. files: names in it, sorted.
+        files: their names in it, sorted.
         molds: the pieces. solids: what each turned out to be. checks: of the work with them.
+        solids: what each piece turned out to be.
+        checks: of the work with them.
         part_volumes: of one casting of each kind at the part's own size, m3.
     """
 
@@ -59,9 +62,11 @@ def _papers(
     design, mold = molds.design, molds.mold
 
     def sheet(side: str) -> Callable[[], None]:
+        subject = Subject(
+            design, mold, molds.grid, plain, side, molds.shrinkage, molds.planes
+        )
         return lambda: write_sheets(
-            [folder / f"sheet-{side}.pdf", folder / f"sheet-{side}.png"], design, mold,
-            molds.grid, plain, side, molds.shrinkage, molds.planes,
+            [folder / f"sheet-{side}.pdf", folder / f"sheet-{side}.png"], subject
         )
 
     def pour() -> None:
@@ -90,6 +95,7 @@ def make_molds(
         force: replace files of the same names.
         formats: of step, stl, 3mf, png; the papers are always written.
         progress: told each step.
+
     Raises:
         InputError: the design can't be molded as stated, files are in the way, or a solid came
             out faulty.

@@ -32,6 +32,10 @@ from gridshell.wall.geometry.lattice import lattice
 def plot_undercut(checks: MoldChecks, path: str | Path) -> None:
     """Where ribs lock on a straight pull: seen along the tube, and over the angle.
 
+    Args:
+        checks: of the mold.
+        path: of the picture.
+
     Raises:
         InputError: the path can't be written or is no picture.
     """
@@ -126,6 +130,10 @@ def _cosines(checks: MoldChecks) -> list[float]:
 
 def plot_cooling(checks: MoldChecks, path: str | Path) -> None:
     """Middle of the thickest place over time in each mold material, and the waiting times.
+
+    Args:
+        checks: of the mold.
+        path: of the picture.
 
     Raises:
         InputError: nothing cools here, or the path can't be written or is no picture.

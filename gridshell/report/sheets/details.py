@@ -14,7 +14,14 @@ from gridshell.report.sheets.parts import FILL, INK, dimension, millimeters, rec
 
 
 def groove_detail(axes: Any, design: Design, side: str, scale: float) -> None:
-    """One rib (or the groove that casts it), enlarged, with its dimensions."""
+    """One rib (or the groove that casts it), enlarged, with its dimensions.
+
+    Args:
+        axes: of matplotlib.
+        design: one design (no arrays).
+        side: part, core or cavity.
+        scale: size drawn over the part's.
+    """
     ribs, mm = design.ribs, scale * 1e3
     tip, height = float(ribs.width) * mm, float(ribs.height) * mm
     skin = float(design.skin.thickness) * mm
@@ -60,7 +67,15 @@ def groove_detail(axes: Any, design: Design, side: str, scale: float) -> None:
 
 
 def flange_detail(axes: Any, design: Design, mold: Mold, plan: Layout, side: str) -> None:
-    """The flange beside the part's edge, enlarged: screws, flash groove or pry slot."""
+    """The flange beside the part's edge, enlarged: screws, flash groove or pry slot.
+
+    Args:
+        axes: of matplotlib.
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+        plan: sizes of the halves, mm.
+        side: part, core or cavity.
+    """
     wide, thick = plan.half_width - plan.edge, plan.flange
     units = design.units
     shape = [(0.0, 0.0), (wide, 0.0), (wide, thick), (0.0, thick)]
@@ -78,7 +93,7 @@ def flange_detail(axes: Any, design: Design, mold: Mold, plan: Layout, side: str
     points = np.array(shape)
     axes.fill(points[:, 0], points[:, 1], fc=FILL, ec=INK, lw=0.9)
     screw = plan.fastener - plan.edge
-    rectangle(axes, screw - hole / 2, 0.0, screw + hole / 2, thick, "white", INK, 0.6, "--")
+    rectangle(axes, (screw - hole / 2, 0.0), (screw + hole / 2, thick), fc="white", lw=0.6, ls="--")
     dimension(axes, (0.0, 0.0), (wide, 0.0), millimeters(wide / 1e3, units), (0, -0.3 * thick))
     dimension(axes, (0.0, 0.0), (screw, 0.0), f"to screws {millimeters(screw / 1e3, units)}",
               (0, -0.75 * thick))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -38,58 +39,85 @@ from gridshell.wall.geometry.lattice import Lattice
 SIDES = ("part", "core", "cavity")
 
 
-def sheet_figure(
-    design: Design, mold: Mold, grid: Lattice, ribs: Ribbing, side: str, shrinkage: float,
-    planes: Sequence[float] = (), name: str = "",
-) -> Any:
-    """The sheet of one side as a matplotlib figure, A4 across.
+@dataclass(frozen=True)
+class Subject:
+    """What one sheet shows.
 
-    Args:
-        design, mold, grid, ribs: one casting.
+    Attributes:
+        design: one design.
+        mold: its `[mold]` table.
+        grid: its lattice.
+        ribs: pockets and cut-outs of one cast segment.
         side: part, core or cavity.
         shrinkage: (mold - part)/mold; the part is drawn at its own size, molds at theirs.
         planes: where the halves are split along x, mm.
-        name: of the casting, when the tube has several kinds.
+        name: of the cast segment, when the tube has several kinds.
     """
-    scale = 1.0 if side == "part" else 1 / (1 - shrinkage)
-    plan = layout(design, mold, scale * 1e3)
+
+    design: Design
+    mold: Mold
+    grid: Lattice
+    ribs: Ribbing
+    side: str
+    shrinkage: float
+    planes: Sequence[float] = ()
+    name: str = ""
+
+    @property
+    def scale(self) -> float:
+        """Size drawn over the part's."""
+        return 1.0 if self.side == "part" else 1 / (1 - self.shrinkage)
+
+    @property
+    def plan(self) -> Layout:
+        """Sizes of the halves as drawn, mm."""
+        return layout(self.design, self.mold, self.scale * 1e3)
+
+    @property
+    def ribbed(self) -> bool:
+        """Whether the side carries the ribs: core for ribs inside, else cavity; the part always."""
+        inside = self.design.ribs.side == "inside"
+        grooved = ("part", "core" if inside else "cavity")
+        return bool(self.design.has_ribs and self.side in grooved)
+
+
+def sheet_figure(subject: Subject) -> Any:
+    """The sheet of one side as a matplotlib figure, A4 across.
+
+    Args:
+        subject: what it shows.
+    """
+    design, mold, side, scale = subject.design, subject.mold, subject.side, subject.scale
     what = {"part": "casting", "core": "core half", "cavity": "cavity half"}[side]
     made = "" if side == "part" else (
         f", {'printed' if mold.process == 'print' else 'milled'}, {scale:.5f} times the part "
-        f"(shrinkage {shrinkage:.2%})")
+        f"(shrinkage {subject.shrinkage:.2%})")
     figure = page(
         f"{design.title}",
-        f"{what}{' ' + name if name else ''} for {design.material.name}{made}; dimensions in mm, "
-        "views not to scale")
-    _section(figure.add_axes((0.04, 0.47, 0.44, 0.395)), design, grid, ribs, plan, side)
-    _plan(figure.add_axes((0.50, 0.47, 0.465, 0.395)), design, mold, grid, plan, side, planes,
-          scale)
+        f"{what}{' ' + subject.name if subject.name else ''} for {design.material.name}{made}; "
+        "dimensions in mm, views not to scale")
+    _section(figure.add_axes((0.04, 0.47, 0.44, 0.395)), subject)
+    _plan(figure.add_axes((0.50, 0.47, 0.465, 0.395)), subject)
     detail = figure.add_axes((0.04, 0.06, 0.32, 0.38))
-    if design.has_ribs and (side == "part" or _is_ribbed(plan, side)):
+    if subject.ribbed:
         groove_detail(detail, design, side, scale)
     elif side != "part":
-        flange_detail(detail, design, mold, plan, side)
+        flange_detail(detail, design, mold, subject.plan, side)
     else:
         detail.set_axis_off()
-    _words(figure, design, mold, grid, ribs, plan, side, scale)
+    _words(figure, subject)
     return figure
 
 
-def _is_ribbed(plan: Layout, side: str) -> bool:
-    """Whether a half carries the grooves: the core for ribs inside, else the cavity."""
-    return side == ("core" if plan.base == plan.inner else "cavity")
-
-
-def _section(
-    axes: Any, design: Design, grid: Lattice, ribs: Ribbing, plan: Layout, side: str
-) -> None:
+def _section(axes: Any, subject: Subject) -> None:
     """Cross section through a row of pockets."""
+    design, plan, side, ribs = subject.design, subject.plan, subject.side, subject.ribs
     profile = {"part": part_profile, "core": core_profile, "cavity": cavity_profile}[side](plan)
     outline = profile_points(profile)
     skin = plan.far + (1 if plan.far < plan.base else -1) * (
         float(design.skin.thickness) * (plan.outer - plan.inner)
         / (float(design.skin.thickness) + float(design.ribs.height)))
-    ribbed = design.has_ribs and (side == "part" or _is_ribbed(plan, side))
+    ribbed = subject.ribbed
     axes.fill(outline[:, 0], outline[:, 1], fc=FILL, ec=INK, lw=0.9)
     if side == "cavity":
         # Between the end walls the half is bored out to the casting's outer radius.
@@ -99,7 +127,7 @@ def _section(
         places = np.concatenate([g.corners[..., 1].mean(axis=1) for g in ribs.pockets])
         middle = float(places[np.argmin(np.abs(places - float(design.section_length) / 2))])
         line = ribbed_line(
-            pocket_spans(design, grid, ribs, middle), plan.base, skin, plan.half_angle)
+            pocket_spans(design, subject.grid, ribs, middle), plan.base, skin, plan.half_angle)
         edge = ribbed_line([], plan.base, skin, plan.half_angle)
         # The part loses its pockets; the half that makes them has blocks there.
         color = "white" if side == "part" else FILL
@@ -148,24 +176,22 @@ def _sector(axes: Any, plan: Layout, radius: float) -> None:
     axes.fill(hollow[:, 0], hollow[:, 1], fc="white", ec=INK, lw=0.9)
 
 
-def _plan(
-    axes: Any, design: Design, mold: Mold, grid: Lattice, plan: Layout, side: str,
-    planes: Sequence[float], scale: float,
-) -> None:
+def _plan(axes: Any, subject: Subject) -> None:
     """Seen along the pull: length across, width up."""
-    units = design.units
-    end = float(grid.end_land) * scale * 1e3
+    design, grid, plan, side = subject.design, subject.grid, subject.plan, subject.side
+    units, planes, ribbed = design.units, subject.planes, subject.ribbed
+    end = float(grid.end_land) * subject.scale * 1e3
     if side == "part":
         width, start, stop = plan.edge, 0.0, plan.length
     else:
         width, start, stop = plan.half_width, plan.start, plan.end
-    rectangle(axes, start, -width, stop, width, FILL, INK, 0.9)
-    rectangle(axes, 0.0, -plan.edge, plan.length, plan.edge, "white", INK, 0.7)
+    rectangle(axes, (start, -width), (stop, width), fc=FILL, lw=0.9)
+    rectangle(axes, (0.0, -plan.edge), (plan.length, plan.edge), fc="white", lw=0.7)
     panel = float(grid.panel_width) / (2 * float(grid.radius))
     across = plan.base * math.sin(min(panel, math.pi / 2))
-    ribbed = design.has_ribs and (side == "part" or _is_ribbed(plan, side))
     if ribbed:
-        rectangle(axes, end, -across, plan.length - end, across, "none", ACCENT, 0.8, "--")
+        rectangle(axes, (end, -across), (plan.length - end, across), fc="none", ec=ACCENT, lw=0.8,
+                  ls="--")
     edges = np.array([0.0, *planes, plan.length])
     widest = int(np.argmax(np.diff(edges)))
     axes.text(
@@ -174,7 +200,7 @@ def _plan(
         else "smooth", ha="center", va="center", fontsize=7, color=ACCENT)
     step = 0.10 * (stop - start)
     if side != "part":
-        _holes(axes, mold, plan, planes)
+        _holes(axes, subject.mold, plan, planes)
         for place in planes:
             axes.plot([place, place], [-width, width], color="#D55E00", lw=0.9, ls="-.")
         dimension(axes, (start, -width), (stop, -width),
@@ -212,11 +238,9 @@ def _holes(axes: Any, mold: Mold, plan: Layout, planes: Sequence[float]) -> None
                                       fc=INK if dowel else "white"))
 
 
-def _words(
-    figure: Any, design: Design, mold: Mold, grid: Lattice, ribs: Ribbing, plan: Layout,
-    side: str, scale: float,
-) -> None:
-    units = design.units
+def _words(figure: Any, subject: Subject) -> None:
+    mold, grid, ribs, plan = subject.mold, subject.grid, subject.ribs, subject.plan
+    side, scale, units = subject.side, subject.scale, subject.design.units
 
     def mm(value: float) -> str:
         return millimeters(value, units)
@@ -254,16 +278,18 @@ def _words(
             "people or property depend on it.", DEFER], 62, step=0.0165)
 
 
-def write_sheets(
-    paths: Sequence[Path], design: Design, mold: Mold, grid: Lattice, ribs: Ribbing, side: str,
-    shrinkage: float, planes: Sequence[float] = (), name: str = "", force: bool = True,
-) -> None:
+def write_sheets(paths: Sequence[Path], subject: Subject, force: bool = True) -> None:
     """Write one sheet to each path, by its ending (.pdf, .png), whole or not at all.
+
+    Args:
+        paths: of the pages.
+        subject: what they show.
+        force: replace a file that is there.
 
     Raises:
         InputError: a file can't be written, or is there and ``force`` is False.
     """
-    figure = sheet_figure(design, mold, grid, ribs, side, shrinkage, planes, name)
+    figure = sheet_figure(subject)
     for path in paths:
         with replacing(path, force) as scratch:
             figure.savefig(scratch)

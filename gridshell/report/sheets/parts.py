@@ -45,6 +45,11 @@ DEFER = ("Local rules for work with machines, hot materials and chemicals come f
 def millimeters(value: float, system: str, count: int = 2) -> str:
     """A length (m) in mm, with inches after it for an inch design.
 
+    Args:
+        value: m.
+        system: metric or inch.
+        count: digits after the point.
+
     >>> millimeters(0.0254, "metric"), millimeters(0.0254, "inch")
     ('25.40', '25.40 (1.000 in)')
     """
@@ -53,7 +58,12 @@ def millimeters(value: float, system: str, count: int = 2) -> str:
 
 
 def profile_points(profile: Profile, steps: int = 90) -> Array:
-    """A cross section of `gridshell.mold.pieces.layout` as a closed line (n, 2)."""
+    """A cross section of `gridshell.mold.pieces.layout` as a closed line (n, 2).
+
+    Args:
+        profile: its cross section, mm.
+        steps: points of an arc.
+    """
     corners = [item for item in profile if not isinstance(item, Arc)]
     points: list[tuple[float, float]] = []
     number = -1
@@ -82,6 +92,9 @@ def pocket_spans(
     """Angles from the crown that pockets cover at a cross section: at the tips, at the skin.
 
     Args:
+        design: one design (no arrays).
+        grid: its lattice.
+        ribs: pockets and cut-outs of one cast segment.
         axial: position along the casting, m.
     """
     spans = []
@@ -121,7 +134,8 @@ def ribbed_line(
 
     Args:
         spans: from `pocket_spans`, angles counted from the crown.
-        base, far: radius of the rib tips and of the pocket floors.
+        base: radius of the rib tips and of the pocket floors.
+        far: radius of the rib tips and of the pocket floors.
         half_angle: of the casting.
     """
     points: list[tuple[float, float]] = [(base, -half_angle)]
@@ -145,7 +159,16 @@ def dimension(
     axes: Any, start: tuple[float, float], end: tuple[float, float], words: str,
     offset: tuple[float, float] = (0.0, 0.0), size: float = 7.0,
 ) -> None:
-    """A dimension line with arrows, moved off the shape by ``offset``, with extension lines."""
+    """A dimension line with arrows, moved off the shape by ``offset``, with extension lines.
+
+    Args:
+        axes: of matplotlib.
+        start: (x, y) of one end.
+        end: (x, y) of the other.
+        words: written on it.
+        offset: how far it is moved off the shape.
+        size: of the type, points.
+    """
     a, b = np.add(start, offset), np.add(end, offset)
     axes.annotate("", a, b, arrowprops={
         "arrowstyle": "<|-|>,head_width=0.15,head_length=0.35", "lw": 0.6, "color": INK,
@@ -161,20 +184,38 @@ def dimension(
                   bbox={"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"})
 
 
-def rectangle(axes: Any, left: float, low: float, right: float, high: float, fill: str,
-              edge: str, width: float, style: str = "-") -> None:
-    """An upright rectangle between two corners."""
+def rectangle(
+    axes: Any, low: tuple[float, float], high: tuple[float, float], **style: Any
+) -> None:
+    """An upright rectangle between two corners.
+
+    Args:
+        axes: of matplotlib.
+        low: (x, y) of the lower left corner.
+        high: (x, y) of the upper right corner.
+        style: of its patch.
+    """
     from matplotlib.patches import Rectangle
 
-    axes.add_patch(Rectangle((left, low), right - left, high - low, fc=fill, ec=edge, lw=width,
-                             ls=style))
+    (left, bottom), (right, top) = low, high
+    axes.add_patch(Rectangle((left, bottom), right - left, top - bottom, **{"ec": INK, **style}))
 
 
 def text_block(
-    figure: Any, place: tuple[float, float], title: str, lines: Sequence[str], width: int,
+    figure: Any, place: tuple[float, float], title: str, lines: Sequence[str], width: int, *,
     size: float = 7.0, step: float = 0.0165,
 ) -> float:
-    """A titled block of wrapped lines; returns the height it ends at (share of the figure)."""
+    """A titled block of wrapped lines; returns the height it ends at (share of the figure).
+
+    Args:
+        figure: of matplotlib.
+        place: (x, y) as shares of the figure.
+        title: of the block.
+        lines: each wrapped.
+        width: letters of a line.
+        size: of the type, points.
+        step: line distance, share of the figure.
+    """
     x, y = place
     figure.text(x, y, title, fontsize=size + 1, fontweight="bold", va="top", color=INK)
     y -= step * 1.35
@@ -188,9 +229,19 @@ def text_block(
 
 def rows_block(
     figure: Any, place: tuple[float, float], title: str, rows: Sequence[tuple[str, ...]],
-    columns: Sequence[float], size: float = 7.0, step: float = 0.0165,
+    columns: Sequence[float], *, size: float = 7.0, step: float = 0.0165,
 ) -> float:
-    """A titled table; ``columns`` are offsets of the columns, the rows' first is left bound."""
+    """A titled table; ``columns`` are offsets of the columns, the rows' first is left bound.
+
+    Args:
+        figure: of matplotlib.
+        place: (x, y) as shares of the figure.
+        title: of the table.
+        rows: of entries.
+        columns: offsets of the columns; the rows' first is left bound.
+        size: of the type, points.
+        step: line distance, share of the figure.
+    """
     x, y = place
     figure.text(x, y, title, fontsize=size + 1, fontweight="bold", va="top", color=INK)
     y -= step * 1.35
@@ -203,7 +254,12 @@ def rows_block(
 
 
 def page(title: str, subtitle: str) -> Any:
-    """An empty A4 sheet with a frame and its title."""
+    """An empty A4 sheet with a frame and its title.
+
+    Args:
+        title: first line.
+        subtitle: second line.
+    """
     from matplotlib.figure import Figure
     from matplotlib.patches import Rectangle
 

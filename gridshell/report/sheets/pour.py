@@ -33,8 +33,11 @@ class PourSheet:
 
     Attributes:
         title: of the design.
-        amounts, temperatures: rows of name and value.
-        steps: in order; warnings: checks that are not ok; cautions: for people.
+        amounts: rows of name and value.
+        temperatures: rows of name and value.
+        steps: in order.
+        warnings: checks that are not ok.
+        cautions: for people.
     """
 
     title: str
@@ -46,7 +49,11 @@ class PourSheet:
 
 
 def pour_sheet(checks: MoldChecks) -> PourSheet:
-    """The pour sheet of a checked mold."""
+    """The pour sheet of a checked mold.
+
+    Args:
+        checks: of the mold.
+    """
     pour = checks.find("pour for one casting")
     tube = checks.find("finished tube")
     casting = checks.mold.casting
@@ -161,7 +168,11 @@ def _release(checks: MoldChecks) -> str:
 
 
 def as_text(sheet: PourSheet) -> str:
-    """The sheet as plain text."""
+    """The sheet as plain text.
+
+    Args:
+        sheet: its content.
+    """
     lines = [*textwrap.wrap(sheet.title, WIDTH), "Pour sheet", ""]
     for title, rows in (("Amounts", sheet.amounts), ("Temperatures", sheet.temperatures)):
         lines.append(title)
@@ -183,16 +194,22 @@ def as_text(sheet: PourSheet) -> str:
 
 
 def pour_figure(sheet: PourSheet) -> Any:
-    """The sheet as a matplotlib figure, A4 across."""
+    """The sheet as a matplotlib figure, A4 across.
+
+    Args:
+        sheet: its content.
+    """
     figure = page(sheet.title, "Pour sheet")
-    y = rows_block(figure, (0.035, 0.875), "Amounts", sheet.amounts, (0.0, 0.28), 8.0, 0.0225)
+    y = rows_block(figure, (0.035, 0.875), "Amounts", sheet.amounts, (0.0, 0.28), size=8.0,
+                   step=0.0225)
     y = rows_block(figure, (0.035, y - 0.025), "Temperatures", sheet.temperatures, (0.0, 0.28),
-                   8.0, 0.0225)
-    text_block(figure, (0.035, y - 0.03), "Cautions", sheet.cautions, 54, 7.5, 0.0195)
+                   size=8.0, step=0.0225)
+    text_block(figure, (0.035, y - 0.03), "Cautions", sheet.cautions, 54, size=7.5,
+               step=0.0195)
     numbered = [f"{number}. {step}" for number, step in enumerate(sheet.steps, start=1)]
-    y = text_block(figure, (0.37, 0.875), "Steps", numbered, 118, 7.5, 0.0195)
+    y = text_block(figure, (0.37, 0.875), "Steps", numbered, 118, size=7.5, step=0.0195)
     text_block(figure, (0.37, y - 0.025), "Look at before pouring",
-               sheet.warnings or ["nothing that the checks found"], 118, 7.5, 0.0195)
+               sheet.warnings or ["nothing that the checks found"], 118, size=7.5, step=0.0195)
     return figure
 
 
@@ -200,6 +217,12 @@ def write_pour_sheet(
     checks: MoldChecks, pdf: str | Path, text: str | Path, force: bool = True
 ) -> PourSheet:
     """Write the sheet as a page (.pdf or .png) and as plain text, each whole or not at all.
+
+    Args:
+        checks: of the mold.
+        pdf: path of the page (.pdf or .png).
+        text: path of the plain text.
+        force: replace a file that is there.
 
     Raises:
         InputError: a file can't be written, or is there and ``force`` is False.

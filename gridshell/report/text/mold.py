@@ -17,6 +17,9 @@ def mold_json(job: MoldJob) -> dict[str, Any]:
     solids: valid, closed, watertight, volume (m3), faces, triangles, mesh_volume, step_volume
     (m3), step_faces; checks: name, value, limit (SI unit of their kind), verdict, advice, source;
     shrinkage, factor (mold over part), notes.
+
+    Args:
+        job: what was made.
     """
     about = describe(job.molds)
     return {
@@ -41,7 +44,12 @@ def mold_json(job: MoldJob) -> dict[str, Any]:
 
 
 def mold_text(job: MoldJob, system: str = "metric") -> str:
-    """The table of a mold job: the worst verdict first."""
+    """The table of a mold job: the worst verdict first.
+
+    Args:
+        job: what was made.
+        system: metric or inch.
+    """
     order = {"fails": 0, "caution": 1, "not known": 2, "ok": 3}
     checks = sorted(job.checks.checks, key=lambda c: order.get(c.verdict, 4))
     rows = [[check.verdict, check.name, check.advice] for check in checks]
