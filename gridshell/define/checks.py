@@ -12,6 +12,7 @@ from gridshell.define.tables.joints import check_joints
 from gridshell.define.tables.mold import mold_of
 from gridshell.define.tables.scatter import check_scatter
 from gridshell.define.tables.target import check_target
+from gridshell.define.types import Quantity
 
 THINNEST_MEAN_RADIUS_RATIO = 2.0  # radius over wall depth below which this is not a shell at all
 THINNEST_SKIN = 2e4  # radius over skin thickness: foil thinner than that does not stand
@@ -34,8 +35,8 @@ def solid_cell_misplaced(design: Design) -> str | None:
     return None
 
 
-def _mm(value: float) -> str:
-    return f"{value * 1e3:g} mm"
+def _mm(value: Quantity) -> str:
+    return f"{float(value) * 1e3:g} mm"
 
 
 def check_design(design: Design) -> list[Problem]:
@@ -213,7 +214,7 @@ def _check_rib_sizes(design: Design) -> list[Problem]:
 
 
 def _check_room(
-    design: Design, path: str, width: float, height: float, room: float
+    design: Design, path: str, width: Quantity, height: Quantity, room: Quantity
 ) -> list[Problem]:
     """Whether ribs, corner radii and fillets leave a pocket that is ``room`` wide between lines."""
     ribs = design.ribs
@@ -242,14 +243,14 @@ def _check_room(
     return problems
 
 
-def _check_cells(design: Design, circumference: float) -> list[Problem]:
+def _check_cells(design: Design, circumference: Quantity) -> list[Problem]:
     """Whether a whole cell fits between the lands, and the number of cells is not absurd."""
     ribs, tube = design.ribs, design.tube
     wide = circumference / tube.segments - tube.seam_land
     high = design.section_length - 2 * tube.end_land
     if ribs.pattern == "families":
         width = height = min(family.spacing for family in ribs.family)
-        fits: list[tuple[str, str, float, float]] = []
+        fits: list[tuple[str, str, Quantity, Quantity]] = []
     else:
         row = math.sqrt(3) / 2
         if ribs.pattern == "isogrid":

@@ -232,7 +232,8 @@ def _with(base: Design, controls: Controls, read: Mapping[str, Any]) -> Design:
         ribs = blank
     else:
         ribs = dataclasses.replace(
-            base.ribs, spacing=None, hoop_spacing=None, angle=None, orientation=blank.orientation,
+            base.ribs, spacing=blank.spacing, hoop_spacing=blank.hoop_spacing, angle=blank.angle,
+            orientation=blank.orientation,
             family=base.ribs.family if pattern == "families" else (),
         )
     return with_values(dataclasses.replace(base, ribs=ribs), used)

@@ -128,7 +128,7 @@ def cutout_outcomes(
                 result = assess_cutout(
                     cut, float(max(tension, compression)) / thickness, 0.0,
                     float(flow) / thickness, wall.radius, thickness, wall.stretch, wall.modulus,
-                    wall.strength, here.factor, wall.poisson,
+                    wall.strength, float(here.factor), wall.poisson,
                 )
                 options.append(CutoutOutcome(f"cut-out {index}, {cut.shape}", event.event.name,
                                              result))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from gridshell.define.types import Quantity
+from gridshell.define.types import NOT_STATED, Quantity
 
 FROM_MEMORY = "from memory, measure yours"
 
@@ -111,19 +111,19 @@ class Properties:
     modulus: Quantity
     poisson: Quantity
     density: Quantity
-    strength: Quantity = None
-    strain_at_break: Quantity = None
-    expansion: Quantity = None
-    conductivity: Quantity = None
-    heat_capacity: Quantity = None
-    shrinkage: Quantity = None
-    softening_temperature: Quantity = None
-    pour_temperature: Quantity = None
-    peel_temperature: Quantity = None
-    brittle_temperature: Quantity = None
-    service_low: Quantity = None
-    service_high: Quantity = None
-    short_time_modulus: Quantity = None
+    strength: Quantity = NOT_STATED
+    strain_at_break: Quantity = NOT_STATED
+    expansion: Quantity = NOT_STATED
+    conductivity: Quantity = NOT_STATED
+    heat_capacity: Quantity = NOT_STATED
+    shrinkage: Quantity = NOT_STATED
+    softening_temperature: Quantity = NOT_STATED
+    pour_temperature: Quantity = NOT_STATED
+    peel_temperature: Quantity = NOT_STATED
+    brittle_temperature: Quantity = NOT_STATED
+    service_low: Quantity = NOT_STATED
+    service_high: Quantity = NOT_STATED
+    short_time_modulus: Quantity = NOT_STATED
     creep_factor: Quantity = 1.0
     title: str = ""
     family: str = ""

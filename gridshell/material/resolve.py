@@ -11,7 +11,7 @@ import numpy as np
 from gridshell.define.errors import InputError, Problem
 from gridshell.define.schema import nearest
 from gridshell.define.tables.design import ROOM_TEMPERATURE, MaterialStatement
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import NOT_STATED, Array, Quantity
 from gridshell.material.catalog import load_material, material_names
 from gridshell.material.curve import Curve
 from gridshell.material.data import MaterialData, read_curve, read_material_file
@@ -97,13 +97,13 @@ def _look_up(
         )
     if rule == WITHHOLD:
         notes.append(f"{key}: not known at {where} (data cover {_span(curve)})")
-        return None if outside.all() else np.where(outside, np.nan, found)
+        return NOT_STATED if outside.all() else np.where(outside, np.nan, found)
     notes.append(f"{key}: held at the end of its data ({_span(curve)}) for {where}")
     return _plain(found)
 
 
 def properties(
-    statement: MaterialStatement, folder: Path = Path("."), temperature: Quantity = None
+    statement: MaterialStatement, folder: Path = Path("."), temperature: Quantity = NOT_STATED
 ) -> Properties:
     """Properties of the stated material at a temperature.
 
@@ -194,7 +194,7 @@ def _compare_limits(found: dict[str, Any], kelvin: Array, notes: list[str]) -> N
 
 def thermal_strain(
     statement: MaterialStatement, folder: Path = Path("."), start: Quantity = ROOM_TEMPERATURE,
-    end: Quantity = None,
+    end: Quantity = NOT_STATED,
 ) -> Array:
     """Free strain of the stated material between two temperatures: the integral of its expansion.
 

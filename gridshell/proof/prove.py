@@ -12,7 +12,7 @@ import numpy as np
 from gridshell.define.errors import InputError
 from gridshell.define.files.unit_cell_match import without_solid_cell
 from gridshell.define.tables.design import Design
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
 from gridshell.material.properties import Properties
 from gridshell.proof.cell.curved import curved_stiffness, shell_stiffness
 from gridshell.proof.cell.formula import Stiffness, cell_formulas
@@ -237,7 +237,7 @@ def _shades(faces: Array) -> Array:
     return np.asarray(np.outer(0.45 + light, np.array([0.79, 0.87, 0.95])).clip(0, 1))
 
 
-def _outer_faces(corners: Array) -> Array:
+def _outer_faces(corners: IntArray) -> IntArray:
     quads = [(0, 1, 4, 2), (3, 5, 7, 6), (0, 1, 5, 3), (2, 4, 7, 6), (0, 2, 6, 3), (1, 4, 7, 5)]
     faces = np.concatenate([corners[list(quad)].T for quad in quads])
     _, first, count = np.unique(

@@ -16,12 +16,12 @@ from gridshell.define.checks import (
     THINNEST_SKIN,
 )
 from gridshell.define.tables.design import Design
-from gridshell.define.types import Quantity
+from gridshell.define.types import BoolArray, Quantity
 
 _MOST_OF_A_CELL = 1.5  # cell over panel up to which rounding to one cell is let pass
 
 
-def possible(design: Design) -> Quantity:
+def possible(design: Design) -> BoolArray:
     """True where the fields of a design (arrays or not) do not contradict each other.
 
     Args:
@@ -32,7 +32,7 @@ def possible(design: Design) -> Quantity:
     radius = design.skin_radius
     around = 2 * np.pi * radius
     with np.errstate(all="ignore"):
-        good = (
+        good = np.asarray(
             (skin.thickness > 0)
             & (outside <= THINNEST_SKIN * skin.thickness)
             & (tube.length <= LONGEST_TUBE * outside)
@@ -43,14 +43,14 @@ def possible(design: Design) -> Quantity:
         )
         if design.has_ribs:
             good = good & _ribs_fit(design, around) & _cells_fit(design, around)
-    return np.asarray(good)
+    return good
 
 
-def _ribs_fit(design: Design, around: Quantity) -> Quantity:
+def _ribs_fit(design: Design, around: Quantity) -> BoolArray:
     """Whether spacings go round and ribs, corner radii and fillets leave pockets."""
     ribs = design.ribs
     spacings = [f.spacing for f in ribs.family] if ribs.pattern == "families" else [ribs.spacing]
-    good: Quantity = True
+    good = np.asarray(True)
     for spacing in spacings:
         good = good & (spacing > 0) & (spacing <= around / 3)
     if ribs.pattern == "families":
@@ -70,22 +70,22 @@ def _ribs_fit(design: Design, around: Quantity) -> Quantity:
     return good & _room_left(design, ribs.width, ribs.height, room)
 
 
-def _room_left(design: Design, width: Quantity, height: Quantity, room: Quantity) -> Quantity:
+def _room_left(design: Design, width: Quantity, height: Quantity, room: Quantity) -> BoolArray:
     ribs = design.ribs
     root = width + 2 * height * np.tan(ribs.draft)
     rounding = np.maximum(ribs.corner_radius, ribs.root_fillet)
-    return (
+    return np.asarray(
         (root < room) & (rounding <= (room - root) / 2)
         & ((height <= 0) | (ribs.root_fillet <= height))
     )
 
 
-def _cells_fit(design: Design, around: Quantity) -> Quantity:
+def _cells_fit(design: Design, around: Quantity) -> BoolArray:
     """Whether a whole cell fits between the lands, and the number of cells is not absurd."""
     ribs, tube = design.ribs, design.tube
     wide = around / tube.segments - tube.seam_land
     high = design.section_length - 2 * tube.end_land
-    good: Quantity = True
+    good = np.asarray(True)
     if ribs.pattern == "families":
         width: Quantity = np.inf
         for family in ribs.family:
@@ -100,5 +100,6 @@ def _cells_fit(design: Design, around: Quantity) -> Quantity:
             width, height = ribs.spacing, ribs.hoop_spacing
         else:
             width, height = ribs.spacing / np.cos(ribs.angle), ribs.spacing / np.sin(ribs.angle)
-        good = (width <= _MOST_OF_A_CELL * wide) & (height <= _MOST_OF_A_CELL * high)
+        good = np.asarray(
+            (width <= _MOST_OF_A_CELL * wide) & (height <= _MOST_OF_A_CELL * high))
     return good & (around / width * tube.length / height <= MOST_CELLS)

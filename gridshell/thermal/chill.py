@@ -100,7 +100,8 @@ def chill(
         phases=followed.phases, uncovered=uncovered, limits=limits, window=window,
         without=without, chilled_at={name: float(v[at]) for name, v in means.items()},
         answers=found,
-        levers=lever_table(fast, float(design.tube.length), wanted, float(table.reference))
+        levers=lever_table(fast, float(design.tube.length), np.asarray(wanted),
+                           float(table.reference))
         if wanted else (),
         imbalance=imbalance, notes=tuple(dict.fromkeys(notes)),
         cautions=chill_cautions(table, material_cautions),

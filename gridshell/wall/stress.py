@@ -56,7 +56,7 @@ def strain_of(wall: Wall, forces: Array, moments: Array | None = None) -> tuple[
     """
     A, B, D = wall.thin_rib
     if moments is None:
-        strain = np.linalg.solve(A, forces[..., None])[..., 0]
+        strain = np.asarray(np.linalg.solve(A, forces[..., None])[..., 0], float)
         return strain, np.zeros(strain.shape)
     top = np.concatenate([A, B], axis=-1)
     bottom = np.concatenate([B, D], axis=-1)

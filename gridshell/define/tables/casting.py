@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from gridshell.define.schema import choice, number, quantity, text
 from gridshell.define.tables.design import ROOM_TEMPERATURE
-from gridshell.define.types import Quantity
 
 FILLED_WITH = ("end-up", "crown-up", "crown-down")
 
@@ -19,19 +18,19 @@ class Casting:
         "library material of the mold; if left out petg for a printed mold, aluminum-6061-t6 for "
         "a milled one", default=None, longest=60,
     )
-    mold_temperature: Quantity = quantity(
+    mold_temperature: float = quantity(
         "temperature", "mold when poured", default=ROOM_TEMPERATURE, above=0.0, most=900.0,
         unit="degC",
     )
-    pour_temperature: Quantity = quantity(
+    pour_temperature: float = quantity(
         "temperature", "liquid when poured; the material's if left out", default=None, above=0.0,
         most=900.0, unit="degC",
     )
-    peel_temperature: Quantity = quantity(
+    peel_temperature: float = quantity(
         "temperature", "part when taken out; the material's if left out", default=None, above=0.0,
         most=900.0, unit="degC",
     )
-    viscosity: Quantity = quantity(
+    viscosity: float = quantity(
         "viscosity", "of the liquid when poured; that of its family if left out", default=None,
         above=0.0, most=1e6, unit="Pa s",
     )
@@ -39,15 +38,15 @@ class Casting:
         FILLED_WITH, "how the mold stands: on its end, or lying with the crown of the piece up "
         "or down", default="end-up",
     )
-    heat_transfer: Quantity = quantity(
+    heat_transfer: float = quantity(
         "heat_transfer", "mold to still air, radiation included (common practice, no source)",
         default=10.0, above=0.0, unit="W/(m^2 K)",
     )
-    friction: Quantity = quantity(
+    friction: float = quantity(
         "ratio", "part on mold with release agent (from memory: 0.2 to 0.5)", default=0.3,
         least=0.0, most=3.0,
     )
-    release_force: Quantity = quantity(
+    release_force: float = quantity(
         "force", "pull that two hands or light tools give (common practice, no source)",
         default=300.0, above=0.0, unit="N",
     )
@@ -55,7 +54,7 @@ class Casting:
         "strain at break must be this many times the strain of peeling", default=2.0, least=1.0,
         most=20.0,
     )
-    line_width: Quantity = quantity(
+    line_width: float = quantity(
         "length", "printed mold: width of one printed line", default=0.45e-3, above=0.0,
         unit="mm",
     )
@@ -63,7 +62,7 @@ class Casting:
         "milled mold: depth that a tool cuts, over its diameter (common practice, no source: 4 "
         "stub, 8 long)", default=4.0, above=0.0, most=40.0,
     )
-    spare: Quantity = quantity(
+    spare: float = quantity(
         "ratio", "poured beyond the part, for gate, vents and flash", default=0.15, least=0.0,
         most=2.0,
     )

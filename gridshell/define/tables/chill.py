@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 from gridshell.define.errors import Problem
 from gridshell.define.schema import choice, count, flag, number, quantity, table, tables, text
-from gridshell.define.types import Quantity
 
 DRY_ICE_TEMPERATURE = 194.7  # K, sublimation of carbon dioxide at 1 atm
 FREEZER_TEMPERATURE = 255.15  # K, a household freezer at -18 degC
@@ -26,17 +25,17 @@ class SleeveLayer:
     The defaults of its properties are those of a closed-cell polyethylene foam (from memory).
     """
 
-    thickness: Quantity = quantity("length", "thickness of the layer", above=0.0, most=1.0,
+    thickness: float = quantity("length", "thickness of the layer", above=0.0, most=1.0,
                                    unit="mm")
     name: str = text("name of the layer", default="sleeve", longest=60)
-    conductivity: Quantity = quantity(
+    conductivity: float = quantity(
         "conductivity", "conductivity of the layer", default=0.04, above=0.0, most=2000.0,
         unit="W/(m K)",
     )
-    density: Quantity = quantity(
+    density: float = quantity(
         "density", "density of the layer", default=30.0, above=0.0, most=3e4, unit="kg/m^3"
     )
-    heat_capacity: Quantity = quantity(
+    heat_capacity: float = quantity(
         "heat_capacity", "heat capacity of the layer", default=2000.0, above=0.0, most=2e4,
         unit="J/(kg K)",
     )
@@ -47,22 +46,22 @@ class ChillStep:
     """``[[chill.step]]``: one way of chilling, kept up for a time."""
 
     kind: str = choice(STEP_KINDS, "what surrounds the tube")
-    duration: Quantity = quantity("time", "how long", above=0.0, most=1e7, unit="min")
+    duration: float = quantity("time", "how long", above=0.0, most=1e7, unit="min")
     name: str | None = text("name of the step, if not its kind", default=None, longest=60)
-    temperature: Quantity = quantity(
+    temperature: float = quantity(
         "temperature", "temperature of the surroundings; freezer: 255.15 K and dry-ice: 194.7 K "
         "unless given, else needed", default=None, above=0.0, most=2000.0, unit="degC",
     )
-    wind: Quantity = quantity(
+    wind: float = quantity(
         "speed", "kind 'wind' only: air speed across the tube", default=None, above=0.0,
         most=150.0, unit="m/s",
     )
-    conductance: Quantity = quantity(
+    conductance: float = quantity(
         "heat_transfer", "kinds 'dry-ice' and 'contact' only: heat transfer coefficient of the "
         "contact; the default is a layer of cold carbon dioxide gas 0.2 mm thick", default=57.0,
         above=0.0, most=1e6, unit="W/(m^2 K)",
     )
-    ramp: Quantity = quantity(
+    ramp: float = quantity(
         "time", "time in which the surroundings go from the temperature of the step before to "
         "that of this one, at an even rate", default=0.0, least=0.0, most=1e7, unit="min",
     )
@@ -92,22 +91,22 @@ class Uncovered:
     The default is a bright, breezy day at room temperature, sleeve off.
     """
 
-    temperature: Quantity = quantity(
+    temperature: float = quantity(
         "temperature", "air temperature", default=ROOM, above=0.0, most=2000.0, unit="degC"
     )
-    wind: Quantity = quantity(
+    wind: float = quantity(
         "speed", "air speed across the tube; 0 is still air", default=3.0, least=0.0, most=150.0,
         unit="m/s",
     )
-    sun: Quantity = quantity(
+    sun: float = quantity(
         "heat_flux", "irradiance on a surface facing the sun", default=800.0, least=0.0,
         most=2000.0, unit="W/m^2",
     )
-    absorptivity: Quantity = quantity(
+    absorptivity: float = quantity(
         "ratio", "share of the sun's heat taken up by the surface", default=0.6, least=0.0,
         most=1.0,
     )
-    duration: Quantity = quantity(
+    duration: float = quantity(
         "time", "how long the way back is followed", default=1800.0, above=0.0, most=1e7,
         unit="min",
     )
@@ -125,30 +124,30 @@ class AttachedPart:
 
     name: str = text("name of the part", longest=60)
     kind: str = choice(PART_KINDS, "how it holds the tube")
-    modulus: Quantity = quantity("pressure", "Young's modulus of the part", above=0.0, most=2e12,
+    modulus: float = quantity("pressure", "Young's modulus of the part", above=0.0, most=2e12,
                                  unit="GPa")
-    expansion: Quantity = quantity(
+    expansion: float = quantity(
         "expansion", "expansion coefficient of the part (may be negative)", least=-1e-4,
         most=1e-3, unit="1/K",
     )
-    poisson: Quantity = quantity("ratio", "Poisson's ratio of the part", default=0.3, above=-1.0,
+    poisson: float = quantity("ratio", "Poisson's ratio of the part", default=0.3, above=-1.0,
                                  below=0.5)
     where: str = choice(("skin", "land"), "wall that grips the part", default="land")
-    thickness: Quantity = quantity("length", "coupler: its wall", default=None, above=0.0,
+    thickness: float = quantity("length", "coupler: its wall", default=None, above=0.0,
                                    unit="mm")
-    area: Quantity = quantity("area", "cord: section of all the cords together", default=None,
+    area: float = quantity("area", "cord: section of all the cords together", default=None,
                               above=0.0, unit="mm^2")
-    diameter: Quantity = quantity("length", "screw: its diameter", default=None, above=0.0,
+    diameter: float = quantity("length", "screw: its diameter", default=None, above=0.0,
                                   unit="mm")
-    edge_distance: Quantity = quantity(
+    edge_distance: float = quantity(
         "length", "screw: from its center to the nearest edge", default=None, above=0.0,
         unit="mm",
     )
-    clearance: Quantity = quantity(
+    clearance: float = quantity(
         "length", "coupler, bulkhead, screw: gap on the diameter at the start temperature "
         "(negative: pressed in)", default=0.0, least=-0.01, most=0.1, unit="mm",
     )
-    follows: Quantity = quantity(
+    follows: float = quantity(
         "ratio", "share of the tube's change of temperature that the part shares; 1 is as cold as "
         "the tube", default=1.0, least=0.0, most=1.0,
     )
@@ -158,17 +157,17 @@ class AttachedPart:
 class ChillLimits:
     """``[chill.limits]``: what bounds the time in which the tube may be used."""
 
-    stiffness_ratio: Quantity = quantity(
+    stiffness_ratio: float = quantity(
         "ratio", "least modulus over that at the reference temperature", default=1.5, above=0.0,
         most=1e4,
     )
-    margin: Quantity = quantity("ratio", "least margin of safety of the load cases", default=0.0,
+    margin: float = quantity("ratio", "least margin of safety of the load cases", default=0.0,
                                 least=-1.0, most=1e3)
-    cracking_factor: Quantity = quantity(
+    cracking_factor: float = quantity(
         "ratio", "factor on thermal stress and strain in the cracking check", default=1.5,
         least=1.0, most=100.0,
     )
-    coldest: Quantity = quantity(
+    coldest: float = quantity(
         "temperature", "no part of the tube may be colder in use, instead of the material's "
         "lowest temperature of service (or its brittle temperature)", default=None, above=0.0,
         most=2000.0, unit="degC",
@@ -179,23 +178,23 @@ class ChillLimits:
 class Chill:
     """``[chill]``: the whole of it. Without any step it is 90 min in contact with dry ice."""
 
-    start: Quantity = quantity("temperature", "temperature of the tube at the start",
+    start: float = quantity("temperature", "temperature of the tube at the start",
                                default=ROOM, above=0.0, most=2000.0, unit="degC")
-    reference: Quantity = quantity(
+    reference: float = quantity(
         "temperature", "temperature at which the stiffness ratio is 1", default=ROOM, above=0.0,
         most=2000.0, unit="degC",
     )
-    stress_free: Quantity = quantity(
+    stress_free: float = quantity(
         "temperature", "temperature at which tube and attached parts fit without stress, if not "
         "the start temperature", default=None, above=0.0, most=2000.0, unit="degC",
     )
-    emissivity: Quantity = quantity("ratio", "emissivity of the outer surface", default=0.9,
+    emissivity: float = quantity("ratio", "emissivity of the outer surface", default=0.9,
                                     least=0.0, most=1.0)
-    concentration: Quantity = quantity(
+    concentration: float = quantity(
         "ratio", "stress concentration where thin wall meets land or rib (an assumption; small "
         "fillets are worse)", default=1.5, least=1.0, most=20.0,
     )
-    handling_strain: Quantity = quantity(
+    handling_strain: float = quantity(
         "ratio", "strain that handling puts in, added in the cracking check", default=0.001,
         least=0.0, most=1.0,
     )

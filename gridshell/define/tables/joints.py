@@ -8,7 +8,6 @@ from typing import Any
 
 from gridshell.define.errors import DefinitionError, Problem
 from gridshell.define.schema import choice, count, quantities, quantity, read_table, table
-from gridshell.define.types import Quantity
 
 SEAM_KINDS = ("butt", "lap", "strip")
 END_KINDS = ("butt", "sleeve", "inner-ring")
@@ -18,22 +17,22 @@ END_KINDS = ("butt", "sleeve", "inner-ring")
 class Bond:
     """``[joints.bond]``: the layer that holds two pieces together. Left out: fused, no layer."""
 
-    thickness: Quantity = quantity(
+    thickness: float = quantity(
         "length", "thickness of the layer; 0 is fused: as stiff as the wall", default=0.0,
         least=0.0, unit="mm",
     )
-    modulus: Quantity = quantity(
+    modulus: float = quantity(
         "pressure", "Young's modulus of the layer; the wall's if left out", default=None,
         above=0.0, unit="MPa",
     )
-    poisson: Quantity = quantity(
+    poisson: float = quantity(
         "ratio", "Poisson's ratio of the layer", default=0.4, above=-1.0, below=0.5
     )
-    shear_strength: Quantity = quantity(
+    shear_strength: float = quantity(
         "pressure", "shear stress the bond may reach; half the wall's strength if left out",
         default=None, above=0.0, unit="MPa",
     )
-    peel_strength: Quantity = quantity(
+    peel_strength: float = quantity(
         "pressure", "tension across the bond it may reach; half the wall's strength if left out",
         default=None, above=0.0, unit="MPa",
     )
@@ -45,15 +44,15 @@ class Seam:
 
     kind: str = choice(SEAM_KINDS, "butt: edge to edge; lap: overlapping; strip: butt with a "
                        "cover strip on one side", default="butt")
-    overlap: Quantity = quantity(
+    overlap: float = quantity(
         "length", "lap: overlap; strip: width bonded on each side of the seam", default=None,
         above=0.0, unit="mm",
     )
-    thickness: Quantity = quantity(
+    thickness: float = quantity(
         "length", "wall at the seam; skin and rib height if left out (a solid land)", default=None,
         above=0.0, unit="mm",
     )
-    strip_thickness: Quantity = quantity(
+    strip_thickness: float = quantity(
         "length", "strip: its thickness; the skin's if left out", default=None, above=0.0,
         unit="mm",
     )
@@ -69,41 +68,41 @@ class EndJoint:
 
     kind: str = choice(END_KINDS, "butt: end to end; sleeve: a ring outside; inner-ring: a ring "
                        "inside", default="butt")
-    engagement: Quantity = quantity(
+    engagement: float = quantity(
         "length", "length of the ring in (or on) each section", default=None, above=0.0, unit="mm"
     )
-    ring_thickness: Quantity = quantity(
+    ring_thickness: float = quantity(
         "length", "thickness of the sleeve or ring; the wall's at the end if left out",
         default=None, above=0.0, unit="mm",
     )
-    ring_modulus: Quantity = quantity(
+    ring_modulus: float = quantity(
         "pressure", "Young's modulus of the ring; the wall's if left out", default=None, above=0.0,
         unit="GPa",
     )
-    thickness: Quantity = quantity(
+    thickness: float = quantity(
         "length", "wall at the joint; skin and rib height if left out (a solid land)",
         default=None, above=0.0, unit="mm",
     )
     held_by: str = choice(("bond", "bolts"), "what carries the load", default="bond")
     bolts: int = count("bolts or pins round each end", default=0, least=0, most=200)
-    bolt_diameter: Quantity = quantity(
+    bolt_diameter: float = quantity(
         "length", "bolt or pin diameter", default=None, above=0.0, unit="mm"
     )
-    bolt_modulus: Quantity = quantity(
+    bolt_modulus: float = quantity(
         "pressure", "Young's modulus of the bolts", default=200e9, above=0.0, unit="GPa"
     )
-    bolt_shear_strength: Quantity = quantity(
+    bolt_shear_strength: float = quantity(
         "pressure", "shear strength of the bolts", default=400e6, above=0.0, unit="MPa"
     )
-    bearing_ratio: Quantity = quantity(
+    bearing_ratio: float = quantity(
         "ratio", "bearing strength of the wall over its tensile strength (1.5: common practice, "
         "no source)", default=1.5, above=0.0, most=5.0,
     )
-    edge_distance: Quantity = quantity(
+    edge_distance: float = quantity(
         "length", "hole center to the end of the wall; half the engagement if left out",
         default=None, above=0.0, unit="mm",
     )
-    clearance: Quantity = quantity(
+    clearance: float = quantity(
         "length", "free play along the axis at the joint", default=0.0, least=0.0, unit="mm"
     )
 

@@ -23,7 +23,6 @@ from gridshell.define.schema import (
 )
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import Design
-from gridshell.define.types import Quantity
 
 PROCESSES = ("print", "mill")
 CUTOUT_SHAPES = ("round", "rectangle")
@@ -34,26 +33,26 @@ class CutoutStatement:
     """``[[mold.cutout]]``: a window or vent hole through the wall of the whole tube."""
 
     shape: str = choice(CUTOUT_SHAPES, "round or rectangle")
-    position: Quantity = quantity(
+    position: float = quantity(
         "length", "of its middle, from the end of the tube", least=0.0, unit="mm"
     )
-    angle: Quantity = quantity(
+    angle: float = quantity(
         "angle", "of its middle round the tube, from the first seam", default=0.0, unit="deg"
     )
     name: str = text("name", default="cut-out", longest=40)
-    diameter: Quantity = quantity(
+    diameter: float = quantity(
         "length", "round only", default=None, above=0.0, unit="mm"
     )
-    width: Quantity = quantity(
+    width: float = quantity(
         "length", "rectangle only: round the tube", default=None, above=0.0, unit="mm"
     )
-    length: Quantity = quantity(
+    length: float = quantity(
         "length", "rectangle only: along the tube", default=None, above=0.0, unit="mm"
     )
-    corner_radius: Quantity = quantity(
+    corner_radius: float = quantity(
         "length", "rectangle only", default=1e-3, above=0.0, unit="mm"
     )
-    land: Quantity = quantity(
+    land: float = quantity(
         "length", "least width of full wall depth round it; pockets nearer than this are left "
         "solid", default=3e-3, least=0.0, unit="mm",
     )
@@ -65,7 +64,7 @@ class Mold:
     """``[mold]``."""
 
     process: str = choice(PROCESSES, "print or mill", default="print")
-    shrinkage: Quantity = quantity(
+    shrinkage: float = quantity(
         "ratio", "linear mold shrinkage, (mold - part)/mold; the material's if left out",
         default=None, least=0.0, below=0.2,
     )
@@ -73,85 +72,85 @@ class Mold:
         "length", "printer bed or stock: three sides of the largest piece; no splitting if left "
         "out", default=None, length=3, above=0.0, unit="mm",
     )
-    tool_diameter: Quantity = quantity(
+    tool_diameter: float = quantity(
         "length", "mill only: smallest tool that cuts the grooves", default=3e-3, above=0.0,
         unit="mm",
     )
-    wall: Quantity = quantity(
+    wall: float = quantity(
         "length", "least mold between the part and the outside", default=8e-3, above=0.0,
         unit="mm",
     )
-    end_wall: Quantity = quantity(
+    end_wall: float = quantity(
         "length", "mold beyond each end of the part; the core's print seats in it",
         default=12e-3, above=0.0, unit="mm",
     )
-    flange_width: Quantity = quantity(
+    flange_width: float = quantity(
         "length", "from the part's edge to the outside", default=24e-3, above=0.0, unit="mm"
     )
-    flange_thickness: Quantity = quantity(
+    flange_thickness: float = quantity(
         "length", "of each half's flange", default=12e-3, above=0.0, unit="mm"
     )
-    clearance: Quantity = quantity(
+    clearance: float = quantity(
         "length", "slip fit between pieces that slide (core print, dowels, keys, mandrel, ring), "
         "on the radius or on each side", default=0.15e-3, least=0.0, most=5e-3, unit="mm",
     )
-    fastener_pitch: Quantity = quantity(
+    fastener_pitch: float = quantity(
         "length", "greatest distance between screws along a flange", default=60e-3, above=0.0,
         unit="mm",
     )
-    screw_diameter: Quantity = quantity(
+    screw_diameter: float = quantity(
         "length", "clearance hole for the screws (4.5 mm: M4, medium fit of ISO 273)",
         default=4.5e-3, above=0.0, unit="mm",
     )
-    dowel_diameter: Quantity = quantity(
+    dowel_diameter: float = quantity(
         "length", "dowel pins", default=6e-3, above=0.0, unit="mm"
     )
-    flash_width: Quantity = quantity(
+    flash_width: float = quantity(
         "length", "flash groove beside the seam; 0 for none", default=2.5e-3, least=0.0,
         unit="mm",
     )
-    flash_depth: Quantity = quantity(
+    flash_depth: float = quantity(
         "length", "of the flash groove", default=1.2e-3, above=0.0, unit="mm"
     )
-    flash_gap: Quantity = quantity(
+    flash_gap: float = quantity(
         "length", "from the part's edge to the flash groove", default=2.5e-3, above=0.0, unit="mm"
     )
-    pry_width: Quantity = quantity(
+    pry_width: float = quantity(
         "length", "slots at the parting for a lever; 0 for none", default=14e-3, least=0.0,
         unit="mm",
     )
-    pry_depth: Quantity = quantity(
+    pry_depth: float = quantity(
         "length", "height of the pry slots", default=3e-3, above=0.0, unit="mm"
     )
     gates: int = count("pour gates through the upper end wall", default=1, least=1, most=20)
-    gate_diameter: Quantity = quantity(
+    gate_diameter: float = quantity(
         "length", "of a gate where it meets the part; 60 % of the wall's depth if left out",
         default=None, above=0.0, unit="mm",
     )
     vents: int = count("vents through the upper end wall", default=2, least=0, most=40)
-    vent_diameter: Quantity = quantity(
+    vent_diameter: float = quantity(
         "length", "of a vent", default=1.5e-3, above=0.0, unit="mm"
     )
-    engraving: Quantity = quantity(
+    engraving: float = quantity(
         "length", "height of engraved capitals; 0 for none", default=7e-3, least=0.0, unit="mm"
     )
-    engraving_depth: Quantity = quantity(
+    engraving_depth: float = quantity(
         "length", "of engraved text", default=0.6e-3, above=0.0, unit="mm"
     )
-    key_length: Quantity = quantity(
+    key_length: float = quantity(
         "length", "of the keys where a mold is split", default=8e-3, above=0.0, unit="mm"
     )
-    jack_diameter: Quantity = quantity(
+    jack_diameter: float = quantity(
         "length", "tapping hole in the mandrel's ends to jack it out (6.8 mm: M8, from memory)",
         default=6.8e-3, above=0.0, unit="mm",
     )
-    ring_height: Quantity = quantity(
+    ring_height: float = quantity(
         "length", "how far an end ring reaches over the tube", default=8e-3, above=0.0, unit="mm"
     )
-    ring_wall: Quantity = quantity(
+    ring_wall: float = quantity(
         "length", "of an end ring, round and at its end", default=6e-3, above=0.0, unit="mm"
     )
-    mesh_tolerance: Quantity = quantity(
+    mesh_tolerance: float = quantity(
         "length", "how far STL facets may leave the true surface", default=0.05e-3, above=1e-6,
         most=5e-3, unit="mm",
     )

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from gridshell.define.errors import InputError, Problem
 from gridshell.define.schema import choice, count, quantity, short, tables, text
-from gridshell.define.types import Quantity
 from gridshell.define.units import KINDS, parse_quantity
 
 LAWS = ("normal", "bounds")
@@ -50,7 +49,7 @@ class Scatter:
     draws: int = count("tubes to draw", default=100_000, least=100, most=100_000_000)
     seed: int = count("start of the random numbers: same seed, same draws", default=1,
                       most=2**31)
-    confidence: Quantity = quantity(
+    confidence: float = quantity(
         "ratio", "confidence of the interval of the failing share", default=0.95, above=0.0,
         below=1.0,
     )

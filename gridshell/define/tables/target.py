@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 from gridshell.define.errors import Problem
 from gridshell.define.schema import choice, count, names, quantities, quantity
-from gridshell.define.types import Quantity
 
 AIMS = ("mass", "stiffness")
 WALLS = ("isogrid-hoop", "isogrid-axial", "orthogrid", "diagonal", "plain")
@@ -26,7 +25,7 @@ class Target:
         AIMS, "'mass': the lightest tube; 'stiffness': the stiffest in bending at largest_mass",
         default="mass",
     )
-    margin: Quantity = quantity(
+    margin: float = quantity(
         "ratio", "least margin of every check of every load case", default=0.0, least=0.0,
         most=100.0,
     )
@@ -38,62 +37,62 @@ class Target:
         "sides for the ribs to try; left out: the side in [ribs]", default=None, options=SIDES
     )
 
-    largest_mass: Quantity = quantity(
+    largest_mass: float = quantity(
         "mass", "mass of the tube at most; with aim 'stiffness' left out: that of the tube as "
         "stated", default=None, above=0.0, unit="g",
     )
-    least_bending_stiffness: Quantity = quantity(
+    least_bending_stiffness: float = quantity(
         "stiffness", "EI of the tube at least", default=None, above=0.0, unit="N m^2"
     )
-    least_axial_stiffness: Quantity = quantity(
+    least_axial_stiffness: float = quantity(
         "force", "EA of the tube at least", default=None, above=0.0, unit="N"
     )
-    least_torsional_stiffness: Quantity = quantity(
+    least_torsional_stiffness: float = quantity(
         "stiffness", "GJ of the tube at least", default=None, above=0.0, unit="N m^2"
     )
-    largest_deflection: Quantity = quantity(
+    largest_deflection: float = quantity(
         "length", "deflection at most, in every load case that states a support", default=None,
         above=0.0, unit="mm",
     )
-    least_frequency: Quantity = quantity(
+    least_frequency: float = quantity(
         "frequency", "first bending frequency at least", default=None, above=0.0, unit="Hz"
     )
     frequency_support: str = choice(
         FREQUENCY_SUPPORTS, "how the tube is held for that frequency", default="free-free"
     )
-    largest_depth: Quantity = quantity(
+    largest_depth: float = quantity(
         "length", "skin and ribs together at most", default=None, above=0.0, unit="mm"
     )
 
-    least_skin: Quantity = quantity(
+    least_skin: float = quantity(
         "length", "skin at least: what the melt still fills", default=0.8e-3, above=0.0,
         unit="mm",
     )
-    largest_skin: Quantity = quantity(
+    largest_skin: float = quantity(
         "length", "skin at most", default=None, above=0.0, unit="mm"
     )
-    least_rib_width: Quantity = quantity(
+    least_rib_width: float = quantity(
         "length", "rib width at the tip at least: nozzle, melt, or the tool that cuts the groove "
         "of a milled mold (mold.tool_diameter counts too)", default=1.2e-3, above=0.0, unit="mm",
     )
-    largest_rib_width: Quantity = quantity(
+    largest_rib_width: float = quantity(
         "length", "rib width at the tip at most", default=None, above=0.0, unit="mm"
     )
-    least_rib_height: Quantity = quantity(
+    least_rib_height: float = quantity(
         "length", "rib height at least", default=None, above=0.0, unit="mm"
     )
-    largest_rib_height: Quantity = quantity(
+    largest_rib_height: float = quantity(
         "length", "rib height at most", default=None, above=0.0, unit="mm"
     )
-    largest_slenderness: Quantity = quantity(
+    largest_slenderness: float = quantity(
         "ratio", "rib height over its width at the tip, at most: fills, and peels from the mold",
         default=5.0, above=0.0, most=100.0,
     )
-    least_slenderness: Quantity = quantity(
+    least_slenderness: float = quantity(
         "ratio", "rib height over its width at the tip, at least: shallower ribs leave the range "
         "of the formulas for ribs", default=1.0, above=0.0, most=100.0,
     )
-    least_pocket: Quantity = quantity(
+    least_pocket: float = quantity(
         "length", "diameter of the circle that fits in a pocket at least: tool or finger room",
         default=6e-3, above=0.0, unit="mm",
     )
@@ -109,16 +108,16 @@ class Target:
     largest_cells_along: int | None = count(
         "whole cells along one section at most", default=None, least=1, most=100_000
     )
-    angles: tuple[Quantity, ...] = quantities(
+    angles: tuple[float, ...] = quantities(
         "angle", "diagonal ribs only: least and largest angle from the axis",
         default=(0.3490658503988659, 1.2217304763960306), length=2, above=0.0,
         below=1.5707963267948966, unit="deg",
     )
-    least_ribs_per_wave: Quantity = quantity(
+    least_ribs_per_wave: float = quantity(
         "ratio", "rib spacings in a half wave of general buckling at least: with fewer, smeared "
         "ribs mislead; 0 lifts the limit", default=2.0, least=0.0, most=100.0,
     )
-    step: Quantity = quantity(
+    step: float = quantity(
         "length", "dimensions are rounded to whole steps", default=1e-4, above=0.0, unit="mm"
     )
 

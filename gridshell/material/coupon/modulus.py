@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.types import Array
+from gridshell.define.types import NOT_STATED, Array
 from gridshell.material.coupon.beam import (
     FOUR_POINT_LIMIT,
     Section,
@@ -69,7 +69,7 @@ def coupon_section(geometry: Mapping[str, float], poisson: float) -> Section:
         return round_tube(geometry["diameter"], geometry["diameter"] / 2, poisson)
     if "outside_diameter" in geometry:
         return round_tube(geometry["outside_diameter"], geometry["wall"], poisson)
-    return Section(geometry["second_moment"], geometry.get("shear_area"),
+    return Section(geometry["second_moment"], geometry.get("shear_area", NOT_STATED),
                    geometry.get("outer_fiber", np.nan))
 
 

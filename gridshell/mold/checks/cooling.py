@@ -145,7 +145,7 @@ def cooling_checks(plan: CoolingPlan | None, part: Properties, mold: Properties,
     if plan is not None:
         return _softening(plan), _times(plan)
     limit, first, second = (
-        mold.softening_temperature, "mold face against softening", "time to the peel temperature")
+        _softening_limit(mold), "mold face against softening", "time to the peel temperature")
     if not known or part.conductivity is None or part.heat_capacity is None:
         what = "pour temperature" if not known else "conductivity or heat capacity"
         remedy = ("state mold.casting.pour_temperature, or it is not a material to cast"
@@ -160,6 +160,12 @@ def cooling_checks(plan: CoolingPlan | None, part: Properties, mold: Properties,
         MoldCheck(second, None, None, "time", UNKNOWN,
                   "it cures and does not cool: keep to the supplier's time, and pour thick lands "
                   "in two goes, for curing heats them", COMMON))
+
+
+def _softening_limit(mold: Properties) -> float | None:
+    """Where the mold's face softens, K; None where that is not known."""
+    known = mold.softening_temperature
+    return None if known is None else float(known)
 
 
 def stands(mold: Properties, contact: float) -> str:
@@ -183,14 +189,15 @@ def _softening(plan: CoolingPlan) -> MoldCheck:
     standing = [m.name for m, c in zip(plan.molds, plan.contact, strict=True)
                 if stands(m, float(c)) == OK]
     degrees = f"{contact - 273.15:.0f} degC"
-    limit = mold.softening_temperature
+    limit = _softening_limit(mold)
     if verdict == OK:
         advice = f"{mold.name} stays solid: its face comes to {degrees}"
     elif verdict == UNKNOWN:
         advice = f"softening temperature of {mold.name} is not known; its face comes to {degrees}"
     else:
         advice = (f"the face of {mold.name} comes to {degrees} and softens at "
-                  f"{limit - 273.15:.0f} degC: the mold slumps and sticks to the part")
+                  f"{float(mold.softening_temperature) - 273.15:.0f} degC: the mold slumps and "
+                  "sticks to the part")
         metals = [name for name in standing if name.startswith(("aluminum", "steel"))]
         others = [name for name in standing if name not in metals]
         if metals:

@@ -124,7 +124,7 @@ def grip_checks(
                           f"shrinkage of {warm.name} is not known; state mold.shrinkage", source),)
     found = grip(bent, strain, casting.friction, design.ribs.side == "inside")
     force, limit = float(found.force), float(casting.release_force)
-    celsius = warm.temperature - 273.15
+    celsius = float(warm.temperature) - 273.15
     sticks = casting.friction > np.tan(design.ribs.draft) or not design.has_ribs
     advice = (f"shrinking by {strain:.2%} in the mold at {celsius:.0f} degC it holds with "
               f"{float(found.pressure) / 1e3:.2g} kPa; {force:.0f} N pulls it off")

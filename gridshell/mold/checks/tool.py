@@ -34,7 +34,7 @@ def block_widths(design: Design, grid: Lattice, ribs: Ribbing) -> list[tuple[str
     for group in ribs.pockets:
         radius, inset, _ = (float(v) for v in pocket_outline_at(design, grid, 0.0))
         flat = at_radius(group.corners[:1], radius, grid.radius)
-        found.append((group.name, 2 * (float(inscribed_radius(flat)[0]) - inset)))
+        found.append((group.name, 2 * (float(np.asarray(inscribed_radius(flat))[0]) - inset)))
     return found
 
 

@@ -147,7 +147,7 @@ def undercut_checks(
         peels: True when the piece (or a rubber mold) comes off by bending; a lock on the
             straight pull is then no more than a caution.
     """
-    edge = grid.panel_width / (2 * grid.radius)
+    edge = float(grid.panel_width / (2 * grid.radius))
     families = {line.name: float(np.degrees(lock_angle(design.ribs.draft, line.cosine)))
                 for line in grid.families}
     if not len(found.flanks.angle):
@@ -183,7 +183,7 @@ def _sides(
         return MoldCheck("undercut of the ribs", None, edge, "angle", OK,
                          "nothing locks: every side slides off on a straight pull", _DERIVED,
                          details=details)
-    cosine = max(float(abs(line.cosine)) for line in grid.families)
+    cosine = max(abs(float(line.cosine)) for line in grid.families)
     enough = segments_that_release(design)
     details["segments_that_release"] = enough
     draft = draft_that_releases(found.furthest, cosine)

@@ -90,7 +90,7 @@ def cast_segments(
         placed = PanelCutout(
             cutout,
             (turn - (segment + 0.5) * pitch) * float(grid.radius),
-            cutout.position - section * design.section_length,
+            cutout.position - section * float(design.section_length),
         )
         if cutout.snap:
             placed = _snapped(placed, grid, kinds)

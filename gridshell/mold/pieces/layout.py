@@ -90,9 +90,9 @@ def layout(design: Design, mold: Mold, scale: float) -> Layout:
         mold: the `[mold]` table.
         scale: mm of the solid per m of the part.
     """
-    height = design.ribs.height if design.has_ribs else 0.0
-    outer = design.tube.outside_diameter / 2 * scale
-    inner = outer - (design.skin.thickness + height) * scale
+    height = float(design.ribs.height) if design.has_ribs else 0.0
+    outer = float(design.tube.outside_diameter) / 2 * scale
+    inner = outer - (float(design.skin.thickness) + height) * scale
     inside = design.ribs.side == "inside"
     half_angle = math.pi / design.tube.segments
     left = math.pi / 2 - half_angle
@@ -101,7 +101,7 @@ def layout(design: Design, mold: Mold, scale: float) -> Layout:
     flange, wall = mold.flange_thickness * 1e3, mold.wall * 1e3
     width = mold.flange_width * 1e3
     return Layout(
-        length=design.section_length * scale, outer=outer, inner=inner,
+        length=float(design.section_length) * scale, outer=outer, inner=inner,
         base=inner if inside else outer, far=outer if inside else inner,
         half_angle=half_angle, end_wall=mold.end_wall * 1e3, parting=parting,
         half_width=edge + width, edge=edge, shoulder=edge + wall,

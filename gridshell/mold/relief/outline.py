@@ -124,7 +124,7 @@ def fitting(degree: int) -> tuple[Array, Array]:
     index = np.arange(degree + 1)
     binomial = np.array([math.comb(degree, i) for i in index], float)
     basis = binomial * parameter[:, None] ** index * (1 - parameter[:, None]) ** (degree - index)
-    return parameter, np.linalg.inv(basis)
+    return parameter, np.asarray(np.linalg.inv(basis), float)
 
 
 def degree_for(sweep: float, radius: float) -> int:

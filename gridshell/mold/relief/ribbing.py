@@ -123,7 +123,7 @@ def _fitted(
     ribs = design.ribs
     floor, inset, stated = (float(v) for v in pocket_outline_at(design, grid, 0.0))
     flat = at_radius(corners[:1], floor, grid.radius)
-    room = float(inscribed_radius(flat)[0]) - inset
+    room = float(np.asarray(inscribed_radius(flat))[0]) - inset
     rounding = min(stated, _FITS * room)
     note = None
     if rounding < stated:
@@ -133,16 +133,16 @@ def _fitted(
         )
     half = (math.pi / 2 - ribs.draft) / 2
     fillet = min(
-        ribs.root_fillet,
+        float(ribs.root_fillet),
         max(rounding - _SMALLEST_ROUNDING, 0.0) / math.tan(half),
-        0.9 * ribs.height / math.tan(half),
+        0.9 * float(ribs.height) / math.tan(half),
     )
     if fillet < _SMALLEST_FILLET:
         fillet = 0.0
     missing = fillet_area(ribs.root_fillet, math.pi / 2 + ribs.draft) - fillet_area(
         fillet, math.pi / 2 + ribs.draft
     )
-    length = float(outline_perimeter(flat, np.array([inset]), rounding)[0])
+    length = float(np.asarray(outline_perimeter(flat, np.array([inset]), rounding))[0])
     if fillet < ribs.root_fillet:
         note = (note + "; " if note else f"{name}: ") + (
             f"root fillet {ribs.root_fillet * 1e3:g} mm needs a corner radius as large; molded "
@@ -209,7 +209,7 @@ def _pocket_island(
         loops = polygon_loops(_placed(design, grid, corners, radius), inset + further, rounding)
         return Station(_scaled(loops, scale), radius * scale, pull)
 
-    stations = [station(ribs.height)]
+    stations = [station(float(ribs.height))]
     if group.fillet > 0:
         half = (math.pi / 2 - ribs.draft) / 2
         reach = group.fillet * math.tan(half)
@@ -244,8 +244,8 @@ def _cutout_island(
     design: Design, grid: Lattice, cutout: PanelCutout, scale: float, through: bool
 ) -> Island:
     side = rib_side(design)
-    skin = design.skin.thickness / 2
-    base = float(grid.radius) + side * (skin + design.ribs.height)
+    skin = float(design.skin.thickness) / 2
+    base = float(grid.radius) + side * (skin + float(design.ribs.height))
     far = float(grid.radius) - side * skin
 
     def station(radius: float, growth: float) -> Station:

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
 from gridshell.proof.cell.mesh import COARSE, MEDIUM, Cell, Resolution, quarter_cell
 
 # Loads by their symmetry in the two mirror planes of the cell.
@@ -176,7 +176,7 @@ def converged(
 
 
 def respond(
-    basis: Any, stiffness: Any, right: Array, cell: Cell, even: Array, odd: Array
+    basis: Any, stiffness: Any, right: Array, cell: Cell, even: IntArray, odd: IntArray
 ) -> Array:
     """Repeating part of the displacement for loads even and odd in the two mirror planes."""
     response = np.zeros_like(right)
@@ -209,7 +209,7 @@ def assemble(cell: Cell, poisson: float, size: Resolution) -> tuple[Any, Any, An
     return basis, work.assemble(basis).tocsr(), strain_at
 
 
-def _supports(basis: Any, cell: Cell) -> tuple[Array, Array]:
+def _supports(basis: Any, cell: Cell) -> tuple[IntArray, IntArray]:
     """Free unknowns for loads even and odd in the two mirror planes."""
     x, y, _ = basis.doflocs
     tolerance = 1e-7 * max(cell.along_axis, cell.round_hoop)
@@ -224,7 +224,7 @@ def _supports(basis: Any, cell: Cell) -> tuple[Array, Array]:
     return np.flatnonzero(~even), np.flatnonzero(~odd)
 
 
-def dof_components(basis: Any) -> Array:
+def dof_components(basis: Any) -> IntArray:
     """Direction (0, 1, 2) of each unknown of a vector basis."""
     dofs = basis.dofs
     component = np.zeros(basis.N, dtype=int)

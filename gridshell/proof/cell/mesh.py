@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
 
 CROWDING = 1.8  # exponent of the crowding of element sides towards the inner corners
 PATTERNS = ("isogrid", "orthogrid", "diagonal", "plain")
@@ -255,7 +255,7 @@ def rib_levels(cell: Cell, size: Resolution) -> tuple[Array, Array, Array]:
     return heights, offsets, radii
 
 
-def quarter_cell(cell: Cell, size: Resolution = MEDIUM) -> tuple[Array, Array]:
+def quarter_cell(cell: Cell, size: Resolution = MEDIUM) -> tuple[Array, IntArray]:
     """Points (3, n) and hexahedra (8, m) of a quarter of the cell, x axial, y hoop, z outward.
 
     Hexahedra list the corners by (i, j, k) in the order 000, 001, 010, 100, 011, 101, 110, 111.
@@ -319,7 +319,7 @@ def _stack(layers: list[Array], z: Array) -> Array:
     return np.concatenate([flat, heights], axis=-1)
 
 
-def merge_grids(blocks: list[Array], tolerance: float) -> tuple[Array, Array]:
+def merge_grids(blocks: list[Array], tolerance: float) -> tuple[Array, IntArray]:
     """One mesh from grids of points: corners closer than the tolerance are the same."""
     from scipy.spatial import cKDTree
 

@@ -15,13 +15,13 @@ import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import replacing
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Array
 from gridshell.proof.cell.formula import cell_formulas
 from gridshell.proof.cell.mesh import Cell
 
@@ -155,7 +155,7 @@ def errors(cells: SolidCells) -> tuple[Errors, Errors]:
     for pattern in PATTERNS:
         rows = np.array([name == pattern for name in cells.pattern])
         x, y = unit_rectangle(pattern)
-        shape: dict[str, Quantity] = {name: cells.shape[name][rows] for name in SHAPE}
+        shape: dict[str, Any] = {name: cells.shape[name][rows] for name in SHAPE}
         both = cell_formulas(pattern, x, y, modulus=1.0, **shape)
         for place, formula in zip(found, both, strict=True):
             for matrix in "ABD":

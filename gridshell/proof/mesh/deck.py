@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
 from gridshell.proof.cell.homogenize import MissingPackage
 
 PROGRAM, PACKAGE = "ccx", "calculix-ccx"
@@ -58,7 +58,7 @@ def nodes(points: Array, first: int = 1) -> str:
     return "\n".join(["*NODE, NSET=ALL", *lines]) + "\n"
 
 
-def bricks(elements: Array, kind: str = "C3D20R") -> str:
+def bricks(elements: IntArray, kind: str = "C3D20R") -> str:
     """Hexahedra with 20 nodes (numbers from 0) as element set BODY."""
     lines = []
     for k, row in enumerate(elements + 1, 1):
@@ -73,7 +73,7 @@ def material(modulus: float, poisson: float) -> str:
             "*SOLID SECTION, ELSET=BODY, MATERIAL=CAST\n")
 
 
-def node_set(name: str, members: Array) -> str:
+def node_set(name: str, members: IntArray) -> str:
     """A set of nodes (numbers from 0)."""
     words = [str(n + 1) for n in members]
     lines = [",".join(words[k:k + _PER_LINE]) for k in range(0, len(words), _PER_LINE)]
@@ -102,7 +102,7 @@ def forces(values: Iterable[tuple[int, int, float]]) -> str:
     return "\n".join(["*CLOAD", *lines]) + "\n" if lines else ""
 
 
-def pressures(faces: Array, value: float) -> str:
+def pressures(faces: IntArray, value: float) -> str:
     """Pressure on element faces (element from 0, face from 1), positive pushing inward."""
     lines = [f"{element + 1},P{face},{value:.10e}" for element, face in faces]
     return "\n".join(["*DLOAD", *lines]) + "\n"

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
 from gridshell.material.properties import Properties
 from gridshell.proof.cell.mesh import Cell
 from gridshell.proof.mesh import deck
@@ -58,17 +58,17 @@ class FullTube:
             + deck.bricks(mesh.elements)
             + deck.material(float(properties.modulus), float(properties.poisson))
             + deck.node_set("ENDS", np.concatenate(self._nodes))
-            + deck.node_set("REFS", np.arange(count, count + 3))
+            + deck.node_set("REFS", np.arange(count, count + 3, dtype=np.int64))
             + deck.node_set("FACE", self.face_nodes)
         )
 
     @property
-    def end_nodes(self) -> Array:
+    def end_nodes(self) -> IntArray:
         """Nodes of both ends."""
         return np.concatenate(self._nodes)
 
     @cached_property
-    def face_nodes(self) -> Array:
+    def face_nodes(self) -> IntArray:
         """All nodes of the smooth face."""
         return np.unique(self.face_elements)
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
 from gridshell.proof.cell.mesh import Cell, Resolution, quarter_cell
 
 # Corners in the order of the solver (bottom ring, top ring) as positions in the bit order
@@ -46,9 +46,9 @@ class TubeMesh:
     points: Array
     angle: Array
     height: Array
-    elements: Array
-    faces: Array
-    skin: Array
+    elements: IntArray
+    faces: IntArray
+    skin: IntArray
     length: float
     radius: float
     whole: bool
@@ -58,13 +58,13 @@ class TubeMesh:
         """Three for each node, before any is held."""
         return self.points.size
 
-    def end(self, right: bool) -> Array:
+    def end(self, right: bool) -> IntArray:
         """Nodes of one end."""
         place = self.length if right else 0.0
         return np.flatnonzero(np.abs(self.points[:, 0] - place) < 1e-6 * self.length)
 
     @property
-    def plane(self) -> Array:
+    def plane(self) -> IntArray:
         """Nodes in the plane of bending (half tubes)."""
         return np.flatnonzero(np.abs(self.points[:, 2]) < 1e-6 * self.radius)
 

@@ -126,7 +126,6 @@ def _cylinder(group: str, row: dict[str, Any]) -> TestRow:
     design = _design(group, row)
     built = assess_wall(design, Properties(
         "published", 294.15, parse_quantity(row["modulus"], "pressure"), row["poisson"], 1000.0,
-        None,
     ))
     radius = built.grid.radius
     if "wave" in row:
@@ -134,7 +133,7 @@ def _cylinder(group: str, row: dict[str, Any]) -> TestRow:
         x = np.atleast_1d((along * np.pi / design.tube.length) ** 2)
         y = np.atleast_1d((around / radius) ** 2)
         load = compression_load(wave_law(built), x, y).item()
-        wave = LowestWave(load, float(along), float(around), False)
+        wave = LowestWave(load, float(along), float(around), np.asarray(False))
     else:
         wave = getattr(buckling_loads(built, (found,)), found)
     scale = float(resultant(row["load"], radius))

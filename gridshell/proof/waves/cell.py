@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
 from gridshell.proof.cell.homogenize import dof_components, elasticity, finite_elements
 from gridshell.proof.cell.mesh import Cell, Resolution, quarter_cell
 
@@ -225,7 +225,7 @@ def _contract(b: Array, cb: Array) -> Array:
     return np.matmul(b.reshape(e, q * r, n).transpose(0, 2, 1), cb.reshape(e, q * r, n))
 
 
-def _whole_cell(cell: Cell, size: Resolution) -> tuple[Array, Array]:
+def _whole_cell(cell: Cell, size: Resolution) -> tuple[Array, IntArray]:
     points, corners = quarter_cell(cell, size)
     half = np.array([cell.along_axis, cell.round_hoop, 0.0])[:, None]
     blocks = []
@@ -241,7 +241,7 @@ def _whole_cell(cell: Cell, size: Resolution) -> tuple[Array, Array]:
     return _join(blocks, 1e-6 * min(cell.along_axis, cell.round_hoop, cell.thickness))
 
 
-def _join(blocks: list[tuple[Array, Array]], tolerance: float) -> tuple[Array, Array]:
+def _join(blocks: list[tuple[Array, IntArray]], tolerance: float) -> tuple[Array, IntArray]:
     from scipy.spatial import cKDTree
 
     points = np.concatenate([p.T for p, _ in blocks])

@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
 from gridshell.proof.waves.cell import State, TubeCell
 
 GENERAL_SHARE = 0.5  # a mode is general when this much of its motion is the smooth wave
@@ -351,7 +351,7 @@ class WaveTube:
         return found
 
     @cached_property
-    def _skin(self) -> tuple[Array, Array, Array]:
+    def _skin(self) -> tuple[IntArray, Array, Array]:
         """Radial unknowns on the smooth face: index and place (x, y)."""
         model = self.model
         height = -model.cell.side * model.cell.thickness / 2

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Array
 from gridshell.report.plots.style import BLUE, INK, RED, save
 from gridshell.report.text.chill import duration, limit_value
 from gridshell.thermal.heat.history import Phase
@@ -149,7 +149,7 @@ def _upright(phase: Phase, result: ChillResult) -> bool:
     return bool(len(phase.name) * 0.021 > (phase.end - phase.start) / whole)
 
 
-def _shown(kelvin: Quantity, system: str) -> Quantity:
+def _shown(kelvin: float | Array, system: str) -> Any:
     celsius = kelvin - 273.15
     return celsius * 1.8 + 32 if system == "inch" else celsius
 

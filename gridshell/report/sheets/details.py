@@ -55,9 +55,9 @@ def groove_detail(axes: Any, design: Design, side: str, scale: float) -> None:
                   va="center")
     words = [f"draft {math.degrees(float(ribs.draft)):.3g} deg"]
     if ribs.corner_radius:
-        words.append(f"pocket corners R {millimeters(ribs.corner_radius * scale, units)}")
+        words.append(f"pocket corners R {millimeters(float(ribs.corner_radius) * scale, units)}")
     if ribs.root_fillet:
-        words.append(f"root fillet R {millimeters(ribs.root_fillet * scale, units)}")
+        words.append(f"root fillet R {millimeters(float(ribs.root_fillet) * scale, units)}")
     axes.text(-1.12 * reach, sign * height * 0.62, "\n".join(words), fontsize=7, va="center",
               ha="right")
     axes.set_title("Rib" if side == "part" else "Groove", fontsize=8, loc="left")

@@ -10,7 +10,7 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.study.possible import possible
@@ -88,7 +88,7 @@ def _margins(tube: TubeResult, count: int) -> tuple[Array, list[str]]:
     return np.stack(margins), names
 
 
-def _assess(job: Job, values: Array, buckling: bool) -> tuple[TubeResult, Array]:
+def _assess(job: Job, values: Array, buckling: bool) -> tuple[TubeResult, IntArray]:
     """Tubes at drawn values, and which of the draws they are (the possible ones).
 
     Args:

@@ -91,7 +91,7 @@ class Tally:
             )
             groups[name] = np.stack([
                 np.stack([
-                    np.bincount(which, minlength=GROUPS),
+                    np.bincount(which, minlength=GROUPS).astype(float),
                     np.bincount(which, moved, minlength=GROUPS),
                     np.bincount(which, moved**2, minlength=GROUPS),
                 ], axis=-1) for which in member

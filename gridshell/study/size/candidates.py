@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.tables.design import Design, Ribs, with_values
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import NOT_STATED, Array, Quantity
 from gridshell.wall.geometry.lattice import ROOT3_2, Lattice, lattice
 
 # name -> pattern, orientation, what people call it
@@ -68,7 +68,7 @@ class WallChoice:
     def column(self, points: Array, name: str) -> Quantity:
         """A dimension out of points (..., n), not as a logarithm; None where it has none."""
         if name not in self.dimensions:
-            return None
+            return NOT_STATED
         return np.exp(points[..., self.dimensions.index(name)])
 
     @property
@@ -88,8 +88,8 @@ def wall_choice(design: Design, wall: str, side: str | None) -> WallChoice:
     ribs = Ribs(
         pattern=pattern, orientation=orientation, side=side or old.side, height=_ANYTHING,
         width=_ANYTHING, draft=old.draft, spacing=_ANYTHING,
-        hoop_spacing=_ANYTHING if pattern == "orthogrid" else None,
-        angle=_ANYTHING if pattern == "diagonal" else None,
+        hoop_spacing=_ANYTHING if pattern == "orthogrid" else NOT_STATED,
+        angle=_ANYTHING if pattern == "diagonal" else NOT_STATED,
         corner_radius=old.corner_radius, root_fillet=old.root_fillet,
         smallest_pocket=old.smallest_pocket,
     )
@@ -112,7 +112,7 @@ def placed(
     }
     design = with_values(choice.template, values)
     if choice.pattern == "plain":
-        return design, None, None
+        return design, NOT_STATED, NOT_STATED
     around = choice.column(points, "cells_round")
     along = choice.column(points, "cells_along")
     if whole:

@@ -142,7 +142,7 @@ def _tube_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
     target, stiffness = task.target, tube.stiffness
     outside = float(task.design.tube.outside_diameter) / 2
     support = target.frequency_support
-    rows: list[tuple[str, str, str, Quantity, str, Quantity]] = [
+    rows: list[tuple[str, str, str, float | None, str, Quantity]] = [
         ("largest_mass", "mass", MOST, task.largest_mass, "mass", tube.mass),
         ("least_bending_stiffness", "bending stiffness EI", LEAST,
          target.least_bending_stiffness, "stiffness", stiffness.EI),
@@ -179,7 +179,7 @@ def _tube_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
 
 def _rib_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
     target, ribs, grid = task.target, tube.design.ribs, tube.wall.grid
-    rows: list[tuple[str, str, str, Quantity, str, Quantity]] = [
+    rows: list[tuple[str, str, str, float | None, str, Quantity]] = [
         ("least_rib_width", "rib width at least", LEAST, task.least_width, "length", ribs.width),
         ("largest_rib_width", "rib width at most", MOST, target.largest_rib_width, "length",
          ribs.width),

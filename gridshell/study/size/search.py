@@ -78,7 +78,7 @@ class Searcher:
         else:
             room = float(self.task.design.section_length) - 2 * tube.end_land
             fewest, most = target.least_cells_along, target.largest_cells_along
-        largest = max(room / pitch, fewest + 1.0)
+        largest = max(float(room) / pitch, fewest + 1.0)
         last = largest if most is None else max(min(float(most), largest), fewest)
         return max(1.0, 0.5 * fewest), max(3 * largest, 2.0 * fewest), float(fewest), last
 

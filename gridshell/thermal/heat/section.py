@@ -102,7 +102,10 @@ def _ribs(design: Design, grid: Lattice) -> _Ribs | None:
     if not grid.families:
         return None
     stated = design.ribs
-    sections, height, open_share, flanks = [], 0.0, 1.0, 0.0
+    sections: list[RibSection] = []
+    height: Quantity = 0.0
+    open_share: Quantity = 1.0
+    flanks: Quantity = 0.0
     for line in grid.families:
         rib = rib_section(
             stated.height if line.height is None else line.height,
@@ -244,8 +247,10 @@ def _sideways(
           design.skin.thickness)
     if "land" not in chains:
         return
-    edges = 2 * grid.sections * around / design.tube.length * (np.asarray(grid.end_land) > 0)
-    edges = edges + 2 * grid.segments * (np.asarray(grid.seam_land) > 0)
+    # Length of edge per length of tube: two rings a section, two lines a segment.
+    rings = np.where(np.asarray(grid.end_land) > 0, 2.0 * grid.sections, 0.0)
+    lines = np.where(np.asarray(grid.seam_land) > 0, 2.0 * grid.segments, 0.0)
+    edges = rings * around / design.tube.length + lines
     half_land = np.maximum(grid.end_land, grid.seam_land / 2) / 3
     land = chains["land"]
     beside = land[: len(chains["skin"])] if rib_side == OUTSIDE else land[-len(chains["skin"]):]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.tables.chill import ChillStep, Uncovered
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import NOT_STATED, Array, Quantity
 from gridshell.thermal.heat.correlations import (
     radiation_coefficient,
     still_air_coefficient,
@@ -37,7 +37,7 @@ class Surroundings:
     coefficient: Coefficient
     emissivity: Quantity = 0.0
     flux: Quantity = 0.0
-    before: Quantity = None
+    before: Quantity = NOT_STATED
     ramp: Quantity = 0.0
 
     def at(self, time: float) -> Quantity:
@@ -97,7 +97,7 @@ def _bore(
 
 def step_surroundings(
     step: ChillStep, diameter: Quantity, bore: Quantity, emissivity: Quantity,
-    before: Quantity = None, dry_ice: float = 194.7,
+    before: Quantity = NOT_STATED, dry_ice: float = 194.7,
 ) -> tuple[Surroundings, Surroundings | None]:
     """Outside and inside surroundings of one chilling step (inside None: no heat through it).
 

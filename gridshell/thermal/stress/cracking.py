@@ -171,6 +171,9 @@ def attached_stress(
     modulus, nu = curves.modulus(t), curves.poisson(t)
     if part.kind == "cord":
         return bonded_stress(mismatch, modulus, section.volume, part.modulus, part.area)
+    radius: Quantity
+    outer: Quantity
+    inner: Quantity
     if part.kind == "screw":
         radius, outer, inner = part.diameter / 2, part.edge_distance, 0.0
     else:

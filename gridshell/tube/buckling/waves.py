@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Array, BoolArray, Quantity
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness, lowest_root
 
 _CHUNK_POINTS = 48_000  # waves evaluated at once: a megabyte an array, which a cache holds
@@ -39,7 +39,7 @@ class LowestWave:
     load: Quantity
     m: Quantity
     n: Quantity
-    on_edge: Quantity
+    on_edge: BoolArray
 
     @property
     def words(self) -> str:
@@ -402,5 +402,5 @@ def lowest_torsion(
 
 def _torsion_loads(law: WaveStiffness, m: Array, n: Array, half: Array) -> Array:
     wave = (m if m.ndim == 3 else m[:, :, None]) * half[:, None, None]
-    y = (n / law.radius[:, 0, :])[:, None, :] ** 2
+    y = (n / np.asarray(law.radius)[:, 0, :])[:, None, :] ** 2
     return torsion_load(law, wave, y, half[:, None, None])

@@ -152,6 +152,9 @@ def seam_checks(seam: Seam, bond: Bond, wall: JointWall, loads: SectionLoads, an
             notes += (f"bending flattens the tube by {np.max(flattening):.0%} of its radius: "
                       "beyond the small flattening of this formula",)
     t = wall.thickness
+    along: Quantity
+    across: Quantity
+    peel: Quantity
     if seam.kind == "butt":
         along, across = flow / t, np.zeros_like(flow)
         peel = pull / t + 6 * moment / t**2

@@ -145,7 +145,7 @@ def land_needed(
     tried = thickness * np.linspace(1.0, most, 400)
     edge, beside = land_stress(axial, hoop, radius, land, thickness, tried, poisson)
     limit = allowable / factor
-    good = (edge <= limit) & (beside <= limit)
+    good = np.asarray((edge <= limit) & (beside <= limit))
     if not good.any():
         least = float(np.maximum(edge, beside).min())
         return None, (

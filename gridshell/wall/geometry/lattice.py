@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.tables.design import Design
-from gridshell.define.types import Quantity
+from gridshell.define.types import NOT_STATED, Quantity
 
 ROOT3_2 = np.sqrt(3.0) / 2
 
@@ -32,8 +32,8 @@ class FamilyLine:
     sine: Quantity
     pitch: Quantity
     name: str
-    height: Quantity = None
-    width: Quantity = None
+    height: Quantity = NOT_STATED
+    width: Quantity = NOT_STATED
 
     @property
     def angle(self) -> Quantity:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from gridshell.define.tables.design import Design
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Array, BoolArray, Quantity
 from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.pattern import pocket_shapes
 from gridshell.wall.geometry.pockets import outline_area, outline_perimeter
@@ -96,11 +96,11 @@ def pocket_floor_area(design: Design, grid: Lattice, corners: Array) -> Quantity
     return outline_area(at_radius(corners, floor, grid.radius), inset, rounding)
 
 
-def is_left_solid(design: Design, grid: Lattice, corners: Array, cut: bool) -> Quantity:
+def is_left_solid(design: Design, grid: Lattice, corners: Array, cut: bool) -> BoolArray:
     """True where a pocket cut by a border is too small and is left solid."""
     if not cut:
         return np.asarray(False)
-    return pocket_floor_area(design, grid, corners) < design.ribs.smallest_pocket
+    return np.asarray(pocket_floor_area(design, grid, corners) < design.ribs.smallest_pocket)
 
 
 def _layer(design: Design, grid: Lattice) -> Quantity:
@@ -166,6 +166,6 @@ def tube_volume(design: Design, grid: Lattice, sections: tuple[RibSection, ...])
     volume = area * (design.skin.thickness + _layer(design, grid))
     for shape in pocket_shapes(grid):
         empty = pocket_volume(design, grid, shape.corners)
-        solid = is_left_solid(design, grid, shape.corners, shape.cut)
-        volume = volume - panels * shape.count * np.where(solid, 0.0, empty)
+        left = is_left_solid(design, grid, shape.corners, shape.cut)
+        volume = volume - panels * shape.count * np.where(left, 0.0, empty)
     return volume

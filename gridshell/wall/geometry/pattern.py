@@ -155,8 +155,9 @@ def _diagonal_places(cells: int, rows: int, closed: bool) -> _Placed:
         row, column = np.meshgrid(lines, columns, indexing="ij")
         return np.stack([column.ravel(), row.ravel()], axis=-1)
 
-    centers, nodes = np.arange(cells) + 0.5, np.arange(0 if closed else 1, cells, dtype=float)
-    half_rows = np.arange(rows) + 0.5
+    centers: Array = np.arange(0.5, cells)
+    nodes: Array = np.arange(0 if closed else 1, cells, dtype=float)
+    half_rows: Array = np.arange(0.5, rows)
     listed: _Placed = [
         ("rhombus", _RHOMBUS, places(centers, np.arange(1.0, rows)), False),
         ("rhombus", _RHOMBUS, places(nodes, half_rows), False),

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Array, IntArray, Quantity
 
 
-def _turned(count: int, step: int) -> Array:
+def _turned(count: int, step: int) -> IntArray:
     """Numbers of the corners one further (1) or one back (-1)."""
     return (np.arange(count) + step) % count
 
