@@ -11,6 +11,7 @@ from gridshell.commands.common import read_asked, show
 def run(options: argparse.Namespace) -> int:
     """Chill the tube as the file says and follow it back: the usable window."""
     from gridshell.define.files.unit_cell_match import without_solid_cell
+    from gridshell.report.plots.chill import save_chill_figure
     from gridshell.report.text.chill import chill_text
     from gridshell.thermal.chill import chill
     from gridshell.thermal.margin import margin_function
@@ -22,14 +23,11 @@ def run(options: argparse.Namespace) -> int:
         "\nnote: margins by the formula; the solid cell holds for one Poisson's ratio"
     )
     result = chill(design, margin_function(design))
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.chill import save_chill_figure
-
-        save_chill_figure(result, path, design.units)
-
     return show(
-        options, lambda: result.to_dict(), lambda: chill_text(result, design.units) + note, draw
+        options,
+        lambda: result.to_dict(),
+        lambda: chill_text(result, design.units) + note,
+        lambda path: save_chill_figure(result, path, design.units),
     )
 
 

@@ -10,20 +10,17 @@ from gridshell.commands.common import read_asked, show
 
 def run(options: argparse.Namespace) -> int:
     """The grid beside plain walls of equal mass, stiffness and buckling load."""
+    from gridshell.report.plots.compare import plot_compare
     from gridshell.report.text.compare import compare_json, compare_text
     from gridshell.study.compare import compare_walls
 
     design = read_asked(options)
     comparison = compare_walls(design)
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.compare import plot_compare
-
-        plot_compare(comparison, path, design.units)
-
     return show(
-        options, lambda: compare_json(comparison),
-        lambda: compare_text(comparison, design.units), draw,
+        options,
+        lambda: compare_json(comparison),
+        lambda: compare_text(comparison, design.units),
+        lambda path: plot_compare(comparison, path, design.units),
     )
 
 

@@ -25,10 +25,11 @@ def run(options: argparse.Namespace) -> int:
         from gridshell.report.plots.style import save
 
         save(coupon_figure(result), path)
-
     return show(
-        options, lambda: result.to_dict(),
-        lambda: coupon_text(result, options.units or "metric"), draw,
+        options,
+        lambda: result.to_dict(),
+        lambda: coupon_text(result, options.units or "metric"),
+        draw,
     )
 
 

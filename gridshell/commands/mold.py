@@ -13,6 +13,7 @@ from gridshell.define.errors import InputError
 def run(options: argparse.Namespace) -> int:
     """Mold halves, checked, with sheets and pour sheet."""
     from gridshell.mold.files.write import FORMATS
+    from gridshell.report.plots.mold import plot_undercut
 
     chosen = tuple(options.formats.split(",")) if options.formats else FORMATS
     for name in chosen:
@@ -27,13 +28,12 @@ def run(options: argparse.Namespace) -> int:
         progress,
     )
     progress("")
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.mold import plot_undercut
-
-        plot_undercut(job.checks, path)
-
-    return show(options, lambda: mold_json(job), lambda: mold_text(job, design.units), draw)
+    return show(
+        options,
+        lambda: mold_json(job),
+        lambda: mold_text(job, design.units),
+        lambda path: plot_undercut(job.checks, path),
+    )
 
 
 def _options(parser: argparse.ArgumentParser) -> None:

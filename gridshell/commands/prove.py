@@ -76,16 +76,16 @@ def _without_design(options: argparse.Namespace) -> int:
 
 def _published(options: argparse.Namespace) -> int:
     from gridshell.proof.published.compare import published_comparison
+    from gridshell.report.plots.whole_tube import draw_published
     from gridshell.report.text.prove import published_text
 
     result = published_comparison()
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.whole_tube import draw_published
-
-        draw_published(result, path)
-
-    return show(options, lambda: result.to_dict(), lambda: published_text(result), draw)
+    return show(
+        options,
+        lambda: result.to_dict(),
+        lambda: published_text(result),
+        lambda path: draw_published(result, path),
+    )
 
 
 def _map(options: argparse.Namespace) -> int:
@@ -109,9 +109,10 @@ def _map(options: argparse.Namespace) -> int:
         draw_map(cells, path)
         target = Path(path)
         draw_tube_map(read_tubes(), target.with_name(f"{target.stem}-tubes{target.suffix}"))
-
     return show(
-        options, lambda: map_json(cells, again), lambda: map_text(cells, options.solve, again),
+        options,
+        lambda: map_json(cells, again),
+        lambda: map_text(cells, options.solve, again),
         draw,
     )
 

@@ -10,21 +10,18 @@ from gridshell.commands.common import counted, progress, read_asked, show
 
 def run(options: argparse.Namespace) -> int:
     """Tolerances and material scatter -> distribution of stiffness, margin and mass."""
+    from gridshell.report.plots.scatter import plot_scatter
     from gridshell.report.text.scatter import scatter_json, scatter_text
     from gridshell.study.scatter.run import scatter_designs
 
     design = read_asked(options)
     result = scatter_designs(design, draws=options.draws, workers=options.workers, progress=counted)
     progress("")
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.scatter import plot_scatter
-
-        plot_scatter(result, path, design.units)
-
     return show(
-        options, lambda: scatter_json(result),
-        lambda: scatter_text(result, design.units), draw,
+        options,
+        lambda: scatter_json(result),
+        lambda: scatter_text(result, design.units),
+        lambda path: plot_scatter(result, path, design.units),
     )
 
 

@@ -10,6 +10,7 @@ from gridshell.commands.common import check_free, progress, read_asked, show
 
 def run(options: argparse.Namespace) -> int:
     """Rib height, width, spacing and skin for the least mass within every limit."""
+    from gridshell.report.plots.size import plot_size
     from gridshell.report.text.size import size_json, size_text
     from gridshell.study.size.run import size_tube, write_sized
 
@@ -18,14 +19,14 @@ def run(options: argparse.Namespace) -> int:
     sizing = size_tube(design, progress=progress)
     progress("")
 
-    def draw(path: str) -> None:
-        from gridshell.report.plots.size import plot_size
-
-        plot_size(sizing, path, design.units)
-
     if options.write:
         write_sized(sizing, options.write, options.force)
-    return show(options, lambda: size_json(sizing), lambda: size_text(sizing, design.units), draw)
+    return show(
+        options,
+        lambda: size_json(sizing),
+        lambda: size_text(sizing, design.units),
+        lambda path: plot_size(sizing, path, design.units),
+    )
 
 
 def _options(parser: argparse.ArgumentParser) -> None:

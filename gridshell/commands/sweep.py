@@ -10,6 +10,7 @@ from gridshell.commands.common import counted, progress, read_asked, show
 
 def run(options: argparse.Namespace) -> int:
     """Every combination of varied fields, written as one table."""
+    from gridshell.report.plots.sweep import plot_sweep
     from gridshell.study.sweep.run import sweep_designs
 
     done = sweep_designs(
@@ -17,15 +18,11 @@ def run(options: argparse.Namespace) -> int:
         workers=options.workers, cluster=options.cluster, force=options.force, progress=counted,
     )
     progress("")
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.sweep import plot_sweep
-
-        plot_sweep(options.out, path)
-
     return show(
-        options, lambda: {"file": str(done.output), "rows": done.rows},
-        lambda: f"wrote {done.output}: {done.rows:,} rows", draw,
+        options,
+        lambda: {"file": str(done.output), "rows": done.rows},
+        lambda: f"wrote {done.output}: {done.rows:,} rows",
+        lambda path: plot_sweep(options.out, path),
     )
 
 

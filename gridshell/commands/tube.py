@@ -14,8 +14,10 @@ if TYPE_CHECKING:
 
 def run(options: argparse.Namespace) -> int:
     """Whole tube: stiffness, mass, frequencies, every check of every load case."""
-    from gridshell.report.text.tube import theory_lines, tube_json, tube_text
+    from gridshell.report.plots.tube import plot_tube
+    from gridshell.report.text.tube import tube_json, tube_text
     from gridshell.tube.assess import assess_tube
+    from gridshell.tube.buckling.theories import other_theories
 
     design = read_asked(options)
     if options.over_temperature:
@@ -23,46 +25,40 @@ def run(options: argparse.Namespace) -> int:
     if options.measured is not None:
         return _measured(options, design)
     tube = assess_tube(design)
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.tube import plot_tube
-
-        plot_tube(tube, path, design.units)
-
     return show(
-        options, lambda: tube_json(tube),
-        lambda: tube_text(tube, design.units, theory_lines(tube)), draw,
+        options,
+        lambda: tube_json(tube),
+        lambda: tube_text(tube, design.units, other_theories(tube.wall, tube.buckling)),
+        lambda path: plot_tube(tube, path, design.units),
     )
 
 
 def _over_temperature(options: argparse.Namespace, design: Design) -> int:
+    from gridshell.report.plots.temperature import plot_over_temperature
     from gridshell.report.text.temperature import temperature_json, temperature_text
     from gridshell.study.temperature import over_temperature
 
     study = over_temperature(design)
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.temperature import plot_over_temperature
-
-        plot_over_temperature(study, path, design.units)
-
     return show(
-        options, lambda: temperature_json(study),
-        lambda: temperature_text(study, design.units), draw,
+        options,
+        lambda: temperature_json(study),
+        lambda: temperature_text(study, design.units),
+        lambda path: plot_over_temperature(study, path, design.units),
     )
 
 
 def _measured(options: argparse.Namespace, design: Design) -> int:
-    from gridshell.tube.bend_test.measured import as_dict, measured, read_bend_test, text
+    from gridshell.report.plots.measured import plot_measured
+    from gridshell.report.text.measured import measured_json, measured_text
+    from gridshell.tube.bend_test.measured import measured, read_bend_test
 
     result = measured(design, read_bend_test(options.measured))
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.measured import plot_measured
-
-        plot_measured(result, path)
-
-    return show(options, lambda: as_dict(result), lambda: text(result), draw)
+    return show(
+        options,
+        lambda: measured_json(result),
+        lambda: measured_text(result),
+        lambda path: plot_measured(result, path),
+    )
 
 
 def _options(parser: argparse.ArgumentParser) -> None:

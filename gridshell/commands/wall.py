@@ -11,18 +11,18 @@ from gridshell.commands.common import read_asked, show
 def run(options: argparse.Namespace) -> int:
     """Assess the wall and show it."""
     from gridshell.material.resolve import properties
+    from gridshell.report.plots.wall import plot_wall
     from gridshell.report.text.wall import wall_json, wall_text
     from gridshell.wall.assess import assess_wall
 
     design = read_asked(options)
     built = assess_wall(design, properties(design.material, design.folder))
-
-    def draw(path: str) -> None:
-        from gridshell.report.plots.wall import plot_wall
-
-        plot_wall(built, path, design.units)
-
-    return show(options, lambda: wall_json(built), lambda: wall_text(built, design.units), draw)
+    return show(
+        options,
+        lambda: wall_json(built),
+        lambda: wall_text(built, design.units),
+        lambda path: plot_wall(built, path, design.units),
+    )
 
 
 COMMAND = Command(

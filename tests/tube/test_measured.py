@@ -11,12 +11,11 @@ from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.tables.design import with_values
 from gridshell.loads.section_forces import Loads
 from gridshell.loads.varying_beam import Beam, deflect
+from gridshell.report.text.measured import measured_json, measured_text
 from gridshell.tube.bend_test.measured import (
     Predicted,
-    as_dict,
     measured,
     predict,
-    text,
     void_factor,
 )
 from gridshell.tube.bend_test.readings import bend_flexibility, read_bend_test
@@ -142,8 +141,8 @@ def test_real_prediction_and_margins(tmp_path):
     # Buckling of a plain tube goes with the modulus.
     assert (1 + corrected) / (1 + designed) == pytest.approx(0.9, rel=1e-3)
     assert low < corrected
-    assert "0.900 times as stiff" in text(found)
-    json.dumps(as_dict(found), allow_nan=False)
+    assert "0.900 times as stiff" in measured_text(found)
+    json.dumps(measured_json(found), allow_nan=False)
 
 
 def test_example_is_read_and_answered():

@@ -15,8 +15,8 @@ from gridshell.define.files.replacing import replacing
 # Okabe and Ito's palette for color-blind readers (2008), ordered dark to light so that it
 # also separates in grey.
 INK = "#222222"
-BLUE, RED, GREEN, ORANGE, SKY, PURPLE, YELLOW = (
-    "#0072B2", "#D55E00", "#009E73", "#E69F00", "#56B4E9", "#CC79A7", "#F0E442",
+BLUE, RED, GREEN, ORANGE, SKY, PURPLE = (
+    "#0072B2", "#D55E00", "#009E73", "#E69F00", "#56B4E9", "#CC79A7",
 )
 GREY, PALE = "#7a7a7a", "#e8e8e8"
 HATCHES = ("", "///", "...", "xx", "\\\\\\", "oo", "++", "--")

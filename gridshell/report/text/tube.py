@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from gridshell.define.types import finite
 from gridshell.report.numbers import margin, shown, table
 from gridshell.report.text.wall import rounding_lines, solid_label, titled
+from gridshell.tube.buckling.theories import TheoryDifference
 from gridshell.tube.result import CaseResult, Check, TubeResult
 
 CAUTION = (
@@ -112,14 +114,14 @@ def _check_rows(case: CaseResult, system: str) -> list[list[str]]:
 
 
 def tube_text(
-    tube: TubeResult, system: str = "metric", differences: list[str] | None = None
+    tube: TubeResult, system: str = "metric", differences: Sequence[TheoryDifference] = ()
 ) -> str:
     """The table of a tube: the governing result first.
 
     Args:
         tube: one design.
         system: metric or inch.
-        differences: lines on how other theories differ, as the caller found them.
+        differences: how other theories differ, as the caller found them.
     """
     parts = [tube.design.title, ""]
     for case in tube.cases:
@@ -166,33 +168,22 @@ def tube_text(
     if lines:
         parts += ["", *lines]
     if differences:
-        parts += ["", *differences]
+        parts += ["", *theory_lines(differences)]
     notes = [*tube.notes, *tube.wall.properties.notes]
     parts += ["", *(f"note: {note}" for note in notes), CAUTION]
     return "\n".join(parts)
 
 
-def theory_lines(tube: TubeResult) -> list[str]:
-    """How the buckling loads of two other shell theories differ from the ones used."""
-    from gridshell.tube.buckling.general import buckling_loads
-    from gridshell.tube.buckling.wave_stiffness import DONNELL, SANDERS
-
-    names = [
-        name for name in ("compression", "lateral", "hydrostatic", "torsion")
-        if getattr(tube.buckling, name) is not None
-    ]
-    if not names:
+def theory_lines(differences: Sequence[TheoryDifference]) -> list[str]:
+    """How the buckling loads of other shell theories differ from the ones used."""
+    if not differences:
         return []
-    rows = []
-    others = [(t.name, buckling_loads(tube.wall, tuple(names), t)) for t in (SANDERS, DONNELL)]
-    for name in names:
-        wave = getattr(tube.buckling, name)
-        row = [name, f"{float(wave.n):.0f}"]
-        for _, loads in others:
-            row.append(f"{float(getattr(loads, name).load / wave.load) - 1:+.1%}")
-        rows.append(row)
+    rows = [
+        [one.load, f"{one.waves:.0f}", *(f"{share:+.1%}" for share in one.off.values())]
+        for one in differences
+    ]
     return [
         "perfect-theory load of other shell theories against the one used (line-element strains)",
-        table(rows, ["load", "waves round", *(name for name, _ in others)]),
+        table(rows, ["load", "waves round", *differences[0].off]),
         "Donnell-type equations (NASA/SP-8007-2020/REV 2, Eq. 52-66) are off below 4 waves round.",
     ]
