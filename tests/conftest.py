@@ -63,16 +63,16 @@ def make_properties():
 
 
 @pytest.fixture(scope="session")
-def make_solid_cell():
+def make_unit_cell():
     """Function: a solid cell of a design without finite elements: the formula's A, B, D times given
     factors, as if that had been solved."""
-    from gridshell.define.files.unit_cell import CellGeometry, SolidCell
+    from gridshell.define.files.unit_cell import CellGeometry, UnitCell
     from gridshell.wall.assess import assess_wall
 
     def made(design, properties, stretch=1.02, couple=1.05, bend=0.96):
         built, ribs = assess_wall(design, properties), design.ribs
         factors = {"A": stretch, "B": couple, "D": bend}
-        return SolidCell(
+        return UnitCell(
             "Invented scenario", float(properties.poisson), "medium", 12000, 0.003,
             CellGeometry(
                 ribs.pattern, ribs.orientation, ribs.side, design.skin.thickness, ribs.height,

@@ -10,7 +10,7 @@ from gridshell.commands.common import read_asked, show
 
 def run(options: argparse.Namespace) -> int:
     """Chill the tube as the file says and follow it back: the usable window."""
-    from gridshell.define.files.unit_cell_match import without_solid_cell
+    from gridshell.define.files.unit_cell_match import without_unit_cell
     from gridshell.report.plots.chill import save_chill_figure
     from gridshell.report.text.chill import chill_text
     from gridshell.thermal.chill import chill
@@ -18,7 +18,7 @@ def run(options: argparse.Namespace) -> int:
 
     stated = read_asked(options)
     # Poisson's ratio changes on the way down and up, and a solid cell is of one.
-    design = without_solid_cell(stated)
+    design = without_unit_cell(stated)
     note = "" if stated.ribs.solid_cell is None else (
         "\nnote: margins by the formula; the solid cell holds for one Poisson's ratio"
     )

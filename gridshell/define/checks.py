@@ -23,7 +23,7 @@ MOST_CELLS = 500_000  # of a whole tube; more is a slip in the spacing
 SOLID_PATTERNS = ("isogrid", "orthogrid", "diagonal")  # those with a repeating rectangle
 
 
-def solid_cell_misplaced(design: Design) -> str | None:
+def unit_cell_misplaced(design: Design) -> str | None:
     """Why a design can't take the stiffness of a solid cell at all; None if it can."""
     ribs = design.ribs
     if ribs.pattern not in SOLID_PATTERNS:
@@ -71,7 +71,7 @@ def check_design(design: Design) -> list[Problem]:
             return problems
     elif ribs.family:
         problems.append(Problem("ribs.family", "a plain wall has none; set another pattern"))
-    why = None if ribs.solid_cell is None else solid_cell_misplaced(design)
+    why = None if ribs.solid_cell is None else unit_cell_misplaced(design)
     if why is not None:
         problems.append(Problem("ribs.solid_cell", why))
     depth = skin.thickness + design.rib_height

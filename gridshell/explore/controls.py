@@ -14,7 +14,7 @@ from typing import Any
 
 from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, InputError, Problem
-from gridshell.define.files.unit_cell_match import refuse_solid_cell
+from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.files.writing import quantity_text
 from gridshell.define.schema import field_rules, nearest, read_value
 from gridshell.define.tables.design import Design, Ribs, with_values
@@ -109,7 +109,7 @@ def controls_of(design: Design) -> Controls:
     Raises:
         InputError: the material can't be found, or the design states a solid cell.
     """
-    refuse_solid_cell(design, "the sliders change it")
+    refuse_unit_cell(design, "the sliders change it")
     ribs, skin = design.ribs, float(design.skin.thickness)
     inch = design.units == "inch"
     length = "in" if inch else "mm"

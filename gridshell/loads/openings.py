@@ -20,7 +20,7 @@ from gridshell.tube.joints.joints import (
     seam_checks,
 )
 from gridshell.tube.result import Check
-from gridshell.tube.strength.cutouts import Cutout, CutoutResult, assess_cutout
+from gridshell.tube.strength.cutouts import CutoutResult, WallCutout, assess_cutout
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ def joint_results(
 
 
 def cutout_outcomes(
-    body: PlacedBody, events: tuple[EventForces, ...], cutouts: Sequence[Cutout],
+    body: PlacedBody, events: tuple[EventForces, ...], cutouts: Sequence[WallCutout],
     wall: JointWall,
 ) -> tuple[CutoutOutcome, ...]:
     """Each cut-out under the largest line force at its place, in its worst event.

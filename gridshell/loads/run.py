@@ -41,7 +41,7 @@ from gridshell.tube.joints.joints import (
     staggered_rotations,
 )
 from gridshell.tube.strength.cutouts import (
-    Cutout,
+    WallCutout,
     piecewise_stiffness,
     stated_cutouts,
 )
@@ -145,7 +145,7 @@ class LoadsResult:
 
 def section_loads(
     design: Design, tube: TubeNumbers | None = None, cells: int = CELLS,
-    cutouts: Sequence[Cutout] | None = None,
+    cutouts: Sequence[WallCutout] | None = None,
 ) -> LoadsResult:
     """Forces along the body in every event, the worst section, cases, flexible body and joints.
 

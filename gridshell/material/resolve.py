@@ -10,7 +10,7 @@ import numpy as np
 
 from gridshell.define.errors import InputError, Problem
 from gridshell.define.schema import nearest
-from gridshell.define.tables.design import ROOM_TEMPERATURE, MaterialStatement
+from gridshell.define.tables.design import ROOM_TEMPERATURE, Material
 from gridshell.define.types import NOT_STATED, Array, Quantity
 from gridshell.material.catalog import load_material, material_names
 from gridshell.material.curve import Curve
@@ -34,7 +34,7 @@ def _plain(value: Any) -> Any:
     return float(value) if np.ndim(value) == 0 else value
 
 
-def material_data(statement: MaterialStatement, folder: Path) -> MaterialData:
+def material_data(statement: Material, folder: Path) -> MaterialData:
     """The data behind a ``[material]`` table: its file or library entry, with what is stated there.
 
     Stated values (``properties`` table, then modulus, poisson, density, strength) are not
@@ -103,7 +103,7 @@ def _look_up(
 
 
 def properties(
-    statement: MaterialStatement, folder: Path = Path("."), temperature: Quantity = NOT_STATED
+    statement: Material, folder: Path = Path("."), temperature: Quantity = NOT_STATED
 ) -> Properties:
     """Properties of the stated material at a temperature.
 
@@ -120,7 +120,7 @@ def properties(
         InputError: unknown material (names the nearest), unknown or bad property, no modulus,
             Poisson's ratio or density, or no modulus data at the temperature.
 
-    >>> cold = properties(MaterialStatement("hot-melt-eva"), temperature=np.array([255.0, 294.0]))
+    >>> cold = properties(Material("hot-melt-eva"), temperature=np.array([255.0, 294.0]))
     >>> bool(cold.modulus[0] > 3 * cold.modulus[1])
     True
     """
@@ -193,7 +193,7 @@ def _compare_limits(found: dict[str, Any], kelvin: Array, notes: list[str]) -> N
 
 
 def thermal_strain(
-    statement: MaterialStatement, folder: Path = Path("."), start: Quantity = ROOM_TEMPERATURE,
+    statement: Material, folder: Path = Path("."), start: Quantity = ROOM_TEMPERATURE,
     end: Quantity = NOT_STATED,
 ) -> Array:
     """Free strain of the stated material between two temperatures: the integral of its expansion.
@@ -211,7 +211,7 @@ def thermal_strain(
 
     NIST's 6061-T6 aluminum shrinks by 0.415 % from 293 K to 4 K; here down to dry ice:
 
-    >>> aluminum = MaterialStatement("aluminum-6061-t6")
+    >>> aluminum = Material("aluminum-6061-t6")
     >>> round(float(thermal_strain(aluminum, start=293.0, end=194.7)) * 1e3, 1)
     -2.1
     """

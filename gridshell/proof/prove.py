@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell_match import without_solid_cell
+from gridshell.define.files.unit_cell_match import without_unit_cell
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array, IntArray
 from gridshell.material.properties import Properties
@@ -168,7 +168,7 @@ def run_cell(
     if curved:
         bent = curved_stiffness(cell, modulus, poisson, size)
         # What the tube works with: the formula on its radius.
-        built = assess_wall(without_solid_cell(design), properties)
+        built = assess_wall(without_unit_cell(design), properties)
         shells = [
             shell_stiffness(w, cell.radius) for w in (handbook, Stiffness(*built.curved))
         ]

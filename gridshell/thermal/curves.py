@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import MaterialStatement
+from gridshell.define.tables.design import Material
 from gridshell.define.types import Array, Quantity
 from gridshell.material.resolve import material_data, properties
 from gridshell.thermal.heat.network import Property, Solid
@@ -63,7 +63,7 @@ def constant(value: float) -> Property:
     return lambda t: np.full(np.shape(t), float(value))
 
 
-def material_curves(statement: MaterialStatement, folder: Path = Path(".")) -> MaterialCurves:
+def material_curves(statement: Material, folder: Path = Path(".")) -> MaterialCurves:
     """Curves of the stated material.
 
     Conductivity, heat capacity, density, Poisson's ratio and expansion are held at the ends of
@@ -72,7 +72,7 @@ def material_curves(statement: MaterialStatement, folder: Path = Path(".")) -> M
     Raises:
         InputError: no conductivity, heat capacity or expansion, with what to write.
 
-    >>> eva = material_curves(MaterialStatement("hot-melt-eva"))
+    >>> eva = material_curves(Material("hot-melt-eva"))
     >>> bool(eva.strain(294.15, 194.7) < -0.01)
     True
     """

@@ -8,8 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
-from gridshell.define.files.unit_cell import SolidCell
-from gridshell.define.files.unit_cell_match import solid_cell_of
+from gridshell.define.files.unit_cell import UnitCell
+from gridshell.define.files.unit_cell_match import unit_cell_of
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
@@ -61,7 +61,7 @@ class Wall:
     B: Array
     D: Array
     formula: tuple[Array, Array, Array]
-    unit_cell: SolidCell | None = None
+    unit_cell: UnitCell | None = None
 
     @cached_property
     def thin_rib(self) -> tuple[Array, Array, Array]:
@@ -269,7 +269,7 @@ def assess_wall(
         )
         A, B, D = A + more[0], B + more[1], D + more[2]
     formula = (A, B, D)
-    solid = solid_cell_of(design, grid.cell_height, grid.cell_width, properties.poisson)
+    solid = unit_cell_of(design, grid.cell_height, grid.cell_width, properties.poisson)
     if solid is not None:
         modulus = np.asarray(properties.modulus, float)[..., None, None]
         A, B, D = (

@@ -18,7 +18,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.tables.design import Design, MaterialStatement, Ribs, Skin, Tube
+from gridshell.define.tables.design import Design, Material, Ribs, Skin, Tube
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.files.solids import is_closed, is_valid, mesh_solid, solid_volume
 from gridshell.mold.files.step import write_step
@@ -39,7 +39,7 @@ def design_of(pockets: int, fillet: bool) -> Design:
     field = length * math.pi * radius * 0.9
     side = math.sqrt(field / pockets * 4 / math.sqrt(3))
     return Design(
-        title="bench", material=MaterialStatement(name="hot-melt-eva"),
+        title="bench", material=Material(name="hot-melt-eva"),
         tube=Tube(outside_diameter=0.098, length=length, segments=2, seam_land=8e-3,
                   end_land=10e-3),
         skin=Skin(thickness=1.2e-3),

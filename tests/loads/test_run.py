@@ -16,7 +16,7 @@ from gridshell.loads.placed import place_body
 from gridshell.loads.run import TubeNumbers, cases_toml, section_loads, tube_numbers, with_cases
 from gridshell.report.plots.loads import loads_plot
 from gridshell.report.text.loads import as_dict, tables, text
-from gridshell.tube.strength.cutouts import Cutout
+from gridshell.tube.strength.cutouts import WallCutout
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -92,7 +92,7 @@ def test_joints_soften_and_cut_outs_too(probe):
     numbers = tube_numbers(probe)
     plain = section_loads(dataclasses.replace(probe, joints=None, mold=None), numbers)
     jointed = section_loads(dataclasses.replace(probe, mold=None), numbers)
-    window = Cutout("rectangle", 0.08, 0.05, 0.45, 0.0, 0.01)
+    window = WallCutout("rectangle", 0.08, 0.05, 0.45, 0.0, 0.01)
     open_too = section_loads(probe, numbers, cutouts=[window])
     lowest = [one.flexible.frequencies[0] for one in (plain, jointed, open_too)]
     assert lowest[0] > lowest[1] > lowest[2]

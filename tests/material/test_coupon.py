@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import MaterialStatement
+from gridshell.define.tables.design import Material
 from gridshell.material.coupon.beam import load_per_modulus, rectangle
 from gridshell.material.coupon.evaluate import run_coupon
 from gridshell.material.coupon.fit import count_temperatures, fit_modulus
@@ -80,7 +80,7 @@ def test_invented_bars_recover_their_material(bars):
     # The readings were made from 0.9 times the library's hot-melt-eva with 5 % scatter; B11 was
     # softened to 0.55 (see the file's first line: no such tests were made).
     kelvin = np.array([233.15, 255.15, 268.15, 277.15, 294.15, 304.15])
-    truth = 0.9 * properties(MaterialStatement("hot-melt-eva"), temperature=kelvin).modulus
+    truth = 0.9 * properties(Material("hot-melt-eva"), temperature=kelvin).modulus
     assert bars.fit.modulus(kelvin) == pytest.approx(truth, rel=0.12)
     assert [c.name for c in bars.coupons if c.outlier] == ["B11"]
     reason = next(c.reason for c in bars.coupons if c.outlier)
@@ -211,24 +211,24 @@ def test_few_coupons_are_told_plainly(tmp_path):
 def test_material_file_is_ready_to_use(bars, tmp_path):
     path = tmp_path / "mine.toml"
     write_material_file(bars, path)
-    found = properties(MaterialStatement("any", file="mine.toml"), tmp_path)
+    found = properties(Material("any", file="mine.toml"), tmp_path)
     assert found.name == "workshop-hot-melt"
     assert found.modulus == pytest.approx(float(bars.fit.modulus(294.15)), rel=2e-3)
     assert (found.poisson, found.density) == (0.45, 955.0)
-    library = properties(MaterialStatement("hot-melt-eva"))
+    library = properties(Material("hot-melt-eva"))
     assert found.expansion == pytest.approx(library.expansion, rel=1e-5)
     assert found.sources["modulus"].startswith("measured: bending of 24 coupons")
     assert "taken from hot-melt-eva" in found.sources["strength"]
     assert any("Invented scenario" in note for note in found.notes)
     # the whole curve, within its range, and refused outside it
     kelvin = np.linspace(bars.fit.low, bars.fit.high, 50)
-    curve = properties(MaterialStatement("any", file="mine.toml"), tmp_path, kelvin).modulus
+    curve = properties(Material("any", file="mine.toml"), tmp_path, kelvin).modulus
     assert curve == pytest.approx(bars.fit.modulus(kelvin), rel=5e-3)
     with pytest.raises(InputError, match="no modulus data"):
-        properties(MaterialStatement("any", file="mine.toml"), tmp_path, bars.fit.high + 1)
-    crept = properties(MaterialStatement("any", file="mine.toml", load_duration=1e4), tmp_path)
+        properties(Material("any", file="mine.toml"), tmp_path, bars.fit.high + 1)
+    crept = properties(Material("any", file="mine.toml", load_duration=1e4), tmp_path)
     assert crept.creep_factor == pytest.approx(
-        properties(MaterialStatement("hot-melt-eva", load_duration=1e4)).creep_factor, rel=1e-4
+        properties(Material("hot-melt-eva", load_duration=1e4)).creep_factor, rel=1e-4
     )
 
 
@@ -343,7 +343,7 @@ def test_the_examples_of_the_readme_work(tmp_path):
     assert result.coupons[0].readings == 2 and result.based_on == "hot-melt-eva"
     (material,) = re.findall(r"```toml\n(.*?)```", readme, re.S)
     found = properties(
-        MaterialStatement("m", file="m.toml", load_duration=3600.0, density=1e3),
+        Material("m", file="m.toml", load_duration=3600.0, density=1e3),
         write(tmp_path, material, "m.toml").parent,
     )
     assert found.modulus < found.short_time_modulus == pytest.approx(2e9)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gridshell.define.tables.design import MaterialStatement
+from gridshell.define.tables.design import Material
 from gridshell.material.catalog import load_material, material_names
 from gridshell.material.properties import FROM_MEMORY, KINDS
 from gridshell.material.resolve import properties, thermal_strain
@@ -16,7 +16,7 @@ NIST_STRAIN = (-4.1277e2, -3.0389e-1, 8.7696e-3, -9.9821e-6)  # (L - L293)/L293 
 NIST_CONDUCTIVITY = (0.07918, 1.0957, -0.07277, 0.08084, 0.02803, -0.09464, 0.04179, -0.00571)
 NIST_HEAT = (46.6467, -314.292, 866.662, -1298.3, 1162.27, -637.795, 210.351, -38.3094, 2.96344)
 
-ALUMINUM = MaterialStatement("6061-T6")
+ALUMINUM = Material("6061-T6")
 KELVIN = np.linspace(80.0, 294.0, 25)
 
 
@@ -46,7 +46,7 @@ def test_6061_contraction_follows_nist(kelvin):
 
 def test_epoxy_expansion_is_the_handbook_table():
     # Springer Handbook of Condensed Matter and Materials Data (2005), Table 3.3-29
-    epoxy = MaterialStatement("epoxy-casting")
+    epoxy = Material("epoxy-casting")
     found = properties(epoxy, temperature=np.array([-50.0, 0.0, 20.0]) + 273.15)
     assert found.expansion == pytest.approx([4.9e-5, 6.1e-5, 6.2e-5])
 
@@ -66,7 +66,7 @@ def test_every_material_is_complete_sourced_and_sane(name):
         assert any(word in curve.source for word in words), (key, curve.source)
         if KINDS[key].outside != "fixed":
             assert np.isfinite([curve.low, curve.high]).all(), f"{key} has no stated range"
-    room = properties(MaterialStatement(name))
+    room = properties(Material(name))
     assert room.modulus > 0 and room.strength < room.modulus * 10
     # Stiffness never rises with temperature.
     modulus = data.curves["modulus"]
@@ -80,14 +80,14 @@ def test_every_material_is_complete_sourced_and_sane(name):
 def test_hot_melts_cover_dry_ice():
     # 194.7 K, the temperature of dry ice at 1 atm
     for name in ("hot-melt-eva", "hot-melt-polyamide", "polycaprolactone"):
-        cold = properties(MaterialStatement(name), temperature=194.7)
-        warm = properties(MaterialStatement(name))
+        cold = properties(Material(name), temperature=194.7)
+        warm = properties(Material(name))
         assert cold.modulus > 5 * warm.modulus
         assert cold.strain_at_break < 0.05 < warm.strain_at_break
 
 
 def test_hot_melt_is_plainly_stiffer_out_of_a_freezer():
     # common practice, no source: a household freezer (-18 degC) plainly stiffens a thin casting
-    freezer = properties(MaterialStatement("hot-melt-eva"), temperature=255.15)
-    room = properties(MaterialStatement("hot-melt-eva"))
+    freezer = properties(Material("hot-melt-eva"), temperature=255.15)
+    room = properties(Material("hot-melt-eva"))
     assert freezer.modulus > 3 * room.modulus

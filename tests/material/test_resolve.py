@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import MaterialStatement
+from gridshell.define.tables.design import Material
 from gridshell.material.creep import findley_factor
 from gridshell.material.curve import Curve
 from gridshell.material.resolve import properties, thermal_strain
@@ -16,32 +16,32 @@ EVA = "hot-melt-eva"
 
 def test_unknown_material_names_the_nearest():
     with pytest.raises(InputError, match=r"hot-melt-evaa.*did you mean 'hot-melt-eva'"):
-        properties(MaterialStatement("hot-melt-evaa"))
+        properties(Material("hot-melt-evaa"))
 
 
 @pytest.mark.parametrize("name", ["../catalog", "a/b", "x" * 199, "..", "con"])
 def test_odd_names_are_refused(name):
     with pytest.raises(InputError, match="not in the library"):
-        properties(MaterialStatement(name))
+        properties(Material(name))
 
 
 def test_stated_values_replace_the_library():
-    stated = MaterialStatement(EVA, modulus=1e8, strength=5e6, poisson=0.4, density=1000.0)
+    stated = Material(EVA, modulus=1e8, strength=5e6, poisson=0.4, density=1000.0)
     found = properties(stated)
     assert (found.modulus, found.strength, found.poisson, found.density) == (1e8, 5e6, 0.4, 1e3)
     assert found.sources["modulus"] == "stated by you"
-    assert found.expansion == properties(MaterialStatement(EVA)).expansion
+    assert found.expansion == properties(Material(EVA)).expansion
 
 
 def test_own_name_needs_the_three_properties_only():
-    found = properties(MaterialStatement("my mix", modulus=1e9, poisson=0.3, density=1e3))
+    found = properties(Material("my mix", modulus=1e9, poisson=0.3, density=1e3))
     assert found.name == "my mix" and found.strength is None and found.expansion is None
     with pytest.raises(InputError, match="not in the library"):
-        properties(MaterialStatement("my mix", modulus=1e9, poisson=0.3))
+        properties(Material("my mix", modulus=1e9, poisson=0.3))
 
 
 def test_free_table_replaces_one_property_by_a_value_or_a_curve():
-    stated = MaterialStatement(EVA, properties={
+    stated = Material(EVA, properties={
         "expansion": "1e-4 1/K",
         "strength": {"temperature": ["-20 degC", "20 degC"], "value": ["10 MPa", "1 MPa"]},
         "shrinkage": "2 %",
@@ -64,13 +64,13 @@ def test_free_table_replaces_one_property_by_a_value_or_a_curve():
 ])
 def test_bad_properties_are_named(table, message):
     with pytest.raises(InputError, match=message):
-        properties(MaterialStatement(EVA, properties=table))
+        properties(Material(EVA, properties=table))
 
 
 def test_outside_the_data_modulus_is_refused_unless_stated():
     with pytest.raises(InputError, match=r"no modulus data at 126.9 degC; must be -80 degC to 50"):
-        properties(MaterialStatement(EVA, temperature=400.0))
-    found = properties(MaterialStatement(EVA, temperature=400.0, modulus=1e6))
+        properties(Material(EVA, temperature=400.0))
+    found = properties(Material(EVA, temperature=400.0, modulus=1e6))
     assert found.modulus == 1e6
     assert found.strength is None  # withheld
     assert found.expansion == pytest.approx(2.2e-4)  # held
@@ -79,7 +79,7 @@ def test_outside_the_data_modulus_is_refused_unless_stated():
 
 
 def test_arrays_broadcast_and_withheld_entries_are_nan():
-    stated = MaterialStatement(EVA, modulus=np.array([[1e6], [2e6]]))
+    stated = Material(EVA, modulus=np.array([[1e6], [2e6]]))
     found = properties(stated, temperature=np.array([250.0, 300.0, 400.0]))
     assert np.isnan(found.strength).tolist() == [False, False, True]
     assert found.density.shape == (3,)
@@ -88,23 +88,23 @@ def test_arrays_broadcast_and_withheld_entries_are_nan():
 
 def test_one_array_call_equals_many_single_calls():
     kelvin = np.linspace(200.0, 320.0, 13)
-    together = properties(MaterialStatement(EVA), temperature=kelvin)
+    together = properties(Material(EVA), temperature=kelvin)
     for key in ("modulus", "strength", "poisson", "expansion", "heat_capacity"):
-        single = [getattr(properties(MaterialStatement(EVA), temperature=t), key) for t in kelvin]
+        single = [getattr(properties(Material(EVA), temperature=t), key) for t in kelvin]
         assert getattr(together, key) == pytest.approx(single)
 
 
 def test_load_duration_softens_and_array_durations_broadcast():
-    short = properties(MaterialStatement(EVA))
-    hour = properties(MaterialStatement(EVA, load_duration=3600.0))
+    short = properties(Material(EVA))
+    hour = properties(Material(EVA, load_duration=3600.0))
     assert hour.short_time_modulus == short.modulus
     # Findley with a = 0.30, n = 0.25, t0 = 60 s: 1.3 / (1 + 0.3 * 60**0.25)
     assert hour.modulus / short.modulus == pytest.approx(1.3 / (1 + 0.3 * 60**0.25))
-    many = properties(MaterialStatement(EVA, load_duration=np.array([1.0, 60.0, 1e5])))
+    many = properties(Material(EVA, load_duration=np.array([1.0, 60.0, 1e5])))
     assert many.creep_factor[:2].tolist() == [1.0, 1.0] and many.creep_factor[2] < 0.5
-    long = properties(MaterialStatement(EVA, load_duration=1e9))
+    long = properties(Material(EVA, load_duration=1e9))
     assert any("extrapolated" in note for note in long.notes)
-    metal = properties(MaterialStatement("6061-T6", load_duration=1e5))
+    metal = properties(Material("6061-T6", load_duration=1e5))
     assert metal.creep_factor == 1.0 and any(note.startswith("creep: no data")
                                              for note in metal.notes)
 
@@ -124,7 +124,7 @@ def test_material_file_beside_the_definition(tmp_path):
         'name = "mine"\n[modulus]\nvalue = "1 GPa"\n[poisson]\nvalue = 0.3\n'
         '[density]\nvalue = "1000 kg/m^3"\n[creep]\nform = "factor"\nfactor = 0.5\n'
     )
-    found = properties(MaterialStatement("x", file="mine.toml", load_duration=10.0), tmp_path)
+    found = properties(Material("x", file="mine.toml", load_duration=10.0), tmp_path)
     assert found.modulus == 0.5e9 and found.name == "mine"
 
 
@@ -141,18 +141,18 @@ def test_material_file_beside_the_definition(tmp_path):
 def test_bad_material_files(tmp_path, content, message):
     (tmp_path / "bad.toml").write_text(content)
     with pytest.raises(InputError, match=message):
-        properties(MaterialStatement("x", file="bad.toml"), tmp_path)
+        properties(Material("x", file="bad.toml"), tmp_path)
 
 
 def test_missing_file(tmp_path):
     with pytest.raises(InputError, match="can't be read"):
-        properties(MaterialStatement("x", file="none.toml"), tmp_path)
+        properties(Material("x", file="none.toml"), tmp_path)
 
 
 def test_thermal_strain_is_the_integral_of_expansion():
     kelvin = np.linspace(200.0, 300.0, 2001)
-    expansion = properties(MaterialStatement(EVA), temperature=kelvin).expansion
-    assert thermal_strain(MaterialStatement(EVA), start=300.0, end=200.0) == pytest.approx(
+    expansion = properties(Material(EVA), temperature=kelvin).expansion
+    assert thermal_strain(Material(EVA), start=300.0, end=200.0) == pytest.approx(
         -np.trapezoid(expansion, kelvin), rel=1e-6
     )
 
@@ -165,6 +165,6 @@ def test_curve_never_overshoots():
 
 
 def test_limits_are_named():
-    notes = properties(MaterialStatement(EVA, temperature=220.0)).notes
+    notes = properties(Material(EVA, temperature=220.0)).notes
     assert any(note.startswith("brittle below") for note in notes)
     assert any(note.startswith("below the lowest usual") for note in notes)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from gridshell.define.tables.design import Design, MaterialStatement, Ribs, Skin, Tube
+from gridshell.define.tables.design import Design, Material, Ribs, Skin, Tube
 
 
 def small(
@@ -24,7 +24,7 @@ def small(
         ribs["angle"] = math.radians(40)
     ribs |= changes
     return Design(
-        title="Invented scenario: test tube", material=MaterialStatement(name="hot-melt-eva"),
+        title="Invented scenario: test tube", material=Material(name="hot-melt-eva"),
         tube=Tube(outside_diameter=44e-3, length=60e-3, segments=segments, seam_land=4e-3,
                   end_land=5e-3),
         skin=Skin(thickness=1.2e-3), ribs=Ribs(**ribs),

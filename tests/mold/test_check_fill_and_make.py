@@ -10,7 +10,7 @@ from scipy.integrate import solve_ivp
 from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import with_values
-from gridshell.define.tables.mold import CutoutStatement, Mold
+from gridshell.define.tables.mold import Cutout, Mold
 from gridshell.material.resolve import properties
 from gridshell.mold.checks.fill import (
     VISCOSITY,
@@ -83,11 +83,11 @@ def test_a_cold_metal_mold_freezes_the_melt_that_a_plastic_one_lets_run():
 
 
 def test_every_castable_family_of_the_library_has_a_viscosity():
-    from gridshell.define.tables.design import MaterialStatement
+    from gridshell.define.tables.design import Material
     from gridshell.material.resolve import material_names
 
     for name in material_names():
-        found = properties(MaterialStatement(name), temperature=294.15)
+        found = properties(Material(name), temperature=294.15)
         if found.pour_temperature is not None:
             assert found.family in VISCOSITY, name
 
@@ -162,7 +162,7 @@ def test_masses_without_cutouts_are_the_walls():
 
 
 def test_solids_are_compared_term_by_term():
-    cutout = CutoutStatement("round", 100e-3, math.radians(90), diameter=20e-3)
+    cutout = Cutout("round", 100e-3, math.radians(90), diameter=20e-3)
     design, mold = make(), Mold(cutout=(cutout,))
     batches = batches_of(design, mold)
     assert sum(b.count for b in batches) == 2

@@ -15,7 +15,7 @@ from shapes import small
 
 import gridshell.mold.files.write as files_module
 from gridshell.define.errors import DefinitionError, InputError
-from gridshell.define.tables.mold import CutoutStatement, Mold, read_mold
+from gridshell.define.tables.mold import Cutout, Mold, read_mold
 from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import (
     SolidCheck,
@@ -183,11 +183,11 @@ def test_bed_too_small_is_refused() -> None:
 # --- cut-outs -------------------------------------------------------------------------------------
 
 
-def window(**changes: Any) -> CutoutStatement:
+def window(**changes: Any) -> Cutout:
     stated: dict[str, Any] = {
         "shape": "round", "position": 0.03, "angle": math.pi / 2, "diameter": 6e-3, "land": 2e-3,
     }
-    return CutoutStatement(**(stated | changes))
+    return Cutout(**(stated | changes))
 
 
 @pytest.mark.parametrize("side", ["inside", "outside"])
@@ -196,7 +196,7 @@ def window(**changes: Any) -> CutoutStatement:
     window(diameter=1.5e-3, land=0.2e-3, snap=True),
 ])
 def test_cutouts_go_through_the_part_and_close_in_the_mold(
-    side: str, cut: CutoutStatement
+    side: str, cut: Cutout
 ) -> None:
     design = small(side=side)
     built = build_molds(design, dataclasses.replace(MOLD, cutout=(cut,)))
@@ -255,7 +255,7 @@ def test_snapped_vent_keeps_its_pocket_only_if_the_land_asks_for_less() -> None:
     (window(angle=0.02), "angle"), (window(position=1e-3), "position"),
     (window(position=0.5), "position"),
 ])
-def test_cutouts_over_a_border_are_refused(cut: CutoutStatement, field: str) -> None:
+def test_cutouts_over_a_border_are_refused(cut: Cutout, field: str) -> None:
     with pytest.raises(InputError, match=rf"mold\.cutout\[1\]\.{field}"):
         build_molds(small(), dataclasses.replace(MOLD, cutout=(cut,)))
 

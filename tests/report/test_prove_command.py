@@ -11,7 +11,7 @@ import pytest
 from gridshell.cli import main
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
-from gridshell.define.files.unit_cell import read_solid_cell, write_solid_cell
+from gridshell.define.files.unit_cell import read_unit_cell, write_unit_cell
 from gridshell.material.resolve import properties
 from gridshell.proof import prove as prove_module
 from gridshell.proof.cell.mesh import Resolution
@@ -41,12 +41,12 @@ def example(examples):
 
 
 @pytest.fixture
-def cell(tmp_path, example, make_solid_cell):
+def cell(tmp_path, example, make_unit_cell):
     """File of a solid cell of the example, made from the formula."""
     design = read_design(example)
     target = tmp_path / "cell.toml"
-    write_solid_cell(
-        make_solid_cell(design, properties(design.material, design.folder)), target)
+    write_unit_cell(
+        make_unit_cell(design, properties(design.material, design.folder)), target)
     return target
 
 
@@ -61,7 +61,7 @@ def test_save_then_use(capsys, tmp_path, example, quick):
     target = tmp_path / "cell.toml"
     found = json.loads(run(capsys, "prove", example, "--save", target, "--json"))
     assert found["saved"] == str(target) and found["pictures"] == []
-    cell, design = read_solid_cell(target), read_design(example)
+    cell, design = read_unit_cell(target), read_design(example)
     assert cell.title == design.title and cell.mesh == "medium" and 0 < cell.mesh_error < 0.05
     modulus = float(properties(design.material, design.folder).modulus)
     for name, matrix in zip("ABD", cell.matrices(), strict=True):
@@ -174,12 +174,12 @@ def test_pictures_and_page_are_labeled(capsys, tmp_path, example, cell):
 
 
 def test_over_temperature_of_a_material_of_one_poisson_ratio(capsys, tmp_path, examples,
-                                                             make_solid_cell):
+                                                             make_unit_cell):
     barrel = next(path for path in examples if path.stem == "barrel-inch")
     design = read_design(barrel)
     target = tmp_path / "cell.toml"
-    write_solid_cell(
-        make_solid_cell(design, properties(design.material, design.folder)), target)
+    write_unit_cell(
+        make_unit_cell(design, properties(design.material, design.folder)), target)
     found = run(capsys, "tube", barrel, "--solid-cell", target, "--over-temperature")
     assert "stiffness from solid cell in cell.toml; formula alone: EA" in found
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gridshell.define.tables.design import Case, Design, MaterialStatement, Ribs, Skin, Tube
+from gridshell.define.tables.design import Case, Design, Material, Ribs, Skin, Tube
 from gridshell.define.tables.target import Target
 
 
@@ -27,7 +27,7 @@ def make(
         cases = (Case(name="push", compression=12e3, moment=300.0, factor=1.4),)
     return Design(
         title="Invented tube for tests",
-        material=MaterialStatement(
+        material=Material(
             name="made-up plastic", modulus=3e9, poisson=0.35, density=1200.0, strength=45e6
         ),
         tube=Tube(outside_diameter=diameter, length=length),

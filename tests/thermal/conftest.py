@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.tables.chill import Chill, ChillStep
-from gridshell.define.tables.design import Case, Design, MaterialStatement, Ribs, Skin, Tube
+from gridshell.define.tables.design import Case, Design, Material, Ribs, Skin, Tube
 from gridshell.thermal.curves import MaterialCurves, constant
 
 
@@ -14,7 +14,7 @@ from gridshell.thermal.curves import MaterialCurves, constant
 def body():
     """A hot-melt body of invented size, ribs inside, lands at the ends and seams."""
     return Design(
-        "invented body", MaterialStatement("hot-melt-eva"),
+        "invented body", Material("hot-melt-eva"),
         Tube(0.098, 0.9, sections=3, segments=2, seam_land=8e-3, end_land=10e-3), Skin(1.6e-3),
         Ribs(pattern="isogrid", height=5e-3, width=2.4e-3, draft=0.05, spacing=26e-3,
              corner_radius=2e-3),

@@ -9,7 +9,7 @@ import pytest
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.chill import AttachedPart, Chill, ChillLimits, ChillStep, Uncovered
-from gridshell.define.tables.design import MaterialStatement, Ribs, Tube
+from gridshell.define.tables.design import Material, Ribs, Tube
 from gridshell.report.text.chill import chill_rows, chill_text, duration
 from gridshell.thermal.answers import peak
 from gridshell.thermal.chill import chill
@@ -287,7 +287,7 @@ def test_sleeve_state_is_kept_from_step_to_step(body):
     {"ribs": Ribs(pattern="orthogrid", side="outside", height=4e-3, width=2e-3, spacing=2e-2,
                   hoop_spacing=2e-2)},
     {"tube": Tube(0.098, 0.3)},
-    {"material": MaterialStatement("hot-melt-eva", load_duration=3600.0)},
+    {"material": Material("hot-melt-eva", load_duration=3600.0)},
 ])
 def test_other_designs(body, dry_ice, changes):
     made = dataclasses.replace(body, **changes)
@@ -299,7 +299,7 @@ def test_other_designs(body, dry_ice, changes):
 
 
 def test_metal_tube_from_the_library(body, dry_ice):
-    metal = dataclasses.replace(body, material=MaterialStatement("aluminum-6061-t6"))
+    metal = dataclasses.replace(body, material=Material("aluminum-6061-t6"))
     found = chill(metal, stated=dry_ice)
     # Aluminum hardly stiffens: some 5 % (from memory), so there is no window by stiffness.
     at = np.searchsorted(found.time, found.uncovered - 1e-9)
@@ -308,7 +308,7 @@ def test_metal_tube_from_the_library(body, dry_ice):
 
 
 def test_material_without_thermal_properties_is_refused(body, dry_ice):
-    own = MaterialStatement("own", modulus=2e9, poisson=0.35, density=1000.0)
+    own = Material("own", modulus=2e9, poisson=0.35, density=1000.0)
     with pytest.raises(InputError, match=r"material\.properties\.conductivity: own"):
         quick(dataclasses.replace(body, material=own), dry_ice)
 

@@ -10,8 +10,8 @@ from scipy.sparse.linalg import splu
 from gridshell.define.tables.chill import SleeveLayer
 from gridshell.define.tables.design import (
     Design,
-    MaterialStatement,
-    RibFamilyStatement,
+    Material,
+    RibFamily,
     Ribs,
     Skin,
     Tube,
@@ -31,7 +31,7 @@ START, COLD = 300.0, 200.0
 def design(**changes):
     ribs = Ribs(pattern="isogrid", height=5e-3, width=2.4e-3, draft=0.05, spacing=26e-3,
                 corner_radius=2e-3)
-    base = Design("invented", MaterialStatement("hot-melt-eva"),
+    base = Design("invented", Material("hot-melt-eva"),
                   Tube(0.098, 0.9, sections=3, segments=2, seam_land=8e-3, end_land=10e-3),
                   Skin(1.6e-3), ribs)
     return dataclasses.replace(base, **changes)
@@ -129,7 +129,7 @@ def test_rib_and_skin_against_two_dimensional_conduction():
     # in the true cross-section it must hold to 5 % of the whole change of temperature.
     thickness, width, height, h = 1.6e-3, 2.4e-3, 4.8e-3, 50.0
     ribs = Ribs(pattern="families", height=height, width=width,
-                family=(RibFamilyStatement(angle=0.0, spacing=20e-3),))
+                family=(RibFamily(angle=0.0, spacing=20e-3),))
     made = design(ribs=ribs, tube=Tube(2.0, 4.0))
     pitch = float(lattice(made).families[0].pitch)
     section = wall_section(made, PLASTIC, 6)
@@ -160,7 +160,7 @@ def test_every_surface_of_a_ribbed_wall_takes_heat():
     # One family of axial ribs, by hand: open skin, both flanks and tip of every rib inside; the
     # plain circumference outside. One meter of tube.
     ribs = Ribs(pattern="families", height=5e-3, width=2e-3,
-                family=(RibFamilyStatement(angle=0.0, spacing=20e-3),))
+                family=(RibFamily(angle=0.0, spacing=20e-3),))
     made = design(ribs=ribs, tube=Tube(1.0, 4.0))
     section = wall_section(made, PLASTIC)
     radius, pitch = float(section.radius), float(lattice(made).families[0].pitch)

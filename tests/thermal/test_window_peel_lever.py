@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from gridshell.define.tables.design import MaterialStatement
+from gridshell.define.tables.design import Material
 from gridshell.thermal.curves import constant, material_curves
 from gridshell.thermal.lever import OWN_WEIGHT, length_for, lever_table, temperature_for
 from gridshell.thermal.stress.demolding import peel_range, peel_strain
@@ -58,7 +58,7 @@ def test_lever_table_of_the_hot_melt():
     # Common practice, no source: a shorter body is stiffer at once, deflection goes with the
     # cube of length; a tenth off the length is worth a quarter of the deflection.
     assert 1 / length_for(1.0, 0.9) ** 3 == pytest.approx(1 / 0.729)
-    curves = material_curves(MaterialStatement("hot-melt-eva"))
+    curves = material_curves(Material("hot-melt-eva"))
     rows = lever_table(curves, 0.9, [273.15, 255.15, 150.0], 294.15)
     assert len(rows) == 2  # 150 K is outside the data and left out
     assert rows[0].stiffness_ratio < rows[1].stiffness_ratio
@@ -71,7 +71,7 @@ def test_lever_table_of_the_hot_melt():
 def test_warm_part_peels_off_a_mold_that_locks_a_cold_one():
     # Common practice, no source: a warm, still bendy part can be peeled off a mold that would
     # lock a cold one.
-    curves = material_curves(MaterialStatement("hot-melt-eva"))
+    curves = material_curves(Material("hot-melt-eva"))
     found = peel_range(0.3, curves)
     assert found.low < 294.15 < found.high
     assert found.high == pytest.approx(313.15)
@@ -82,7 +82,7 @@ def test_warm_part_peels_off_a_mold_that_locks_a_cold_one():
 
 
 def test_too_much_peel_is_refused_with_the_reason():
-    curves = material_curves(MaterialStatement("hot-melt-eva"))
+    curves = material_curves(Material("hot-melt-eva"))
     found = peel_range(10.0, curves)
     assert found.low is None and found.high is None
     assert "less undercut" in found.notes[0]

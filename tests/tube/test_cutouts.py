@@ -6,9 +6,9 @@ from scipy.sparse import lil_matrix
 from scipy.sparse.linalg import spsolve
 
 from gridshell.define.errors import InputError
-from gridshell.define.tables.mold import CutoutStatement, Mold
+from gridshell.define.tables.mold import Cutout, Mold
 from gridshell.tube.strength.cutouts import (
-    Cutout,
+    WallCutout,
     assess_cutout,
     cut_notes,
     cut_section,
@@ -45,11 +45,11 @@ def test_heywood_agrees_with_petersons_cubic():
 
 def test_ellipse_and_equivalents():
     assert ellipse_factor(1.0, 1.0) == 3.0
-    assert opening_factor(Cutout("ellipse", 0.01, 0.03))[0] == pytest.approx(7.0)
+    assert opening_factor(WallCutout("ellipse", 0.01, 0.03))[0] == pytest.approx(7.0)
     # A slot across the pull is Inglis' ellipse of its tip radius: 1 + 2 sqrt(a/rho).
-    assert opening_factor(Cutout("slot", 0.01, 0.04))[0] == pytest.approx(5.0)
-    assert opening_factor(Cutout("slot", 0.04, 0.01))[0] == 3.0
-    window = Cutout("rectangle", 0.03, 0.02, corner_radius=0.01)
+    assert opening_factor(WallCutout("slot", 0.01, 0.04))[0] == pytest.approx(5.0)
+    assert opening_factor(WallCutout("slot", 0.04, 0.01))[0] == 3.0
+    window = WallCutout("rectangle", 0.03, 0.02, corner_radius=0.01)
     assert opening_factor(window)[0] == pytest.approx(3.0)
 
 
@@ -139,7 +139,7 @@ def test_thicker_lands_help_and_the_needed_one_is_enough():
 
 def test_cut_section_by_integration():
     r, stretch, half, plane = 0.05, 8e6, 0.3, 0.7
-    cut = Cutout("rectangle", 0.03, 2 * half * r, 0.0, 0.2, 0.003)
+    cut = WallCutout("rectangle", 0.03, 2 * half * r, 0.0, 0.2, 0.003)
     t = np.linspace(0, 2 * np.pi, 400001)
     left = np.abs((t - 0.2 + np.pi) % (2 * np.pi) - np.pi) > half
     y = r * np.cos(t - plane)
@@ -150,29 +150,29 @@ def test_cut_section_by_integration():
     assert found.EA == pytest.approx(EA / (2 * np.pi * r * stretch), rel=1e-4)
     assert found.EI == pytest.approx((second - first**2 / EA) / (np.pi * r**3 * stretch), rel=1e-4)
     assert found.shift == pytest.approx(first / EA, rel=1e-3)
-    landed = Cutout("rectangle", 0.03, 2 * half * r, 0.0, 0.2, 0.003, 0.005, 0.012)
+    landed = WallCutout("rectangle", 0.03, 2 * half * r, 0.0, 0.2, 0.003, 0.005, 0.012)
     assert cut_section([landed], r, stretch, 2e9, plane).EI > found.EI
     assert cut_section([], r, stretch, 2e9).EI == pytest.approx(1.0)
 
 
 def test_assessed_hole():
-    hole = Cutout("circle", 0.004, 0.004)
+    hole = WallCutout("circle", 0.004, 0.004)
     found = assess_cutout(hole, 4e6, 0.0, 0.0, 0.05, 0.004, 8e6, 2e9, 30e6, 1.5)
     assert found.factor == pytest.approx(3.0) and found.margin == pytest.approx(30 / 18 - 1)
     assert found.remark == "the plain wall is enough" and not found.notes
     tight = assess_cutout(hole, 9e6, 0.0, 0.0, 0.05, 0.004, 8e6, 2e9, 30e6, 1.5)
     assert tight.margin < 0 and tight.land_needed > 0.004
-    mended = assess_cutout(Cutout("circle", 0.004, 0.004, land=0.002,
+    mended = assess_cutout(WallCutout("circle", 0.004, 0.004, land=0.002,
                                   land_thickness=tight.land_needed), 9e6, 0.0, 0.0, 0.05, 0.004,
                            8e6, 2e9, 30e6, 1.5)
     assert mended.margin >= 0
     assert assess_cutout(hole, 0.0, 0.0, 0.0, 0.05, 0.004, 8e6, 2e9, 30e6).margin == np.inf
-    assert len(cut_notes(Cutout("circle", 0.04, 0.04, land_thickness=0.01), 0.05, 0.004)) == 3
+    assert len(cut_notes(WallCutout("circle", 0.04, 0.04, land_thickness=0.01), 0.05, 0.004)) == 3
 
 
 def test_stiffness_along_the_tube():
     x = np.linspace(0, 1, 101)
-    cut = Cutout("circle", 0.04, 0.04, 0.5)
+    cut = WallCutout("circle", 0.04, 0.04, 0.5)
     EI = piecewise_stiffness([cut], x, 100.0, 0.05, 8e6, 2e9)
     assert EI[0] == 100.0 and EI[50] < 100.0
     assert (EI < 100.0).sum() == pytest.approx(8, abs=1)
@@ -182,8 +182,8 @@ def test_stiffness_along_the_tube():
 
 def test_cutouts_of_the_mold_table():
     mold = Mold(cutout=(
-        CutoutStatement(shape="round", position=0.2, diameter=0.01),
-        CutoutStatement(shape="rectangle", position=0.4, width=0.02, length=0.03),
+        Cutout(shape="round", position=0.2, diameter=0.01),
+        Cutout(shape="rectangle", position=0.4, width=0.02, length=0.03),
     ))
     hole, window = stated_cutouts(mold, 0.006)
     assert hole.shape == "circle" and hole.width == 0.01 and hole.land_thickness == 0.006
@@ -196,9 +196,9 @@ def test_cutouts_of_the_mold_table():
 ])
 def test_refusals(fields, words):
     with pytest.raises(InputError, match=words):
-        Cutout(*fields)
+        WallCutout(*fields)
 
 
 def test_half_the_tube_is_refused():
     with pytest.raises(InputError, match="no longer a closed tube"):
-        cut_section([Cutout("slot", 0.01, 0.2)], 0.05, 8e6, 2e9)
+        cut_section([WallCutout("slot", 0.01, 0.2)], 0.05, 8e6, 2e9)

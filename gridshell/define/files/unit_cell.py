@@ -56,7 +56,7 @@ class CellGeometry:
 
 
 @dataclass(frozen=True)
-class SolidCell:
+class UnitCell:
     """Stiffness of a flat solid cell over Young's modulus.
 
     Attributes:
@@ -85,7 +85,7 @@ class SolidCell:
         return A, B, D
 
 
-def solid_cell_text(cell: SolidCell) -> str:
+def unit_cell_text(cell: UnitCell) -> str:
     """The file's content; reads back to exactly the same numbers."""
     comment = (
         "Stiffness of one solid cell over Young's modulus, by 'gridshell prove FILE --save'.\n"
@@ -96,17 +96,17 @@ def solid_cell_text(cell: SolidCell) -> str:
     return table_text(cell, comment)
 
 
-def write_solid_cell(cell: SolidCell, path: str | Path, force: bool = False) -> None:
+def write_unit_cell(cell: UnitCell, path: str | Path, force: bool = False) -> None:
     """Write the file, whole or not at all.
 
     Raises:
         InputError: not a .toml, a file is there and ``force`` is False, or it can't be written.
     """
-    check_solid_cell_path(path)
-    write_text(path, solid_cell_text(cell), force)
+    check_unit_cell_path(path)
+    write_text(path, unit_cell_text(cell), force)
 
 
-def check_solid_cell_path(path: str | Path) -> None:
+def check_unit_cell_path(path: str | Path) -> None:
     """Refuse a file name that no definition file should name, before any work is done.
 
     Raises:
@@ -116,7 +116,7 @@ def check_solid_cell_path(path: str | Path) -> None:
         raise InputError(f"--save {str(path)!r}: the file of a solid cell ends in .toml")
 
 
-def read_solid_cell(path: str | Path) -> SolidCell:
+def read_unit_cell(path: str | Path) -> UnitCell:
     """Read and check the file of a solid cell.
 
     Raises:
@@ -128,8 +128,8 @@ def read_solid_cell(path: str | Path) -> SolidCell:
         raise DefinitionError(str(path), [Problem(
             "", "is a definition file, not a solid cell; write one with 'gridshell prove FILE "
             "--save CELL.toml'")])
-    cell = read_table(SolidCell, content, "", problems)
-    if isinstance(cell, SolidCell):
+    cell = read_table(UnitCell, content, "", problems)
+    if isinstance(cell, UnitCell):
         problems += _check_stiffness(cell)
         for name, value in cell.formula.items():
             if not _is_finite(value):
@@ -138,7 +138,7 @@ def read_solid_cell(path: str | Path) -> SolidCell:
                 ))
     if problems:
         raise DefinitionError(str(path), problems)
-    assert isinstance(cell, SolidCell)
+    assert isinstance(cell, UnitCell)
     return cell
 
 
@@ -151,7 +151,7 @@ def _is_finite(value: Any) -> bool:
         return False
 
 
-def _check_stiffness(cell: SolidCell) -> list[Problem]:
+def _check_stiffness(cell: UnitCell) -> list[Problem]:
     """Whether A, B, D are those of some wall of this skin with material on the ribs' side only."""
     stated = cell.stiffness
     problems = [

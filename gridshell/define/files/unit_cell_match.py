@@ -8,9 +8,9 @@ from pathlib import PurePath
 
 import numpy as np
 
-from gridshell.define.checks import solid_cell_misplaced
+from gridshell.define.checks import unit_cell_misplaced
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell import SolidCell, read_solid_cell
+from gridshell.define.files.unit_cell import UnitCell, read_unit_cell
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Quantity
 
@@ -18,7 +18,7 @@ LENGTH_TOLERANCE = 1e-3  # of each dimension, relative; by that much D changes 0
 POISSON_TOLERANCE = 0.01
 
 
-def refuse_solid_cell(design: Design, what: str) -> None:
+def refuse_unit_cell(design: Design, what: str) -> None:
     """Refuse a study that changes what a solid cell was solved for.
 
     Args:
@@ -33,19 +33,19 @@ def refuse_solid_cell(design: Design, what: str) -> None:
         )
 
 
-def without_solid_cell(design: Design) -> Design:
+def without_unit_cell(design: Design) -> Design:
     """The same design with the stiffness of the formula."""
     return with_values(design, {"ribs.solid_cell": None})
 
 
 @functools.lru_cache(maxsize=8)
-def _read_once(path: str, stamp: tuple[int, int]) -> SolidCell:
-    return read_solid_cell(path)
+def _read_once(path: str, stamp: tuple[int, int]) -> UnitCell:
+    return read_unit_cell(path)
 
 
-def solid_cell_of(
+def unit_cell_of(
     design: Design, cell_along: Quantity, cell_round: Quantity, poisson: Quantity
-) -> SolidCell | None:
+) -> UnitCell | None:
     """The solid cell that a design states, once it is known to be of this design; None without.
 
     Args:
@@ -59,7 +59,7 @@ def solid_cell_of(
     stated = design.ribs.solid_cell
     if stated is None:
         return None
-    why = solid_cell_misplaced(design)
+    why = unit_cell_misplaced(design)
     if why is not None:
         raise InputError(f"ribs.solid_cell: {why}")
     path = design.folder / stated
@@ -79,7 +79,7 @@ def solid_cell_of(
 
 
 def _compare(
-    cell: SolidCell, design: Design, cell_along: Quantity, cell_round: Quantity, poisson: Quantity
+    cell: UnitCell, design: Design, cell_along: Quantity, cell_round: Quantity, poisson: Quantity
 ) -> None:
     solved, ribs = cell.geometry, design.ribs
     file = PurePath(str(ribs.solid_cell)).name

@@ -36,7 +36,7 @@ ROOM_TEMPERATURE = 294.15
 
 
 @dataclass(frozen=True)
-class MaterialStatement:
+class Material:
     """``[material]``: a library name or a material file, and any property given here instead."""
 
     name: str = text("name of a library material, or a name of your own when a file is given")
@@ -101,7 +101,7 @@ class Skin:
 
 
 @dataclass(frozen=True)
-class RibFamilyStatement:
+class RibFamily:
     """``[[ribs.family]]``: one set of parallel ribs of a pattern of your own."""
 
     angle: Quantity = quantity(
@@ -170,8 +170,8 @@ class Ribs:
         "stiffness of the solid cell instead of the formula's: the file that 'gridshell prove FILE "
         "--save' wrote, beside this file", default=None,
     )
-    family: tuple[RibFamilyStatement, ...] = tables(
-        RibFamilyStatement, "pattern 'families' only: each set of parallel ribs"
+    family: tuple[RibFamily, ...] = tables(
+        RibFamily, "pattern 'families' only: each set of parallel ribs"
     )
     smallest_pocket: Quantity = quantity(
         "area", "pockets cut by a border to less than this area are left solid", default=0.0,
@@ -233,7 +233,7 @@ class Design:
     """One design, or an array of designs."""
 
     title: str = text("what this is; say so if it is invented")
-    material: MaterialStatement = table(MaterialStatement, "the material")
+    material: Material = table(Material, "the material")
     tube: Tube = table(Tube, "the tube")
     skin: Skin = table(Skin, "the skin")
     ribs: Ribs = table(Ribs, "the ribs")

@@ -29,7 +29,7 @@ CUTOUT_SHAPES = ("round", "rectangle")
 
 
 @dataclass(frozen=True)
-class CutoutStatement:
+class Cutout:
     """``[[mold.cutout]]``: a window or vent hole through the wall of the whole tube."""
 
     shape: str = choice(CUTOUT_SHAPES, "round or rectangle")
@@ -154,8 +154,8 @@ class Mold:
         "length", "how far STL facets may leave the true surface", default=0.05e-3, above=1e-6,
         most=5e-3, unit="mm",
     )
-    cutout: tuple[CutoutStatement, ...] = tables(
-        CutoutStatement, "windows and vent holes in the tube"
+    cutout: tuple[Cutout, ...] = tables(
+        Cutout, "windows and vent holes in the tube"
     )
     casting: Casting = table(Casting, "how the mold is filled and opened", default=Casting())
 

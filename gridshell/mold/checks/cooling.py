@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.tables.casting import Casting
-from gridshell.define.tables.design import ROOM_TEMPERATURE, MaterialStatement
+from gridshell.define.tables.design import ROOM_TEMPERATURE, Material
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties
@@ -92,7 +92,7 @@ def mold_properties(name: str) -> Properties:
     Args:
         name: of a library material.
     """
-    return properties(MaterialStatement(name), temperature=ROOM_TEMPERATURE)
+    return properties(Material(name), temperature=ROOM_TEMPERATURE)
 
 
 def cooling_plan(

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell_match import without_solid_cell
+from gridshell.define.files.unit_cell_match import without_unit_cell
 from gridshell.define.tables.design import ROOM_TEMPERATURE, Design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.material.properties import Properties
@@ -133,7 +133,7 @@ def mold_checks(
     start = float(_first(casting.pour_temperature, part.pour_temperature, ROOM_TEMPERATURE))
     release = float(_first(casting.peel_temperature, part.peel_temperature, ROOM_TEMPERATURE))
     warm = _at(design, release)
-    smeared = without_solid_cell(design)  # it may be of another Poisson's ratio than when warm
+    smeared = without_unit_cell(design)  # it may be of another Poisson's ratio than when warm
     bent = assess_wall(smeared, warm)
     plain = batches[0].ribs
     found = undercut(design, grid, plain)

@@ -14,7 +14,7 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
-from gridshell.define.tables.mold import CutoutStatement
+from gridshell.define.tables.mold import Cutout
 from gridshell.define.types import Array
 from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.mass import at_radius, pocket_outline_at
@@ -32,7 +32,7 @@ class PanelCutout:
         axial: of its middle, from the lower end of the casting, m.
     """
 
-    stated: CutoutStatement
+    stated: Cutout
     hoop: float
     axial: float
 
@@ -60,7 +60,7 @@ class CastSegment:
 
 
 def cast_segments(
-    design: Design, grid: Lattice, stated: Sequence[CutoutStatement], kinds: Sequence[PocketKind]
+    design: Design, grid: Lattice, stated: Sequence[Cutout], kinds: Sequence[PocketKind]
 ) -> list[CastSegment]:
     """Sort the castings of the whole tube by the cut-outs that they have.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell import CellGeometry, SolidCell
+from gridshell.define.files.unit_cell import CellGeometry, UnitCell
 from gridshell.define.tables.design import Design
 from gridshell.material.properties import Properties
 from gridshell.proof.prove import CellResult
@@ -27,8 +27,8 @@ def check_can_be_saved(design: Design, mesh: str) -> None:
         )
 
 
-def saved_cell(result: CellResult, design: Design, properties: Properties) -> SolidCell:
-    """What `gridshell.define.files.unit_cell.write_solid_cell` writes.
+def saved_cell(result: CellResult, design: Design, properties: Properties) -> UnitCell:
+    """What `gridshell.define.files.unit_cell.write_unit_cell` writes.
 
     Args:
         result: of `gridshell.proof.prove.run_cell` for the same design and properties.
@@ -39,7 +39,7 @@ def saved_cell(result: CellResult, design: Design, properties: Properties) -> So
     """
     check_can_be_saved(design, result.mesh)
     grid, cell, modulus = lattice(design), result.cell, float(properties.modulus)
-    return SolidCell(
+    return UnitCell(
         title=design.title, poisson=float(properties.poisson), mesh=result.mesh,
         unknowns=result.unknowns, mesh_error=float(f"{result.mesh_error:.2g}"),
         geometry=CellGeometry(

@@ -1,7 +1,7 @@
 """Map of the formulas' error over rib width, height, skin, radius and fillet.
 
 The stiffness of about ninety solid cells, spread over the shapes people cast, print and mill,
-is kept in data/solid_cells.csv (per unit modulus and unit node distance). The formulas are
+is kept in unit_cells.csv (per unit modulus and unit node distance). The formulas are
 evaluated afresh each time, so the map always speaks of the formulas as they are. ``gridshell prove
 --map`` shows it, with ``--solve CELLS.csv`` after solving every cell again (about 10 minutes on one
 core); ``python -m gridshell.proof.maps.cells`` replaces the cells that are kept here.
@@ -25,14 +25,14 @@ from gridshell.define.types import Array
 from gridshell.proof.cell.formula import cell_formulas
 from gridshell.proof.cell.mesh import Cell
 
-DATA = Path(__file__).parent / "solid_cells.csv"
+DATA = Path(__file__).parent / "unit_cells.csv"
 SHAPE = ("width", "height", "thickness", "corner_radius", "root_fillet", "draft", "poisson")
 ENTRIES = ("11", "22", "12", "66")
 PATTERNS = ("isogrid", "orthogrid", "diagonal")
 
 
 @dataclass(frozen=True)
-class SolidCells:
+class UnitCells:
     """The solved cells: shapes over node distance, stiffness per unit modulus.
 
     Attributes:
@@ -138,18 +138,18 @@ def solve(
 
 
 @functools.lru_cache(maxsize=2)
-def read(path: Path = DATA) -> SolidCells:
+def read(path: Path = DATA) -> UnitCells:
     """The solved cells."""
     with open(path, newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
-    return SolidCells(
+    return UnitCells(
         tuple(row["pattern"] for row in rows),
         {name: np.array([float(row[name]) for row in rows]) for name in SHAPE},
         {m: np.array([[float(row[m + e]) for e in ENTRIES] for row in rows]) for m in "ABD"},
     )
 
 
-def errors(cells: SolidCells) -> tuple[Errors, Errors]:
+def errors(cells: UnitCells) -> tuple[Errors, Errors]:
     """Errors of the handbook's formula and of the improved one on the solved cells."""
     found = [{m: np.empty((len(cells.pattern), 4)) for m in "ABD"} for _ in range(2)]
     for pattern in PATTERNS:
@@ -181,7 +181,7 @@ def _scale(solid: Array) -> Array:
     return scale
 
 
-def difference(cells: SolidCells, others: SolidCells) -> float | None:
+def difference(cells: UnitCells, others: UnitCells) -> float | None:
     """Largest relative difference of the same cells solved twice; None if they are other cells.
 
     Entries 12 and 66 count over the root of 11 x 22.

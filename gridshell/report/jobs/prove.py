@@ -9,8 +9,8 @@ from pathlib import Path
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import replacing
-from gridshell.define.files.unit_cell import check_solid_cell_path, write_solid_cell
-from gridshell.define.files.unit_cell_match import without_solid_cell
+from gridshell.define.files.unit_cell import check_unit_cell_path, write_unit_cell
+from gridshell.define.files.unit_cell_match import without_unit_cell
 from gridshell.define.schema import nearest
 from gridshell.define.tables.design import Design
 from gridshell.material.properties import Properties
@@ -80,7 +80,7 @@ def check_save(design: Design, mesh: str, path: str | Path) -> None:
     Raises:
         InputError: see `gridshell.proof.cell.save.check_can_be_saved`; or not a .toml.
     """
-    check_solid_cell_path(path)
+    check_unit_cell_path(path)
     check_can_be_saved(design, mesh)
 
 
@@ -101,7 +101,7 @@ def prove(
         InputError: the pattern has no cell, the material can't be resolved, or the solver of the
             one mesh gave no answer.
     """
-    design = without_solid_cell(design)
+    design = without_unit_cell(design)
     if full_loads:
         solver()  # found before the other work is done
     known = properties(design.material, design.folder)
@@ -123,7 +123,7 @@ def prove(
 
 def save(proof: Proof, path: str | Path, force: bool = False) -> None:
     """Write the solid cell as the file that ``ribs.solid_cell`` names."""
-    write_solid_cell(saved_cell(proof.cell, proof.design, proof.properties), path, force)
+    write_unit_cell(saved_cell(proof.cell, proof.design, proof.properties), path, force)
 
 
 def picture_paths(

@@ -10,7 +10,7 @@ from typing import Any
 
 from gridshell import __version__
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell_match import without_solid_cell
+from gridshell.define.files.unit_cell_match import without_unit_cell
 from gridshell.define.tables.design import Design
 from gridshell.report.numbers import margin, shown
 from gridshell.report.page.parts import (
@@ -118,7 +118,7 @@ def _temperature(design: Design, system: str) -> str:
     from gridshell.study.temperature import over_temperature
 
     try:
-        study = over_temperature(without_solid_cell(design))
+        study = over_temperature(without_unit_cell(design))
     except InputError:
         return ""  # one stated modulus: nothing to draw over temperature
     return picture(
@@ -136,7 +136,7 @@ def _chilling(stated: Design) -> str:
     from gridshell.thermal.chill import chill
     from gridshell.thermal.margin import margin_function
 
-    design = without_solid_cell(stated)
+    design = without_unit_cell(stated)
     result = chill(design, margin_function(design))
     return picture(
         lambda path: save_chill_figure(result, path, design.units),

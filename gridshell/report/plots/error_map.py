@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.proof.maps.cells import PATTERNS, SolidCells, errors
+from gridshell.proof.maps.cells import PATTERNS, UnitCells, errors
 from gridshell.report.plots.style import (
     BLUE,
     GREY,
@@ -25,7 +25,7 @@ _LINEAR = 3.0  # %: to there the axis is even, beyond by decades
 _TICKS = (-30, -10, -3, -2, -1, 0, 1, 2, 3, 10)
 
 
-def _ratios(cells: SolidCells) -> dict[str, Array]:
+def _ratios(cells: UnitCells) -> dict[str, Array]:
     shape = cells.shape
     return {
         "rib width / node distance": shape["width"],
@@ -41,7 +41,7 @@ def _largest(values: Array) -> Array:
     return np.asarray(100 * values[np.arange(len(values)), np.argmax(np.abs(values), axis=1)])
 
 
-def draw_map(cells: SolidCells, path: str | Path) -> None:
+def draw_map(cells: UnitCells, path: str | Path) -> None:
     """Largest error of each cell in A, B and D over its ratios; png, pdf or svg by the suffix.
 
     Args:

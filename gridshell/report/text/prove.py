@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.proof.maps.cells import PATTERNS, SHAPE, SolidCells, errors
+from gridshell.proof.maps.cells import PATTERNS, SHAPE, UnitCells, errors
 from gridshell.proof.maps.tubes import LOADS as TUBE_LOADS
 from gridshell.proof.maps.tubes import read as read_tubes
 from gridshell.proof.maps.tubes import table as tube_table
@@ -105,7 +105,7 @@ def published_text(result: PublishedResult) -> str:
     ])
 
 
-def map_json(cells: SolidCells, again: float | None = None) -> dict[str, Any]:
+def map_json(cells: UnitCells, again: float | None = None) -> dict[str, Any]:
     """JSON of the map: each solved cell with the largest error of both formulas in A, B and D.
 
     Keys: cells: pattern, shape (lengths over the node distance, draft in rad), handbook and
@@ -141,7 +141,7 @@ def _largest(values: np.ndarray) -> float:
     return float(values[np.argmax(np.abs(values))])
 
 
-def map_text(cells: SolidCells, solved: str | None = None, again: float | None = None) -> str:
+def map_text(cells: UnitCells, solved: str | None = None, again: float | None = None) -> str:
     """The map as a table: largest and root-mean-square difference by pattern and matrix."""
     both = errors(cells)
     rows = []

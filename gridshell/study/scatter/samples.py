@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell_match import refuse_solid_cell
+from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.schema import field_rules
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.scatter import FIELDS, ScatterInput, read_spread
@@ -83,7 +83,7 @@ def varying(design: Design, known: Properties) -> tuple[Varying, ...]:
     for index, entry in enumerate(entries, start=1):
         where = f"scatter.input[{index}]"
         if not entry.field.startswith("material.") or entry.field == "material.poisson":
-            refuse_solid_cell(design, f"{where} varies {entry.field}")
+            refuse_unit_cell(design, f"{where} varies {entry.field}")
         if entry.field.startswith("ribs.") and not design.has_ribs:
             raise InputError(f"{where}.field: {entry.field} means nothing for a plain wall")
         center = _center(design, known, entry.field)

@@ -15,7 +15,7 @@ import numpy as np
 
 from gridshell.define.checks import THINNEST_MEAN_RADIUS_RATIO
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell_match import refuse_solid_cell
+from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.target import Target
 from gridshell.define.types import Array, Quantity
@@ -97,7 +97,7 @@ def make_task(design: Design, properties: Properties | None = None) -> Task:
     Raises:
         InputError: nothing to size for, the material can't be resolved, or ``ribs.solid_cell``.
     """
-    refuse_solid_cell(design, "a search for a size changes it")
+    refuse_unit_cell(design, "a search for a size changes it")
     target = design.target if design.target is not None else Target()
     if properties is None:
         properties = resolve(design.material, design.folder)

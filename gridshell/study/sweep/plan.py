@@ -13,7 +13,7 @@ import numpy as np
 
 from gridshell import __version__
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell_match import refuse_solid_cell
+from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.files.writing import definition_text
 from gridshell.define.schema import field_rules, nearest, read_value
 from gridshell.define.tables.design import Case, Design, with_values
@@ -203,7 +203,7 @@ def make_plan(design: Design, vary: Sequence[str], chunk: int = CHUNK) -> Plan:
         if path == "ribs.solid_cell":
             raise InputError(f"--vary {path}: can't be varied; it holds for one geometry")
         if path.partition(".")[0] in _SHAPE or path == "material.poisson":
-            refuse_solid_cell(design, f"--vary {path} changes it")
+            refuse_unit_cell(design, f"--vary {path} changes it")
     plan = Plan(design, axes, chunk)
     if plan.rows > MOST_ROWS:
         raise InputError(f"--vary: {plan.rows:,} designs; must be at most {MOST_ROWS:,}")

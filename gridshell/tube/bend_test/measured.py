@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell_match import refuse_solid_cell
+from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.joints import read_joints
 from gridshell.tube.bend_test.readings import BendTest, bend_flexibility, read_bend_test
@@ -191,7 +191,7 @@ def measured(
     walled, wall_error, wall_note = design, 0.0, "not measured"
     thickness = set_up.get("skin_thickness")
     if thickness is not None:
-        refuse_solid_cell(design, "the test's skin_thickness changes it")
+        refuse_unit_cell(design, "the test's skin_thickness changes it")
         walled = with_values(design, {"skin.thickness": thickness})
         wall_note = f"{thickness * 1e3:.3g} mm for {float(design.skin.thickness) * 1e3:.3g} mm"
     at_wall = predicted(walled)

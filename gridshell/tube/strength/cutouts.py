@@ -20,7 +20,7 @@ SHAPES = ("circle", "ellipse", "slot", "rectangle")
 
 
 @dataclass(frozen=True)
-class Cutout:
+class WallCutout:
     """An opening in the wall.
 
     Attributes:
@@ -58,7 +58,7 @@ class Cutout:
             )
 
 
-def stated_cutouts(mold: Mold, depth: float) -> tuple[Cutout, ...]:
+def stated_cutouts(mold: Mold, depth: float) -> tuple[WallCutout, ...]:
     """The cut-outs of ``[mold]``; ``depth`` is the wall's full depth, which their lands have, m."""
     found = []
     for one in mold.cutout:
@@ -66,14 +66,14 @@ def stated_cutouts(mold: Mold, depth: float) -> tuple[Cutout, ...]:
             size = (one.diameter, one.diameter)
         else:
             size = (one.length, one.width)
-        found.append(Cutout(
+        found.append(WallCutout(
             "circle" if one.shape == "round" else "rectangle", *size, one.position, one.angle,
             one.corner_radius, one.land, depth,
         ))
     return tuple(found)
 
 
-def opening_factor(cutout: Cutout) -> tuple[float, str]:
+def opening_factor(cutout: WallCutout) -> tuple[float, str]:
     """Peak over far stress for a pull along the tube, and where it comes from.
 
     Slot and rectangle are read as the ellipse of the same width across and tip radius,
@@ -109,7 +109,7 @@ class CutSection:
 
 
 def cut_section(
-    cutouts: Sequence[Cutout], radius: float, stretch: float, modulus: float,
+    cutouts: Sequence[WallCutout], radius: float, stretch: float, modulus: float,
     bending_plane: float = 0.0,
 ) -> CutSection:
     """Stiffness left where cut-outs open a section (those given are taken to lie in one).
@@ -151,7 +151,7 @@ def cut_section(
     return CutSection(EA / whole, (second - EA * shift**2) / EI_whole, shift, length)
 
 
-def cut_notes(cutout: Cutout, radius: float, thickness: float) -> tuple[str, ...]:
+def cut_notes(cutout: WallCutout, radius: float, thickness: float) -> tuple[str, ...]:
     """What the flat-plate figures leave out for this opening."""
     notes = []
     half = max(cutout.length, cutout.width) / 2
@@ -196,7 +196,7 @@ class CutoutResult:
 
 
 def assess_cutout(
-    cutout: Cutout, axial: float, hoop: float, shear: float, radius: float, thickness: float,
+    cutout: WallCutout, axial: float, hoop: float, shear: float, radius: float, thickness: float,
     stretch: float, modulus: float, allowable: float, factor: float = 1.4, poisson: float = 1 / 3,
 ) -> CutoutResult:
     """Peak stress, margin and mend of one cut-out under far stresses in the wall.
@@ -235,7 +235,7 @@ def assess_cutout(
 
 
 def piecewise_stiffness(
-    cutouts: Sequence[Cutout], stations: Array, EI: Quantity, radius: float, stretch: float,
+    cutouts: Sequence[WallCutout], stations: Array, EI: Quantity, radius: float, stretch: float,
     modulus: float, bending_plane: float | None = None,
 ) -> Array:
     """(n,) EI between stations with each cut-out's loss over the length it acts on, N m2.

@@ -11,8 +11,8 @@ import pytest
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table, read_design
-from gridshell.define.files.unit_cell import read_solid_cell, solid_cell_text, write_solid_cell
-from gridshell.define.files.unit_cell_match import solid_cell_of
+from gridshell.define.files.unit_cell import read_unit_cell, unit_cell_text, write_unit_cell
+from gridshell.define.files.unit_cell_match import unit_cell_of
 from gridshell.define.files.writing import write_definition
 from gridshell.define.tables.design import with_values
 from gridshell.wall.geometry.lattice import lattice
@@ -21,24 +21,24 @@ PATTERNS = ("isogrid", "isogrid-axial", "orthogrid", "diagonal")
 
 
 @pytest.fixture
-def cell(make_design, make_properties, make_solid_cell):
-    return make_solid_cell(make_design("isogrid"), make_properties())
+def cell(make_design, make_properties, make_unit_cell):
+    return make_unit_cell(make_design("isogrid"), make_properties())
 
 
 def matched(design, poisson=0.35):
     grid = lattice(design)
-    return solid_cell_of(design, grid.cell_height, grid.cell_width, poisson)
+    return unit_cell_of(design, grid.cell_height, grid.cell_width, poisson)
 
 
 @pytest.mark.parametrize("side", ["inside", "outside"])
 @pytest.mark.parametrize("pattern", PATTERNS)
-def test_reads_back_the_same(tmp_path, make_design, make_properties, make_solid_cell, pattern,
+def test_reads_back_the_same(tmp_path, make_design, make_properties, make_unit_cell, pattern,
                              side):
     design = make_design(pattern, ribs__side=side, ribs__draft=0.05, ribs__root_fillet=4e-4,
                          ribs__corner_radius=1e-3, folder=tmp_path)
-    cell = make_solid_cell(design, make_properties())
-    write_solid_cell(cell, tmp_path / "cell.toml")
-    assert read_solid_cell(tmp_path / "cell.toml") == cell
+    cell = make_unit_cell(design, make_properties())
+    write_unit_cell(cell, tmp_path / "cell.toml")
+    assert read_unit_cell(tmp_path / "cell.toml") == cell
     stated = with_values(design, {"ribs.solid_cell": "cell.toml"})
     assert matched(stated) == cell
     assert matched(design) is None
@@ -50,12 +50,12 @@ def test_does_not_overwrite(tmp_path, cell):
     target = tmp_path / "cell.toml"
     target.write_text("mine")
     with pytest.raises(InputError, match="is there already"):
-        write_solid_cell(cell, target)
+        write_unit_cell(cell, target)
     assert target.read_text() == "mine" and len(list(tmp_path.iterdir())) == 1
-    write_solid_cell(cell, target, force=True)
-    assert read_solid_cell(target) == cell
+    write_unit_cell(cell, target, force=True)
+    assert read_unit_cell(target) == cell
     with pytest.raises(InputError, match=r"ends in \.toml"):
-        write_solid_cell(cell, tmp_path / "cell.json")
+        write_unit_cell(cell, tmp_path / "cell.json")
 
 
 @pytest.mark.parametrize(("old", "new", "words"), [
@@ -75,13 +75,13 @@ def test_does_not_overwrite(tmp_path, cell):
     (r"^[\s\S]*$", 'title = "x"\n[tube]\n', "is a definition file, not a solid cell"),
 ])
 def test_what_can_not_be_read(tmp_path, cell, old, new, words):
-    text = solid_cell_text(cell)
+    text = unit_cell_text(cell)
     changed = re.sub(old, new, text, count=1)
     assert changed != text
     target = tmp_path / "cell.toml"
     target.write_text(changed)
     with pytest.raises(InputError, match=words) as error:
-        read_solid_cell(target)
+        read_unit_cell(target)
     assert all(line.startswith(str(target)) for line in str(error.value).splitlines())
 
 
@@ -99,9 +99,9 @@ def test_what_is_no_wall(tmp_path, cell, changes, words):
         for name, rows in cell.stiffness.items()
     }
     target = tmp_path / "cell.toml"
-    write_solid_cell(dataclasses.replace(cell, stiffness=stiffness), target)
+    write_unit_cell(dataclasses.replace(cell, stiffness=stiffness), target)
     with pytest.raises(InputError, match=words):
-        read_solid_cell(target)
+        read_unit_cell(target)
 
 
 @pytest.mark.parametrize(("field", "value", "words"), [
@@ -118,7 +118,7 @@ def test_what_is_no_wall(tmp_path, cell, changes, words):
     ("ribs.spacing", 20e-3, r"cell (along|round) the tube"),
 ])
 def test_other_geometry_is_refused(tmp_path, make_design, cell, field, value, words):
-    write_solid_cell(cell, tmp_path / "cell.toml")
+    write_unit_cell(cell, tmp_path / "cell.toml")
     design = make_design("isogrid", ribs__solid_cell="cell.toml", folder=tmp_path)
     assert matched(design) is not None
     changed = with_values(design, {field: value, "ribs.angle": 0.7})
@@ -129,7 +129,7 @@ def test_other_geometry_is_refused(tmp_path, make_design, cell, field, value, wo
 
 
 def test_tolerances(tmp_path, make_design, cell):
-    write_solid_cell(cell, tmp_path / "cell.toml")
+    write_unit_cell(cell, tmp_path / "cell.toml")
     design = make_design("isogrid", ribs__solid_cell="cell.toml", folder=tmp_path)
     for factor, good in ((1.0008, True), (1.0015, False)):
         near = with_values(design, {"ribs.width": 2e-3 * factor})
@@ -150,10 +150,10 @@ def test_tolerances(tmp_path, make_design, cell):
 
 def test_a_file_that_changes_is_read_again(tmp_path, make_design, cell):
     target = tmp_path / "cell.toml"
-    write_solid_cell(cell, target)
+    write_unit_cell(cell, target)
     design = make_design("isogrid", ribs__solid_cell="cell.toml", folder=tmp_path)
     assert matched(design).title == cell.title
-    write_solid_cell(dataclasses.replace(cell, title="another"), target, force=True)
+    write_unit_cell(dataclasses.replace(cell, title="another"), target, force=True)
     os.utime(target, ns=(1, 1))
     assert matched(design).title == "another"
     target.unlink()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell import write_solid_cell
+from gridshell.define.files.unit_cell import write_unit_cell
 from gridshell.define.tables.design import Case, with_values
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.section.stiffness import beam_stiffness
@@ -16,14 +16,14 @@ PATTERNS = ("isogrid", "isogrid-axial", "orthogrid", "diagonal")
 
 
 @pytest.fixture
-def pair(tmp_path, make_design, make_properties, make_solid_cell):
+def pair(tmp_path, make_design, make_properties, make_unit_cell):
     """Function: the wall by formula and with a solid cell of other stiffness."""
 
     def made(pattern="isogrid", properties=None, **values):
         design = make_design(pattern, folder=tmp_path, **values)
         known = make_properties() if properties is None else properties
         target = tmp_path / "cell.toml"
-        write_solid_cell(make_solid_cell(design, make_properties()), target, force=True)
+        write_unit_cell(make_unit_cell(design, make_properties()), target, force=True)
         stated = with_values(design, {"ribs.solid_cell": "cell.toml"})
         return assess_wall(design, known), assess_wall(stated, known)
 

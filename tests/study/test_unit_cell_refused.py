@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.files.unit_cell import write_solid_cell
+from gridshell.define.files.unit_cell import write_unit_cell
 from gridshell.define.tables.design import Case, with_values
 from gridshell.define.tables.scatter import Scatter, ScatterInput
 from gridshell.explore.controls import controls_of
@@ -20,9 +20,9 @@ from gridshell.tube.assess import assess_tube
 
 
 @pytest.fixture
-def stated(tmp_path, make_design, make_properties, make_solid_cell):
+def stated(tmp_path, make_design, make_properties, make_unit_cell):
     design = make_design("isogrid", folder=tmp_path, case=(Case(name="a", compression=1e3),))
-    write_solid_cell(make_solid_cell(design, make_properties()), tmp_path / "cell.toml")
+    write_unit_cell(make_unit_cell(design, make_properties()), tmp_path / "cell.toml")
     return with_values(design, {"ribs.solid_cell": "cell.toml"})
 
 
