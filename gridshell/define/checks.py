@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from gridshell.define.constants import CELL_PATTERNS
 from gridshell.define.errors import DefinitionError, Problem
 from gridshell.define.tables.body import check_body
 from gridshell.define.tables.chill import check_chill
@@ -20,15 +21,13 @@ LONGEST_TUBE = 2000.0  # length over radius
 LEAST_RIB = 1e-6  # m
 MOST_CELLS = 500_000  # of a whole tube; more is a slip in the spacing
 
-SOLID_PATTERNS = ("isogrid", "orthogrid", "diagonal")  # those with a repeating rectangle
-
 
 def unit_cell_misplaced(design: Design) -> str | None:
     """Why a design can't take the stiffness of a solid cell at all; None if it can."""
     ribs = design.ribs
-    if ribs.pattern not in SOLID_PATTERNS:
+    if ribs.pattern not in CELL_PATTERNS:
         return (f"pattern {ribs.pattern!r} has no solid cell; take it out, or use one of "
-                f"{', '.join(SOLID_PATTERNS)}")
+                f"{', '.join(CELL_PATTERNS)}")
     if ribs.formula != "fat":
         return (f"stands beside ribs.formula {ribs.formula!r}; take one of the two out, since a "
                 "solid cell replaces the formula")

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from gridshell.define.checks import check_design
+from gridshell.define.constants import CELL_PATTERNS, SIDES
 from gridshell.define.errors import DefinitionError, InputError, Problem
 from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.files.writing import quantity_text
@@ -22,7 +23,6 @@ from gridshell.define.units import convert
 from gridshell.material.resolve import material_data
 
 LONGEST_VALUE = 60  # characters
-_RIBBED = ("isogrid", "orthogrid", "diagonal")
 _STEPS = 160  # a slider has about this many steps, of a round size
 
 
@@ -120,7 +120,7 @@ def controls_of(design: Design) -> Controls:
     hoop = float(ribs.hoop_spacing or spacing)
     radius = max(float(ribs.corner_radius), spacing / 8)
     fillet = max(float(ribs.root_fillet), height / 4)
-    with_families = (*_RIBBED, "families")
+    with_families = (*CELL_PATTERNS, "families")
     sliders: list[Slider] = []
 
     def slider(
@@ -147,7 +147,7 @@ def controls_of(design: Design) -> Controls:
 
     about("ribs.height", "rib height", height, with_families)
     about("ribs.width", "rib width at the tip", width, with_families)
-    about("ribs.spacing", "rib spacing", spacing, _RIBBED, 0.4, 2.2)
+    about("ribs.spacing", "rib spacing", spacing, CELL_PATTERNS, 0.4, 2.2)
     about("ribs.hoop_spacing", "hoop rib spacing", hoop, ("orthogrid",), 0.4, 2.2)
     slider("ribs.angle", "rib angle from the axis", float(ribs.angle or math.radians(45)),
            math.radians(15), math.radians(75), "deg", ("diagonal",))
@@ -155,11 +155,11 @@ def controls_of(design: Design) -> Controls:
     slider("material.temperature", "temperature of use", float(design.material.temperature),
            *_temperature_range(design), "degF" if inch else "degC", (*with_families, "plain"))
     slider("ribs.draft", "draft of the flanks", float(ribs.draft), 0.0, math.radians(12), "deg",
-           _RIBBED, True)
+           CELL_PATTERNS, True)
     slider("ribs.corner_radius", "pocket corner radius", float(ribs.corner_radius), 0.0, radius,
-           length, _RIBBED, True)
+           length, CELL_PATTERNS, True)
     slider("ribs.root_fillet", "root fillet", float(ribs.root_fillet), 0.0, fillet, length,
-           _RIBBED, True)
+           CELL_PATTERNS, True)
     patterns = tuple(
         name for name in field_rules(Design, "ribs.pattern")["options"]
         if name != "families" or ribs.family
@@ -176,7 +176,7 @@ def controls_of(design: Design) -> Controls:
     return Controls(tuple(sliders), (
         choice("ribs.pattern", "pattern", patterns, (*with_families, "plain")),
         choice("ribs.orientation", "one family runs", ("hoop", "axial"), ("isogrid",)),
-        choice("ribs.side", "ribs are", ("inside", "outside"), with_families),
+        choice("ribs.side", "ribs are", SIDES, with_families),
     ))
 
 

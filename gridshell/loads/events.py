@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.constants import GRAVITY
 from gridshell.define.tables.body import Event
 from gridshell.define.types import Array
 from gridshell.loads.normal_force import HIGHEST_MACH, SMALL_ANGLE
@@ -28,7 +29,6 @@ from gridshell.loads.section_forces import (
     supported_balance,
 )
 
-GRAVITY = 9.80665
 OPENING_FACTOR = 1.8  # flat circular canopy that opens without slowing the body (from memory,
 # Knacke, Parachute Recovery Systems Design Manual, 1991)
 BLOW_FACTOR = 2.0  # peak over mean force of a linear spring that stops a mass

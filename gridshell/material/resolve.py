@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError, Problem
 from gridshell.define.schema import nearest
-from gridshell.define.tables.design import ROOM_TEMPERATURE, Material
+from gridshell.define.tables.design import Material
 from gridshell.define.types import NOT_STATED, Array, Quantity
 from gridshell.material.catalog import load_material, material_names
 from gridshell.material.curve import Curve

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from gridshell.define.constants import DRY_ICE_TEMPERATURE
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.tables.chill import Chill, check_chill
 from gridshell.define.tables.design import Design
@@ -23,7 +24,8 @@ from gridshell.thermal.stress.cracking import Place, all_places
 from gridshell.thermal.window import Limit, usable_window
 
 MARGIN_POINTS = 41  # temperatures at which the margin is asked for
-LEVER_TEMPERATURES = (273.15, 255.15, 233.15, 194.7)  # ice water, freezer, -40 degC, dry ice
+# ice water, freezer, -40 degC, dry ice
+LEVER_TEMPERATURES = (273.15, 255.15, 233.15, DRY_ICE_TEMPERATURE)
 ENERGY_CLOSES = 1e-3
 PARTS: tuple[str, ...] = ("skin", "rib", "land")
 
@@ -112,7 +114,7 @@ def _span(table: Chill) -> tuple[float, float]:
     every = [table.start, table.fitted, table.reference, table.uncovered.temperature,
              *LEVER_TEMPERATURES, *(s.surroundings for s in table.steps)]
     if table.uncovered.inside == "dry-ice" or any(s.inside == "dry-ice" for s in table.steps):
-        every.append(194.7)
+        every.append(DRY_ICE_TEMPERATURE)
     sun = table.uncovered.sun * table.uncovered.absorptivity / np.pi / 5.0
     return float(min(every)) - 1.0, float(max(every) + sun) + 1.0
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Material
 from gridshell.define.types import Array, Quantity
@@ -54,7 +55,7 @@ class MaterialCurves:
     def solid(self) -> Solid:
         """The material as the network takes it."""
         # Density is that at room temperature: the mass of a cell stays when the cell shrinks.
-        room = float(np.asarray(self.density(np.asarray(294.15))))
+        room = float(np.asarray(self.density(np.asarray(ROOM_TEMPERATURE))))
         return Solid(self.name, self.conductivity, lambda t: room * self.heat_capacity(t))
 
 

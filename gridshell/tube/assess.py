@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from gridshell.define.constants import SUPPORTS
 from gridshell.define.tables.design import Case, Design
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
@@ -31,8 +32,6 @@ from gridshell.tube.section.stiffness import BeamStiffness
 from gridshell.tube.strength.local_use import LocalUse, local_use
 from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.stress import strain_of, stress_of
-
-SUPPORTS = ("cantilever", "simply-supported", "free-free")
 
 
 def _needed(cases: tuple[Case, ...]) -> tuple[str, ...]:

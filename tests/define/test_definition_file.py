@@ -9,9 +9,10 @@ import tomllib
 import numpy as np
 import pytest
 
+from gridshell.define.constants import PATTERNS
 from gridshell.define.errors import DefinitionError
 from gridshell.define.files.reading import design_from_table, read_design
-from gridshell.define.tables.design import PATTERNS, Case, Design, Ribs, Skin, Tube, with_values
+from gridshell.define.tables.design import Case, Design, Ribs, Skin, Tube, with_values
 
 GOOD = tomllib.loads("""
 title = "Invented scenario: for the tests"

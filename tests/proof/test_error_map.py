@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 
-from gridshell.proof.maps.cells import PATTERNS, errors, read, shapes
+from gridshell.define.constants import CELL_PATTERNS
+from gridshell.proof.maps.cells import errors, read, shapes
 from gridshell.wall.stiffness.verified_range import FOUND, MAPPED, range_notes
 
 CELLS = read()
 HANDBOOK, IMPROVED = errors(CELLS)
-OF = {name: np.array([p == name for p in CELLS.pattern]) for name in PATTERNS}
+OF = {name: np.array([p == name for p in CELLS.pattern]) for name in CELL_PATTERNS}
 
 
 def test_there_is_a_map():
@@ -16,7 +17,7 @@ def test_there_is_a_map():
         assert rows.sum() >= 25
 
 
-@pytest.mark.parametrize("pattern", PATTERNS)
+@pytest.mark.parametrize("pattern", CELL_PATTERNS)
 def test_stated_accuracy(pattern):
     for matrix, most in zip("ABD", FOUND[pattern], strict=True):
         found = 100 * np.abs(getattr(IMPROVED, matrix)[OF[pattern]])
@@ -24,7 +25,7 @@ def test_stated_accuracy(pattern):
         assert found.max() > most / 3  # and the statement is not empty
 
 
-@pytest.mark.parametrize("pattern", PATTERNS)
+@pytest.mark.parametrize("pattern", CELL_PATTERNS)
 def test_far_better_than_the_handbook(pattern):
     for matrix in "ABD":
         old = np.sqrt(np.mean(getattr(HANDBOOK, matrix)[OF[pattern]] ** 2))

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from gridshell.proof.maps.tubes import LOADS, PATTERNS, designs, read, table
+from gridshell.define.constants import CELL_PATTERNS
+from gridshell.proof.maps.tubes import LOADS, designs, read, table
 from gridshell.tube.buckling.general import (
     DEEPEST,
     MOST_GIVE,
@@ -23,7 +24,7 @@ INSIDE = (DEPTH <= DEEPEST) & (LOST <= MOST_GIVE)
 
 def test_there_is_a_map():
     assert len(TUBES) >= 30
-    for pattern in PATTERNS:
+    for pattern in CELL_PATTERNS:
         for side in ("inside", "outside"):
             assert sum(t.design.ribs.pattern == pattern and t.design.ribs.side == side
                        for t in TUBES) >= 5

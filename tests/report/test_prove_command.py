@@ -9,13 +9,14 @@ import numpy as np
 import pytest
 
 from gridshell.cli import main
+from gridshell.define.constants import CELL_PATTERNS
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
 from gridshell.define.files.unit_cell import read_unit_cell, write_unit_cell
 from gridshell.material.resolve import properties
 from gridshell.proof import prove as prove_module
 from gridshell.proof.cell.mesh import Resolution
-from gridshell.proof.maps.cells import PATTERNS, SHAPE, difference, errors, read
+from gridshell.proof.maps.cells import SHAPE, difference, errors, read
 from gridshell.report.jobs import prove as prove_job
 from gridshell.report.plots import whole_tube as whole_tube_plot
 from gridshell.wall.assess import assess_wall
@@ -288,7 +289,7 @@ def test_map_solved_again(capsys, tmp_path, monkeypatch):
     assert len(asked) == len(kept.pattern)
     assert "within 0.1 % of the cells kept with the code" in shown
     again = read(target)
-    assert again.pattern == kept.pattern and set(again.pattern) == set(PATTERNS)
+    assert again.pattern == kept.pattern and set(again.pattern) == set(CELL_PATTERNS)
     for name in SHAPE:
         np.testing.assert_allclose(again.shape[name], kept.shape[name], rtol=1e-5)
     assert difference(again, kept) == pytest.approx(1e-3, rel=0.01)

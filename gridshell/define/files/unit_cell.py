@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.checks import SOLID_PATTERNS
+from gridshell.define.constants import CELL_PATTERNS, SIDES
 from gridshell.define.errors import DefinitionError, InputError, Problem
 from gridshell.define.files.reading import read_toml
 from gridshell.define.files.replacing import write_text
@@ -40,9 +40,9 @@ _UNITS = {"A": "m", "B": "m^2", "D": "m^3"}
 class CellGeometry:
     """``[geometry]``: what was solved, as it is built (whole cells round and along)."""
 
-    pattern: str = choice(SOLID_PATTERNS, "rib pattern")
+    pattern: str = choice(CELL_PATTERNS, "rib pattern")
     orientation: str = choice(("hoop", "axial"), "which way one family of an isogrid runs")
-    side: str = choice(("inside", "outside"), "side of the skin the ribs stand on")
+    side: str = choice(SIDES, "side of the skin the ribs stand on")
     skin_thickness: float = quantity("length", "skin thickness", above=0.0, unit="mm")
     rib_height: float = quantity("length", "rib height above the skin", above=0.0, unit="mm")
     rib_width: float = quantity("length", "rib width at the tip", above=0.0, unit="mm")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.schema import choice, number, quantity, text
-from gridshell.define.tables.design import ROOM_TEMPERATURE
 
 FILLED_WITH = ("end-up", "crown-up", "crown-down")
 

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from gridshell.define.constants import DRY_ICE_TEMPERATURE, ROOM_TEMPERATURE
 from gridshell.define.errors import Problem
 from gridshell.define.schema import choice, count, flag, number, quantity, table, tables, text
 
-DRY_ICE_TEMPERATURE = 194.7  # K, sublimation of carbon dioxide at 1 atm
 FREEZER_TEMPERATURE = 255.15  # K, a household freezer at -18 degC
-ROOM = 294.15  # K
 STEP_KINDS = ("still-air", "wind", "freezer", "dry-ice", "contact")
 INSIDES = ("closed", "still-air", "dry-ice")
 PART_KINDS = ("coupler", "bulkhead", "cord", "screw")
@@ -92,7 +91,8 @@ class Uncovered:
     """
 
     temperature: float = quantity(
-        "temperature", "air temperature", default=ROOM, above=0.0, most=2000.0, unit="degC"
+        "temperature", "air temperature", default=ROOM_TEMPERATURE, above=0.0, most=2000.0,
+        unit="degC",
     )
     wind: float = quantity(
         "speed", "air speed across the tube; 0 is still air", default=3.0, least=0.0, most=150.0,
@@ -179,10 +179,10 @@ class Chill:
     """``[chill]``: the whole of it. Without any step it is 90 min in contact with dry ice."""
 
     start: float = quantity("temperature", "temperature of the tube at the start",
-                               default=ROOM, above=0.0, most=2000.0, unit="degC")
+                               default=ROOM_TEMPERATURE, above=0.0, most=2000.0, unit="degC")
     reference: float = quantity(
-        "temperature", "temperature at which the stiffness ratio is 1", default=ROOM, above=0.0,
-        most=2000.0, unit="degC",
+        "temperature", "temperature at which the stiffness ratio is 1", default=ROOM_TEMPERATURE,
+        above=0.0, most=2000.0, unit="degC",
     )
     stress_free: float = quantity(
         "temperature", "temperature at which tube and attached parts fit without stress, if not "

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import PATTERNS, ROOM_TEMPERATURE, SIDES, SUPPORTS
 from gridshell.define.schema import (
     choice,
     count,
@@ -30,9 +31,6 @@ from gridshell.define.tables.joints import Joints
 from gridshell.define.tables.scatter import Scatter
 from gridshell.define.tables.target import Target
 from gridshell.define.types import Quantity
-
-PATTERNS = ("isogrid", "orthogrid", "diagonal", "families", "plain")
-ROOM_TEMPERATURE = 294.15
 
 
 @dataclass(frozen=True)
@@ -128,7 +126,7 @@ class Ribs:
         ("hoop", "axial"), "isogrid only: which way one of its three families runs",
         default="hoop",
     )
-    side: str = choice(("inside", "outside"), "side of the skin the ribs stand on",
+    side: str = choice(SIDES, "side of the skin the ribs stand on",
                        default="inside")
     height: Quantity = quantity(
         "length", "rib height above the skin", default=0.0, least=0.0, unit="mm"
@@ -181,9 +179,6 @@ class Ribs:
 
 LARGEST_LOAD = 1e12  # N, N m or Pa; a larger one is a slip
 
-SUPPORTS = ("none", "cantilever", "simply-supported", "free-free")
-
-
 @dataclass(frozen=True)
 class Case:
     """``[[case]]``: loads that act at once. Compression is positive; loads are unfactored."""
@@ -213,7 +208,7 @@ class Case:
         default=True,
     )
     support: str = choice(
-        SUPPORTS, "how the tube is held under the transverse loads below", default="none"
+        ("none", *SUPPORTS), "how the tube is held under the transverse loads below", default="none"
     )
     transverse: Quantity = quantity(
         "force", "force across the tube: at the tip of a cantilever, else at mid-length",

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from gridshell.define.constants import SIDES, SUPPORTS
 from gridshell.define.errors import Problem
 from gridshell.define.schema import choice, count, names, quantities, quantity
 
 AIMS = ("mass", "stiffness")
 WALLS = ("isogrid-hoop", "isogrid-axial", "orthogrid", "diagonal", "plain")
-SIDES = ("inside", "outside")
-FREQUENCY_SUPPORTS = ("cantilever", "simply-supported", "free-free")
 
 
 @dataclass(frozen=True)
@@ -58,7 +57,7 @@ class Target:
         "frequency", "first bending frequency at least", default=None, above=0.0, unit="Hz"
     )
     frequency_support: str = choice(
-        FREQUENCY_SUPPORTS, "how the tube is held for that frequency", default="free-free"
+        SUPPORTS, "how the tube is held for that frequency", default="free-free"
     )
     largest_depth: float = quantity(
         "length", "skin and ribs together at most", default=None, above=0.0, unit="mm"

@@ -9,7 +9,6 @@ import numpy as np
 from gridshell.define.types import Array, Quantity
 from gridshell.material.coupon.elastica import load_parameter
 
-TESTS = ("three-point", "four-point", "cantilever")
 FOUR_POINT_LIMIT = 0.05  # deflection over span; the elastica at 0.05 differs by 2.5 %
 
 
@@ -69,7 +68,7 @@ def deflection_factors(
     """Linear beam theory: delta = bending * P L^3/(E I) + shear * P L/(G kappa A).
 
     Args:
-        test: one of `TESTS`. P is the whole load; delta is under the load for three-point and
+        test: one of `BEND_TESTS`. P is the whole load; delta is under the load for three-point and
             cantilever, at mid-span for four-point.
         span: L, between supports, or the free length of the cantilever, m.
         load_span: distance between the two loads of four-point bending, m.

@@ -13,11 +13,11 @@ from pathlib import Path
 
 import numpy as np
 
+from gridshell.define.constants import BEND_TESTS, GRAVITY
 from gridshell.define.errors import DefinitionError, InputError, Problem
 from gridshell.define.schema import nearest, short
 from gridshell.define.types import Array
 from gridshell.define.units import KINDS, parse_quantity
-from gridshell.material.coupon.beam import TESTS
 
 LARGEST_FILE = 4_000_000  # bytes
 MOST_ROWS = 20_000
@@ -26,7 +26,7 @@ MOST_PROBLEMS = 20  # after that many, the file is of another kind
 # column -> (kind of quantity, must be above zero, doc)
 COLUMNS: dict[str, tuple[str, bool, str]] = {
     "coupon": ("text", False, "name of the piece; rows of one piece and temperature are one line"),
-    "test": ("text", False, "one of " + ", ".join(TESTS)),
+    "test": ("text", False, "one of " + ", ".join(BEND_TESTS)),
     "temperature": ("temperature", True, "temperature of the piece"),
     "span": ("length", True, "distance of the supports; cantilever: free length"),
     "load_span": ("length", True, "four-point: distance of the two loads"),
@@ -51,7 +51,6 @@ COLUMNS: dict[str, tuple[str, bool, str]] = {
 DEFAULT_ERRORS = {"size_error": 3e-5, "span_error": 5e-4, "deflection_error": 3e-5,
                   "load_error": 0.01, "second_moment_error": 0.03}
 NOTES = ("name", "title", "based_on", "poisson", "density")
-STANDARD_GRAVITY = 9.80665  # m/s2, ISO 80000-3
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?\Z", re.ASCII)
 _HEADING = re.compile(r"\s*([A-Za-z_ ]+?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*\Z", re.ASCII)
 _FOURTH_POWER = re.compile(r"([A-Za-z]{1,20})\s*(?:\^|\*\*)\s*4\Z", re.ASCII)
@@ -63,7 +62,7 @@ class Coupon:
 
     Attributes:
         name: name of the piece, or "row N".
-        test: one of `gridshell.material.coupon.beam.TESTS`.
+        test: one of `gridshell.material.coupon.beam.BEND_TESTS`.
         geometry: column -> value, the same for all its rows.
         errors: column -> standard uncertainty.
         load: readings, N.
@@ -295,7 +294,7 @@ def _read_row(
     if "hung_mass" in row and "load" in row:
         problems.append(Problem(where, "has both load and hung_mass; give one"))
     elif "hung_mass" in row:
-        row["load"] = float(row.pop("hung_mass")) * STANDARD_GRAVITY
+        row["load"] = float(row.pop("hung_mass")) * GRAVITY
     problems += [Problem(where, message) for message in _check_row(row)]
     return row
 
@@ -305,8 +304,8 @@ def _check_row(row: Mapping[str, float | str]) -> list[str]:
         f"{name} missing; {COLUMNS[name][2]}"
         for name in ("test", "temperature", "span", "load", "deflection") if name not in row
     ]
-    if "test" in row and row["test"] not in TESTS:
-        messages.append(f"test: {short(row['test'])} is not one of: {', '.join(TESTS)}")
+    if "test" in row and row["test"] not in BEND_TESTS:
+        messages.append(f"test: {short(row['test'])} is not one of: {', '.join(BEND_TESTS)}")
     for name, value in row.items():
         if isinstance(value, float) and not math.isfinite(value):
             messages.append(f"{name} is not finite")

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.tables.casting import Casting
-from gridshell.define.tables.design import ROOM_TEMPERATURE, Material
+from gridshell.define.tables.design import Material
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties

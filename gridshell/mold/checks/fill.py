@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import GRAVITY
 from gridshell.define.tables.casting import FILLED_WITH, Casting
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
@@ -20,7 +21,6 @@ from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.pattern import pocket_shapes
 from gridshell.wall.geometry.pockets import inscribed_radius
 
-GRAVITY = 9.80665
 SMALLEST_GAP = 1.0e-3  # m, common practice for pouring by hand, whatever the sums say
 POT_LIFE = 300.0  # s, a fast resin's, common practice
 LEVEL = np.sin(np.radians(0.5))  # a ceiling that rises less keeps its bubbles

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.tables.casting import Casting
-from gridshell.define.tables.design import ROOM_TEMPERATURE, Design
+from gridshell.define.tables.design import Design
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.result import COMMON, FAILS, UNKNOWN, MoldCheck, most

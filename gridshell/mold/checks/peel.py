@@ -7,9 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
 from gridshell.define.tables.casting import Casting
-from gridshell.define.tables.design import ROOM_TEMPERATURE, Design
+from gridshell.define.tables.design import Design
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.result import CAUTION, FAILS, OK, UNKNOWN, MoldCheck, most

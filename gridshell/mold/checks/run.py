@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
 from gridshell.define.files.unit_cell_match import without_unit_cell
-from gridshell.define.tables.design import ROOM_TEMPERATURE, Design
+from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties

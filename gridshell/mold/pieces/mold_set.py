@@ -9,8 +9,9 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import ROOM_TEMPERATURE, Design
+from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.pieces.block import combined
 from gridshell.mold.pieces.cutouts import CastSegment, cast_segments

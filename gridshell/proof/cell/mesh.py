@@ -15,11 +15,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.constants import CELL_PATTERNS
 from gridshell.define.errors import InputError
 from gridshell.define.types import Array, IntArray
 
 CROWDING = 1.8  # exponent of the crowding of element sides towards the inner corners
-PATTERNS = ("isogrid", "orthogrid", "diagonal", "plain")
+PATTERNS = (*CELL_PATTERNS, "plain")
 
 
 @dataclass(frozen=True)

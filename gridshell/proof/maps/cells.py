@@ -19,6 +19,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from gridshell.define.constants import CELL_PATTERNS
 from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import replacing
 from gridshell.define.types import Array
@@ -28,7 +29,6 @@ from gridshell.proof.cell.mesh import Cell
 DATA = Path(__file__).parent / "unit_cells.csv"
 SHAPE = ("width", "height", "thickness", "corner_radius", "root_fillet", "draft", "poisson")
 ENTRIES = ("11", "22", "12", "66")
-PATTERNS = ("isogrid", "orthogrid", "diagonal")
 
 
 @dataclass(frozen=True)
@@ -111,7 +111,7 @@ def solve(
 
     finite_elements()
     rows: list[list[str]] = []
-    for pattern in PATTERNS:
+    for pattern in CELL_PATTERNS:
         x, y = unit_rectangle(pattern)
         for number, shape in enumerate(shapes(count), start=1):
             progress(f"{pattern}: cell {number} of {count}")
@@ -152,7 +152,7 @@ def read(path: Path = DATA) -> UnitCells:
 def errors(cells: UnitCells) -> tuple[Errors, Errors]:
     """Errors of the handbook's formula and of the improved one on the solved cells."""
     found = [{m: np.empty((len(cells.pattern), 4)) for m in "ABD"} for _ in range(2)]
-    for pattern in PATTERNS:
+    for pattern in CELL_PATTERNS:
         rows = np.array([name == pattern for name in cells.pattern])
         x, y = unit_rectangle(pattern)
         shape: dict[str, Any] = {name: cells.shape[name][rows] for name in SHAPE}

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
+from gridshell.define.constants import CELL_PATTERNS, SIDES
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table
 from gridshell.define.files.replacing import replacing
@@ -32,7 +33,6 @@ from gridshell.wall.assess import Wall, assess_wall
 
 DATA = Path(__file__).parent / "solid_tubes.csv"
 LOADS = ("compression", "lateral", "torsion")
-PATTERNS = ("isogrid", "orthogrid", "diagonal")
 LENGTHS = ("diameter", "length", "skin", "height", "width", "spacing", "hoop_spacing",
            "corner_radius", "root_fillet")
 MODULUS = 1e9  # Pa
@@ -106,7 +106,7 @@ def designs(count: int) -> Iterator[tuple[dict[str, str | float], Design, Proper
         spacing = 2 * np.pi * radius / np.rint(np.exp(cells))
         if not (0.04 < width / spacing < 0.15 and height / radius < 0.14 and height < spacing / 3):
             continue
-        pattern, side = PATTERNS[number % 3], ("inside", "outside")[number // 3 % 2]
+        pattern, side = CELL_PATTERNS[number % 3], SIDES[number // 3 % 2]
         table: dict[str, str | float] = {
             "pattern": pattern, "side": side, "diameter": 2 * radius,
             "length": radius * np.exp(long), "skin": skin, "height": height, "width": width,

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table
 from gridshell.define.tables.design import Design
@@ -125,7 +126,8 @@ def _cylinder(group: str, row: dict[str, Any]) -> TestRow:
     found, quantity, factor = LOADS[row["load"]]
     design = _design(group, row)
     built = assess_wall(design, Properties(
-        "published", 294.15, parse_quantity(row["modulus"], "pressure"), row["poisson"], 1000.0,
+        "published", ROOM_TEMPERATURE, parse_quantity(row["modulus"], "pressure"), row["poisson"],
+        1000.0,
     ))
     radius = built.grid.radius
     if "wave" in row:

@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import CELL_PATTERNS
 from gridshell.define.types import Array
-from gridshell.proof.maps.cells import PATTERNS, UnitCells, errors
+from gridshell.proof.maps.cells import UnitCells, errors
 from gridshell.report.plots.style import (
     BLUE,
     GREY,
@@ -20,7 +21,7 @@ from gridshell.report.plots.style import (
     save,
 )
 
-_LOOKS = dict(zip(PATTERNS, ((BLUE, "o"), (ORANGE, "s"), (RED, "^")), strict=True))
+_LOOKS = dict(zip(CELL_PATTERNS, ((BLUE, "o"), (ORANGE, "s"), (RED, "^")), strict=True))
 _LINEAR = 3.0  # %: to there the axis is even, beyond by decades
 _TICKS = (-30, -10, -3, -2, -1, 0, 1, 2, 3, 10)
 
@@ -57,7 +58,7 @@ def draw_map(cells: UnitCells, path: str | Path) -> None:
                 axis: Any = axes[line, column]
                 axis.axhspan(-_LINEAR, _LINEAR, color="#f2f2f2", zorder=0)
                 axis.axhline(0, color=INK, linewidth=0.8)
-                for pattern in PATTERNS:
+                for pattern in CELL_PATTERNS:
                     of = np.array([one == pattern for one in cells.pattern])
                     color, mark = _LOOKS[pattern]
                     axis.plot(values[of], old[of], mark, markersize=3.6, markerfacecolor="none",

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from gridshell.proof.maps.tubes import LOADS, PATTERNS, SolidTube, table
+from gridshell.define.constants import CELL_PATTERNS
+from gridshell.proof.maps.tubes import LOADS, SolidTube, table
 from gridshell.report.plots.style import (
     BLUE,
     GREY,
@@ -19,7 +20,7 @@ from gridshell.report.plots.style import (
 )
 from gridshell.tube.buckling.general import SOLID_PERCENT
 
-_LOOKS = dict(zip(PATTERNS, ((BLUE, "o"), (ORANGE, "s"), (RED, "^")), strict=True))
+_LOOKS = dict(zip(CELL_PATTERNS, ((BLUE, "o"), (ORANGE, "s"), (RED, "^")), strict=True))
 
 
 def draw_tube_map(tubes: tuple[SolidTube, ...], path: str | Path) -> None:
@@ -39,7 +40,7 @@ def draw_tube_map(tubes: tuple[SolidTube, ...], path: str | Path) -> None:
             axis = axes[column]
             axis.axhspan(-SOLID_PERCENT, SOLID_PERCENT, color="#f2f2f2", zorder=0)
             axis.axhline(0, color=INK, linewidth=0.8)
-            for pattern in PATTERNS:
+            for pattern in CELL_PATTERNS:
                 color, mark = _LOOKS[pattern]
                 for side, face in (("inside", color), ("outside", "none")):
                     of = np.array([

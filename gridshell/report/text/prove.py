@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.proof.maps.cells import PATTERNS, SHAPE, UnitCells, errors
+from gridshell.define.constants import CELL_PATTERNS
+from gridshell.proof.maps.cells import SHAPE, UnitCells, errors
 from gridshell.proof.maps.tubes import LOADS as TUBE_LOADS
 from gridshell.proof.maps.tubes import read as read_tubes
 from gridshell.proof.maps.tubes import table as tube_table
@@ -145,7 +146,7 @@ def map_text(cells: UnitCells, solved: str | None = None, again: float | None = 
     """The map as a table: largest and root-mean-square difference by pattern and matrix."""
     both = errors(cells)
     rows = []
-    for pattern in PATTERNS:
+    for pattern in CELL_PATTERNS:
         of = np.array([name == pattern for name in cells.pattern])
         for name in "ABD":
             row = [pattern, str(int(of.sum())), name]

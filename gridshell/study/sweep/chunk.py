@@ -9,12 +9,13 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import SUPPORTS
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design, Ribs
 from gridshell.define.types import Quantity
 from gridshell.study.possible import possible
 from gridshell.study.sweep.plan import Plan, varied
-from gridshell.tube.assess import SUPPORTS, assess_tube
+from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 
 WORD = "<U80"  # a word in a column: check names and choices are shorter

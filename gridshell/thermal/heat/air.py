@@ -11,7 +11,6 @@ from gridshell.define.types import Array, Quantity
 GAS_CONSTANT = 287.053  # J/(kg K), dry air
 HEAT_CAPACITY = 1006.0  # J/(kg K), within 1 % from 150 K to 400 K
 STANDARD_PRESSURE = 101325.0  # Pa
-GRAVITY = 9.80665  # m/s^2
 
 
 class Air(NamedTuple):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from gridshell.define.constants import GRAVITY
 from gridshell.define.types import Array, Quantity
-from gridshell.thermal.heat.air import GRAVITY, air
+from gridshell.thermal.heat.air import air
 
 STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m^2 K^4), CODATA 2018
 

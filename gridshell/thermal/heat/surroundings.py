@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.constants import DRY_ICE_TEMPERATURE
 from gridshell.define.tables.chill import ChillStep, Uncovered
 from gridshell.define.types import NOT_STATED, Array, Quantity
 from gridshell.thermal.heat.correlations import (
@@ -97,7 +98,7 @@ def _bore(
 
 def step_surroundings(
     step: ChillStep, diameter: Quantity, bore: Quantity, emissivity: Quantity,
-    before: Quantity = NOT_STATED, dry_ice: float = 194.7,
+    before: Quantity = NOT_STATED, dry_ice: float = DRY_ICE_TEMPERATURE,
 ) -> tuple[Surroundings, Surroundings | None]:
     """Outside and inside surroundings of one chilling step (inside None: no heat through it).
 
@@ -121,7 +122,7 @@ def step_surroundings(
 
 def uncovered_surroundings(
     open_air: Uncovered, diameter: Quantity, bore: Quantity, emissivity: Quantity,
-    dry_ice: float = 194.7,
+    dry_ice: float = DRY_ICE_TEMPERATURE,
 ) -> tuple[Surroundings, Surroundings | None]:
     """Outside and inside surroundings out in the open.
 

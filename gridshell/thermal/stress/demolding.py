@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.types import Quantity
 from gridshell.thermal.curves import MaterialCurves
 
@@ -43,7 +44,7 @@ def peel_strain(undercut: Quantity, thickness: Quantity, reach: Quantity) -> Qua
 
 
 def peel_range(
-    strain: float, curves: MaterialCurves, factor: float = 2.0, *, room: float = 294.15,
+    strain: float, curves: MaterialCurves, factor: float = 2.0, *, room: float = ROOM_TEMPERATURE,
 ) -> PeelRange:
     """Temperatures at which the material takes a peel strain and still keeps its shape.
 

@@ -15,13 +15,12 @@ from pathlib import Path
 
 import numpy as np
 
+from gridshell.define.constants import BEND_TESTS, GRAVITY
 from gridshell.define.errors import DefinitionError, InputError, Problem
 from gridshell.define.schema import nearest, short
 from gridshell.define.types import Array
 from gridshell.define.units import parse_quantity
 
-TESTS = ("three-point", "four-point", "cantilever")
-STANDARD_GRAVITY = 9.80665  # m/s2, ISO 80000-3
 LARGEST_FILE = 1_000_000  # bytes
 MOST_ROWS = 20_000
 
@@ -91,9 +90,10 @@ def _parse(written: str, source: str) -> BendTest:
             if not equals:
                 continue
             if key == "test":
-                if value not in TESTS:
+                if value not in BEND_TESTS:
                     problems.append(Problem(
-                        f"line {number}", f"test {short(value)} is not one of: {', '.join(TESTS)}"))
+                        f"line {number}",
+                        f"test {short(value)} is not one of: {', '.join(BEND_TESTS)}"))
                 test = value
             elif key in SETTINGS:
                 try:
@@ -159,7 +159,7 @@ def _readings(rows: list[tuple[int, list[str]]], problems: list[Problem]) -> tup
         problems.append(Problem("", "a reading is not finite"))
         return nothing, nothing
     by_name = dict(zip(columns, table.T, strict=True))
-    load = by_name.get("load", by_name.get("hung_mass", nothing) * STANDARD_GRAVITY)
+    load = by_name.get("load", by_name.get("hung_mass", nothing) * GRAVITY)
     if len(load) < 3 or np.ptp(load) == 0:
         problems.append(Problem("", f"{len(load)} readings; at least 3 at different loads"))
     return load, by_name["deflection"]
