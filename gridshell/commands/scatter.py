@@ -15,7 +15,9 @@ def run(options: argparse.Namespace) -> int:
     from gridshell.study.scatter.run import scatter_designs
 
     design = read_asked(options)
-    result = scatter_designs(design, draws=options.draws, workers=options.workers, progress=counted)
+    result = scatter_designs(
+        design, samples=options.draws, workers=options.workers, progress=counted
+    )
     progress("")
     return show(
         options,

@@ -56,7 +56,7 @@ class Contender:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class WallComparison:
     """The grid first, then the plain walls; `missing` names those that do not exist and why."""
 
     contenders: tuple[Contender, ...]
@@ -117,7 +117,7 @@ def _contender(name: str, design: Design, properties: Properties) -> Contender:
     )
 
 
-def compare_walls(design: Design, properties: Properties | None = None) -> Comparison:
+def compare_walls(design: Design, properties: Properties | None = None) -> WallComparison:
     """Compare a design with plain walls of the same outside diameter and material.
 
     Args:
@@ -162,4 +162,4 @@ def compare_walls(design: Design, properties: Properties | None = None) -> Compa
             continue
         thickness = float(brentq(gap, thinnest, limit, xtol=1e-9, rtol=1e-9))
         contenders.append(_contender(name, plain_design(design, thickness), known))
-    return Comparison(tuple(contenders), tuple(missing))
+    return WallComparison(tuple(contenders), tuple(missing))

@@ -21,7 +21,7 @@ from gridshell.thermal.heat.surroundings import surroundings_notes
 from gridshell.thermal.lever import lever_table
 from gridshell.thermal.result import ChillResult, Crack, celsius
 from gridshell.thermal.stress.cracking import Place, all_places
-from gridshell.thermal.window import Limit, usable_window
+from gridshell.thermal.window import ServiceLimit, usable_window
 
 MARGIN_POINTS = 41  # temperatures at which the margin is asked for
 # ice water, freezer, -40 degC, dry ice
@@ -80,15 +80,15 @@ def chill(
         margin = _margin(margin_at, warmest, fast)
         notes.append("the lowest margin is that of the warmest point of the wall")
     limits = _limits(table, curves, coldest, stiffness, margin, worst)
-    uncovered = followed.phases[-1].start
-    window, without = usable_window(followed.time, limits, uncovered)
+    exposed_at = followed.phases[-1].start
+    window, without = usable_window(followed.time, limits, exposed_at)
     imbalance = max(phase.imbalance for phase in followed.phases)
     notes += _notes(table, curves, section, followed, stiffness, imbalance, places)
     found: tuple[Answer, ...] = ()
     if answers:
         found = (fastest_rate(section, fast, table), lowest_even(section, fast, table),
                  lowest_plunge(section, fast, table))
-    at = int(np.searchsorted(followed.time, uncovered - 1e-9))
+    at = int(np.searchsorted(followed.time, exposed_at - 1e-9))
     means: dict[str, Array] = {
         name: _mean(temperature, section, name) for name in PARTS
         if name in section.parts}
@@ -99,7 +99,7 @@ def chill(
         reference=float(table.reference),
         time=followed.time, temperature=means, coldest=coldest, warmest=warmest,
         stiffness_ratio=stiffness, margin=margin, cracks=cracks, cracking_ratio=worst,
-        phases=followed.phases, uncovered=uncovered, limits=limits, window=window,
+        phases=followed.phases, exposed_at=exposed_at, limits=limits, window=window,
         without=without, chilled_at={name: float(v[at]) for name, v in means.items()},
         answers=found,
         levers=lever_table(fast, float(design.tube.length), np.asarray(wanted),
@@ -165,20 +165,20 @@ def _cracks(followed: History, places: list[Place]) -> tuple[tuple[Crack, ...], 
 def _limits(
     table: Chill, curves: MaterialCurves, coldest: Array, stiffness: Array,
     margin: Array | None, worst: Array,
-) -> tuple[Limit, ...]:
-    limits = [Limit("stiffness ratio", float(table.limits.stiffness_ratio), stiffness, True)]
+) -> tuple[ServiceLimit, ...]:
+    limits = [ServiceLimit("stiffness ratio", float(table.limits.stiffness_ratio), stiffness, True)]
     if margin is not None:
-        limits.append(Limit("lowest margin", float(table.limits.margin), margin, True))
+        limits.append(ServiceLimit("lowest margin", float(table.limits.margin), margin, True))
     if np.isfinite(worst).any():
         # What has cracked stays cracked, so the limit is on the peak so far.
-        limits.append(Limit("cracking ratio", 1.0, np.fmax.accumulate(worst), False))
+        limits.append(ServiceLimit("cracking ratio", 1.0, np.fmax.accumulate(worst), False))
     stated = (
         ("coldest allowed", table.limits.coldest),
         ("lowest service temperature", curves.service_low),
         ("brittle temperature", curves.brittle_temperature))
     for name, value in stated:
         if value is not None:
-            limits.append(Limit(name, float(value), coldest, True, "K"))
+            limits.append(ServiceLimit(name, float(value), coldest, True, "K"))
             break
     return tuple(limits)
 

@@ -31,7 +31,7 @@ class MaterialCurves:
         strain: free thermal strain between two temperatures (start, end) -> strain, negative for
             shrinking.
         strength: Pa; strain_at_break: ratio; each None when not known at all.
-        brittle_temperature, service_low, softening_temperature, peel_temperature: K, or None.
+        brittle_temperature, service_low, softening_temperature, demolding_temperature: K, or None.
         notes: what was reached or is missing.
     """
 
@@ -48,7 +48,7 @@ class MaterialCurves:
     brittle_temperature: float | None = None
     service_low: float | None = None
     softening_temperature: float | None = None
-    peel_temperature: float | None = None
+    demolding_temperature: float | None = None
     notes: tuple[str, ...] = ()
 
     @property
@@ -134,7 +134,7 @@ def material_curves(statement: Material, folder: Path = Path(".")) -> MaterialCu
         brittle_temperature=limit("brittle_temperature"),
         service_low=limit("service_low"),
         softening_temperature=limit("softening_temperature"),
-        peel_temperature=limit("peel_temperature"),
+        demolding_temperature=limit("peel_temperature"),
         notes=tuple(notes),
     )
 

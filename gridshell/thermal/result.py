@@ -11,7 +11,7 @@ from gridshell.define.types import Array
 from gridshell.thermal.answers import Answer
 from gridshell.thermal.heat.history import Phase
 from gridshell.thermal.lever import Lever
-from gridshell.thermal.window import Limit, Window, usable_window
+from gridshell.thermal.window import ServiceLimit, Window, usable_window
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class ChillResult:
         cracks: each place, the worst first.
         cracking_ratio: the worst of them (times,); 1 cracks.
         phases: steps with their balance of heat.
-        uncovered: s, when the coolant is taken away.
+        exposed_at: s, when the coolant is taken away.
         limits: each limit of the window, as stated or from the material.
         window: usable time after uncovering, None if there is none; without: the limits that
             prevent it.
@@ -69,8 +69,8 @@ class ChillResult:
     cracks: tuple[Crack, ...]
     cracking_ratio: Array
     phases: tuple[Phase, ...]
-    uncovered: float
-    limits: tuple[Limit, ...]
+    exposed_at: float
+    limits: tuple[ServiceLimit, ...]
     window: Window | None
     without: tuple[str, ...]
     chilled_at: dict[str, float]
@@ -123,8 +123,8 @@ def _list(values: Array) -> list[float | None]:
     return [_number(float(v)) for v in values]
 
 
-def _limit_json(result: ChillResult, limit: Limit) -> dict[str, Any]:
-    alone, _ = usable_window(result.time, (limit,), result.uncovered)
+def _limit_json(result: ChillResult, limit: ServiceLimit) -> dict[str, Any]:
+    alone, _ = usable_window(result.time, (limit,), result.exposed_at)
     return {
         "name": limit.name, "value": limit.value, "sense": "least" if limit.least else "most",
         "unit": limit.unit, "kept_from": None if alone is None else alone.start,
@@ -152,7 +152,7 @@ def _dict(result: ChillResult) -> dict[str, Any]:
             {"name": p.name, "start": p.start, "end": p.end, "surroundings": p.surroundings,
              "heat": p.heat, "imbalance": p.imbalance, "through": p.through}
             for p in result.phases],
-        "uncovered": result.uncovered,
+        "uncovered": result.exposed_at,
         "limits": [_limit_json(result, limit) for limit in result.limits],
         "window": None if window is None else {
             "start": window.start, "end": window.end, "length": window.length,

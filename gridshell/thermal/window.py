@@ -10,7 +10,7 @@ from gridshell.define.types import Array
 
 
 @dataclass(frozen=True)
-class Limit:
+class ServiceLimit:
     """A series that must stay on one side of a number.
 
     Attributes:
@@ -55,7 +55,7 @@ OPENED, FOLLOWED = "uncovered", "end of the time followed"
 
 
 def usable_window(
-    time: Array, limits: tuple[Limit, ...], start: float
+    time: Array, limits: tuple[ServiceLimit, ...], start: float
 ) -> tuple[Window | None, tuple[str, ...]]:
     """The first time span after ``start`` in which every limit is kept.
 
@@ -65,7 +65,7 @@ def usable_window(
 
     >>> import numpy as np
     >>> t = np.array([0.0, 10.0, 20.0])
-    >>> stiff = Limit("stiffness", 2.0, np.array([4.0, 3.0, 1.0]), True)
+    >>> stiff = ServiceLimit("stiffness", 2.0, np.array([4.0, 3.0, 1.0]), True)
     >>> window, _ = usable_window(t, (stiff,), 0.0)
     >>> window.end, window.ended_by
     (15.0, 'stiffness')

@@ -69,15 +69,15 @@ def main(paths: list[Path]) -> None:
         print(f"  wall alone        {MANY / ceiling:12,.0f} designs/s")
         print(f"  every check       {MANY / checked:12,.0f} designs/s "
               f"({100 * ceiling / checked:.1f} % of the wall alone)")
-        print(f"  sizing            {found.looks / spent:12,.0f} designs/s; {found.looks:,} "
-              f"designs, {spent:.2f} s of processor, {taken:.2f} s")
+        print(f"  sizing            {found.evaluations / spent:12,.0f} designs/s; "
+              f"{found.evaluations:,} designs, {spent:.2f} s of processor, {taken:.2f} s")
         print(f"  whole process     {fresh:12.2f} s")
         if design.scatter is not None:
             spent, taken, _ = best(
-                lambda d=design: scatter_designs(d, draws=200_000, workers=1), runs=1
+                lambda d=design: scatter_designs(d, samples=200_000, workers=1), runs=1
             )
             print(f"  scatter           {200_000 / spent:12,.0f} tubes/s on one core")
-            _, taken, _ = best(lambda d=design: scatter_designs(d, draws=1_000_000), runs=1)
+            _, taken, _ = best(lambda d=design: scatter_designs(d, samples=1_000_000), runs=1)
             print(f"  a million draws   {taken:12.1f} s on every core")
     with tempfile.TemporaryDirectory() as folder:
         vary = ["ribs.height=2mm:8mm:50", "ribs.spacing=15mm:45mm:40", "skin.thickness=1mm:2mm:20"]

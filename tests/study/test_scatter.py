@@ -36,7 +36,7 @@ def test_failing_share_of_a_closed_form():
     heavier = (Case(name="push", compression=12e3, moment=300.0, factor=1.4 * (1 + margin) / 1.15),)
     design = dataclasses.replace(design, case=heavier)
     assert float(assess_tube(design).margin) == pytest.approx(0.15, abs=1e-6)
-    found = scatter_designs(design, draws=60_000, workers=1)
+    found = scatter_designs(design, samples=60_000, workers=1)
     expected = stats.norm.cdf((1 / 1.15 - 1) / 0.1)
     assert abs(found.share - expected) < 4 * np.sqrt(expected * (1 - expected) / 60_000)
     assert found.interval[0] < found.share < found.interval[1]
@@ -47,7 +47,7 @@ def test_failing_share_of_a_closed_form():
 def test_mean_and_deviation_of_a_plain_wall():
     """m = 2 pi rho L (R_out - t/2) t with t normal: moments in closed form."""
     design = scattered(("skin.thickness", "0.1 mm"), pattern="plain")
-    found = scatter_designs(design, workers=1).spreads["mass"]
+    found = scatter_designs(design, workers=1).distributions["mass"]
     t, s, outside = 2e-3, 1e-4, 0.2
     scale = 2 * np.pi * 1200.0 * 0.6
     mean = scale * (outside * t - (t**2 + s**2) / 2)
@@ -90,7 +90,7 @@ def test_listed_waves_miss_nothing_that_matters():
     for t in 2e-3 + 1e-4 * np.clip(rng.standard_normal(40), -4, 4):
         lowest.append(float(assess_tube(dataclasses.replace(
             design, skin=dataclasses.replace(design.skin, thickness=t))).margin))
-    spread = found.spreads["margin"]
+    spread = found.distributions["margin"]
     assert spread.least - 0.02 < min(lowest) and max(lowest) < spread.most + 0.02
 
 
@@ -100,7 +100,8 @@ def test_same_seed_same_answer_whatever_the_workers():
     two = scatter_designs(design, workers=2)
     assert json.dumps(scatter_json(one)) == json.dumps(scatter_json(two))
     other = dataclasses.replace(design, scatter=dataclasses.replace(design.scatter, seed=2))
-    assert scatter_designs(other, workers=1).spreads["EI"].mean != one.spreads["EI"].mean
+    again = scatter_designs(other, workers=1)
+    assert again.distributions["EI"].mean != one.distributions["EI"].mean
 
 
 def test_temperature_and_modulus_scatter_together():
@@ -110,7 +111,7 @@ def test_temperature_and_modulus_scatter_together():
     design = dataclasses.replace(design, scatter=Scatter(draws=4000, input=inputs))
     found = scatter_designs(design, workers=1)
     assert 0.02 < found.drivers["EI"]["material.modulus"] < 0.98
-    assert found.spreads["EI"].mean == pytest.approx(
+    assert found.distributions["EI"].mean == pytest.approx(
         float(found.nominal.stiffness.EI), rel=0.05)
 
 
@@ -144,7 +145,7 @@ def test_spreads_that_reach_too_far_are_refused(inputs, said):
 
 def test_too_few_draws_are_refused():
     with pytest.raises(InputError, match="at least 100"):
-        scatter_designs(scattered(("skin.thickness", "0.1 mm")), draws=5)
+        scatter_designs(scattered(("skin.thickness", "0.1 mm")), samples=5)
 
 
 def test_no_scatter_table_is_refused():

@@ -86,11 +86,11 @@ def test_global_optimizer_finds_nothing_better(wall):
     choice = wall_choice(design, wall, "inside")
     found = search_wall(task, choice)
     assert found.feasible
-    ours = float(found.ends.aim[found.best])
+    ours = float(found.ends.objective[found.best])
     searcher = Searcher(task, choice)
 
     def priced(x):
-        aim, slack = searcher.look(x.T if x.ndim == 2 else x[None], whole=True)
+        aim, slack = searcher.evaluate(x.T if x.ndim == 2 else x[None], whole=True)
         return aim + PENALTY * np.maximum(-slack.min(axis=1), 0.0)
 
     other = differential_evolution(
@@ -112,7 +112,7 @@ def test_another_global_optimizer_on_the_plain_wall():
     searcher = Searcher(task, choice)
 
     def priced(x):
-        aim, slack = searcher.look(np.array([x]), whole=True)
+        aim, slack = searcher.evaluate(np.array([x]), whole=True)
         return float(aim[0] + PENALTY * max(-slack.min(), 0.0))
 
     other = direct(priced, [(searcher.first[0], searcher.last[0])], eps=1e-9, maxfun=400,
@@ -133,7 +133,7 @@ def test_brute_force_on_makeable_steps_finds_nothing_better(sized):
         height + 1e-4 * np.arange(-12, 13), np.maximum(width + 1e-4 * np.arange(-4, 9), 1e-4),
         skin + 1e-4 * np.arange(-4, 5), np.arange(cells - 3, cells + 4),
     ))))
-    aim, slack = searcher.look(points, whole=True)
+    aim, slack = searcher.evaluate(points, whole=True)
     lighter = (slack.min(axis=1) >= 0) & (aim < np.log(made.tube.mass) - 1e-9)
     for point in points[lighter]:
         stated = as_stated(wall.choice, point)
@@ -165,15 +165,15 @@ def test_prices_agree_with_multipliers():
     """What easing a limit saves is its multiplier times the easing, to first order."""
     found = size_tube(make(target=Target(walls=("isogrid-hoop",), step=1e-5)))
     mass = float(found.walls[0].ideal.tube.mass)
-    keys = [price.limit.key for price in found.proof.prices]
+    keys = [price.limit.key for price in found.optimality.shadow_prices]
     assert "target.least_rib_width" in keys and any(key.startswith("case.") for key in keys)
-    for price in found.proof.prices:
+    for price in found.optimality.shadow_prices:
         move = math.log(1 + price.by / price.limit.bound)
         assert price.gain == pytest.approx(price.multiplier * move * mass, rel=0.1)
 
 
 def test_steps_from_the_made_design_break_a_limit_or_weigh_more(sized):
-    for nudge in sized.proof.nudges:
+    for nudge in sized.optimality.nudges:
         assert nudge.mass > 0 or nudge.broken is not None, nudge
 
 

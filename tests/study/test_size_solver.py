@@ -76,7 +76,7 @@ def test_smooth_optimum_without_a_corner_matches_slsqp():
     found = descend(lambda x, owner: (aim(x), slack(x)), np.zeros((1, 3)), -3.0, 3.0, limit=200)
     known = minimize(aim, np.zeros(3), method="SLSQP", tol=1e-12,
                      constraints={"type": "ineq", "fun": slack})
-    assert found.aim[0] == pytest.approx(known.fun, abs=2e-5)
+    assert found.objective[0] == pytest.approx(known.fun, abs=2e-5)
     assert found.shortfall[0] < 1e-6
 
 

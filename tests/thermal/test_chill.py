@@ -34,7 +34,7 @@ def test_freezer_makes_hot_melt_plainly_stiffer(body):
     # stiffer than at room temperature.
     table = Chill(step=(ChillStep(kind="freezer", duration=4 * 3600.0),))
     found = quick(body, table)
-    at = np.searchsorted(found.time, found.uncovered - 1e-9)
+    at = np.searchsorted(found.time, found.exposed_at - 1e-9)
     assert found.stiffness_ratio[at] > 3
     assert found.phases[0].through is not None
 
@@ -199,7 +199,7 @@ def test_window_opens_and_ends_by_name(body, dry_ice):
     assert window.opened_by == "coldest allowed"
     assert window.ended_by == "stiffness ratio"
     assert np.interp(window.end, found.time, found.stiffness_ratio) == pytest.approx(4, rel=1e-6)
-    later = found.time >= found.uncovered
+    later = found.time >= found.exposed_at
     coldest = np.interp(window.start, found.time[later], found.coldest[later])
     assert coldest == pytest.approx(215.0, abs=1e-6)
 
@@ -302,7 +302,7 @@ def test_metal_tube_from_the_library(body, dry_ice):
     metal = dataclasses.replace(body, material=Material("aluminum-6061-t6"))
     found = chill(metal, stated=dry_ice)
     # Aluminum hardly stiffens: some 5 % (from memory), so there is no window by stiffness.
-    at = np.searchsorted(found.time, found.uncovered - 1e-9)
+    at = np.searchsorted(found.time, found.exposed_at - 1e-9)
     assert 1.0 < found.stiffness_ratio[at] < 1.1
     assert found.window is None and "stiffness ratio" in found.without
 

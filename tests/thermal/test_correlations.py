@@ -14,7 +14,7 @@ from gridshell.thermal.heat.correlations import (
     wind_coefficient,
     wind_notes,
 )
-from gridshell.thermal.heat.surroundings import step_surroundings, uncovered_surroundings
+from gridshell.thermal.heat.surroundings import exposure_surroundings, step_surroundings
 
 # Incropera and DeWitt, Table A.4, air at atmospheric pressure (from memory):
 # K, kinematic viscosity m2/s, conductivity W/(m K), Prandtl number.
@@ -79,7 +79,7 @@ def test_radiation_coefficient_is_the_difference_of_fourth_powers():
 
 
 def test_sun_is_spread_over_the_circumference():
-    outside, inside = uncovered_surroundings(Uncovered(sun=np.pi * 100, absorptivity=0.5), 0.1,
+    outside, inside = exposure_surroundings(Uncovered(sun=np.pi * 100, absorptivity=0.5), 0.1,
                                              0.09, 0.9)
     assert outside.flux == pytest.approx(50.0)
     assert inside is None

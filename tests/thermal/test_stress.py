@@ -153,7 +153,7 @@ def test_pin_in_a_wide_plate():
 
 
 def test_bonded_bars_balance():
-    # Two bars of unlike expansion held together: Timoshenko, Strength of Materials, Part I,
+    # Two bars of unlike expansion held together: Timoshenko, Strength of Materials, SectionPart I,
     # Art. on initial and thermal stresses (bolt in a tube).
     tube = bonded_stress(1e-3, 2e9, 4e-4, 70e9, 1e-5)
     cord = tube * 4e-4 / 1e-5

@@ -16,7 +16,7 @@ from gridshell.material.properties import Properties
 from gridshell.mold.checks.result import CAUTION, FAILS, OK, UNKNOWN, MoldCheck, most
 from gridshell.mold.checks.undercut import Undercut
 from gridshell.thermal.curves import material_curves
-from gridshell.thermal.stress.demolding import peel_range, peel_strain
+from gridshell.thermal.stress.demolding import demolding_range, peel_strain
 from gridshell.wall.assess import Wall
 
 RUBBER = 20e6  # Pa, below which a mold is taken as one that bends out of the way itself
@@ -162,7 +162,7 @@ def _window(
         curves = material_curves(design.material, design.folder)
     except InputError:  # a material without thermal data still has its verdict at one temperature
         return None
-    found = peel_range(strain, curves, casting.peel_factor, room=ROOM_TEMPERATURE)
+    found = demolding_range(strain, curves, casting.peel_factor, room=ROOM_TEMPERATURE)
     return found.low, found.high, found.notes
 
 

@@ -47,7 +47,7 @@ class _Row:
              width: float = 1.6) -> None:
         before, after = _halves(result)
         self.left.plot(result.time[before] / 60, series[before], color=color, ls=style, lw=width)
-        self.right.plot((result.time[after] - result.uncovered) / 60, series[after], color=color,
+        self.right.plot((result.time[after] - result.exposed_at) / 60, series[after], color=color,
                         ls=style, lw=width)
         ends = series[after]
         known = np.flatnonzero(np.isfinite(ends))
@@ -86,7 +86,7 @@ class _Row:
 
 
 def _halves(result: ChillResult) -> tuple[np.ndarray, np.ndarray]:
-    at = int(np.searchsorted(result.time, result.uncovered - 1e-9))
+    at = int(np.searchsorted(result.time, result.exposed_at - 1e-9))
     # The moment of uncovering is in the series twice: once as the end, once as the beginning.
     return np.arange(0, at + 1), np.arange(min(at + 1, len(result.time) - 1), len(result.time))
 
@@ -134,18 +134,18 @@ def _headline(result: ChillResult) -> str:
     window = result.window
     if window is None:
         cracked = result.cracks_at
-        early = cracked is not None and cracked < result.uncovered
+        early = cracked is not None and cracked < result.exposed_at
         return "No usable window: kept out by " + ", ".join(result.without) + (
             f" (cracks {duration(cracked)} after the start)" if early and cracked else "")
     return (f"Usable for {duration(window.length)}, from "
-            f"{duration(window.start - result.uncovered)} ({window.opened_by}) to "
-            f"{duration(window.end - result.uncovered)} ({window.ended_by}) after uncovering")
+            f"{duration(window.start - result.exposed_at)} ({window.opened_by}) to "
+            f"{duration(window.end - result.exposed_at)} ({window.ended_by}) after uncovering")
 
 
 def _upright(phase: Phase, result: ChillResult) -> bool:
     """Whether a step is too short for its name."""
-    inside = phase.start >= result.uncovered - 1e-9
-    whole = result.time[-1] - result.uncovered if inside else result.uncovered
+    inside = phase.start >= result.exposed_at - 1e-9
+    whole = result.time[-1] - result.exposed_at if inside else result.exposed_at
     return bool(len(phase.name) * 0.021 > (phase.end - phase.start) / whole)
 
 
@@ -159,9 +159,9 @@ def _temperature(row: _Row, result: ChillResult, system: str) -> None:
         color, style = _LINES[part]
         row.line(result, _shown(series, system), color, style, part)
     for phase in result.phases:
-        inside = phase.start >= result.uncovered - 1e-9
+        inside = phase.start >= result.exposed_at - 1e-9
         axes = row.right if inside else row.left
-        start = phase.start - (result.uncovered if inside else 0.0)
+        start = phase.start - (result.exposed_at if inside else 0.0)
         ends = np.array([start, start + phase.end - phase.start]) / 60
         axes.plot(ends, [_shown(phase.surroundings, system)] * 2, color="0.6", lw=1.0)
         if inside:
@@ -232,21 +232,21 @@ def _time_axes(rows: list[_Row], result: ChillResult) -> None:
         row.right.spines["left"].set_visible(False)
         row.right.tick_params(axis="y", which="both", length=0, labelleft=False)
         for phase in result.phases:
-            if 0 < phase.start < result.uncovered - 1e-9:
+            if 0 < phase.start < result.exposed_at - 1e-9:
                 row.left.axvline(phase.start / 60, color="0.6", lw=0.8)
-    rows[-1].left.set_xlim(0, result.uncovered / 60)
-    rows[-1].right.set_xlim(0, (result.time[-1] - result.uncovered) / 60)
+    rows[-1].left.set_xlim(0, result.exposed_at / 60)
+    rows[-1].right.set_xlim(0, (result.time[-1] - result.exposed_at) / 60)
     for axes in (rows[-1].left, rows[-1].right):
         axes.xaxis.set_major_locator(MaxNLocator(nbins=6, integer=axes.get_xlim()[1] > 4,
                                                  steps=[1, 2, 3, 5, 6, 10]))
     # The end of the left scale would run into the start of the right one.
-    last = [tick for tick in rows[-1].left.get_xticks() if tick < 0.96 * result.uncovered / 60]
+    last = [tick for tick in rows[-1].left.get_xticks() if tick < 0.96 * result.exposed_at / 60]
     rows[-1].left.set_xticks(last)
     rows[-1].left.set_xlabel("min since the start", fontsize=9)
     rows[-1].right.set_xlabel("min since uncovering", fontsize=9)
     top = rows[0]
     for phase in result.phases:
-        inside = phase.start >= result.uncovered - 1e-9
+        inside = phase.start >= result.exposed_at - 1e-9
         axes = top.right if inside else top.left
         if inside:
             middle, text = 0.5 * (phase.end - phase.start) / 60, "uncovered"
@@ -261,7 +261,7 @@ def _window(rows: list[_Row], result: ChillResult) -> None:
     window = result.window
     if window is None:
         return
-    start, end = ((t - result.uncovered) / 60 for t in (window.start, window.end))
+    start, end = ((t - result.exposed_at) / 60 for t in (window.start, window.end))
     for row in rows:
         row.right.axvspan(start, end, color=_SHADE, lw=0, zorder=0)
         for at in (start, end):

@@ -9,10 +9,10 @@ import numpy as np
 from gridshell.report.numbers import shown
 from gridshell.report.plots.style import BLUE, GREY, HATCHES, INK, ORANGE, SKY, figure, save
 from gridshell.report.text.tube import tube_title
-from gridshell.study.compare import Comparison
+from gridshell.study.compare import WallComparison
 
 
-def plot_compare(comparison: Comparison, path: str | Path, system: str = "metric") -> None:
+def plot_compare(comparison: WallComparison, path: str | Path, system: str = "metric") -> None:
     """Save the picture of a comparison: mass, stiffness and buckling load side by side."""
     from matplotlib.ticker import MultipleLocator
 

@@ -10,13 +10,13 @@ import numpy as np
 from gridshell.report.plots import style
 from gridshell.report.text.scatter import share_text
 from gridshell.study.scatter.run import ScatterResult
-from gridshell.study.scatter.tally import Spread
+from gridshell.study.scatter.tally import Distribution
 
 _BARS = 60
 _ENDS = 0.0005  # share of the draws at each end that the picture leaves out
 
 
-def _bars(spread: Spread) -> tuple[Any, Any]:
+def _bars(spread: Distribution) -> tuple[Any, Any]:
     """Coarser bins over the part that holds nearly all draws: edges, share of tubes in each."""
     edges, counts = spread.edges, spread.counts
     running = np.cumsum(counts) / max(counts.sum(), 1)
@@ -33,7 +33,7 @@ def _bars(spread: Spread) -> tuple[Any, Any]:
     return edges[first:first + count * width + 1:width], grouped / max(counts.sum(), 1)
 
 
-def _draw(axes: Any, spread: Spread, scale: float, label: str, stated: float,
+def _draw(axes: Any, spread: Distribution, scale: float, label: str, stated: float,
           zero: bool) -> None:
     edges, shares = _bars(spread)
     edges = edges * scale
@@ -102,7 +102,7 @@ def plot_scatter(result: ScatterResult, path: str | Path, system: str = "metric"
         mass_scale, mass_word = 2.20462262, "lb"
     stiff_scale, stiff_word = (1.0, "N m$^2$") if metric else (348.4, "lbf in$^2$")
     with style.figure(12.5, 8.0, 2, 2) as (drawn, axes):
-        spread = result.spreads["margin"]
+        spread = result.distributions["margin"]
         if np.isfinite(spread.mean):
             _draw(axes[0, 0], spread, 1.0, "lowest margin of a tube", float(nominal.margin), True)
         else:
@@ -111,10 +111,10 @@ def plot_scatter(result: ScatterResult, path: str | Path, system: str = "metric"
             axes[0, 0].set_axis_off()
         axes[0, 0].set_title("Lowest margin")
         _draw_drivers(axes[0, 1], result)
-        _draw(axes[1, 0], result.spreads["EI"], stiff_scale, f"EI, {stiff_word}",
+        _draw(axes[1, 0], result.distributions["EI"], stiff_scale, f"EI, {stiff_word}",
               float(nominal.stiffness.EI), False)
         axes[1, 0].set_title("Bending stiffness")
-        _draw(axes[1, 1], result.spreads["mass"], mass_scale, f"mass, {mass_word}",
+        _draw(axes[1, 1], result.distributions["mass"], mass_scale, f"mass, {mass_word}",
               float(nominal.mass), False)
         axes[1, 1].set_title("Mass")
         drawn.suptitle(f"{nominal.design.title}\n{share_text(result)}", x=0.01, ha="left",

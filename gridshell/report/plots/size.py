@@ -12,7 +12,7 @@ from gridshell.report.plots import style
 from gridshell.report.text.size import bound_text, percent, relaxation_text
 from gridshell.study.size.conflict import Conflict
 from gridshell.study.size.map import Front, SizeMap, fronts, size_map, uses
-from gridshell.study.size.run import Sizing
+from gridshell.study.size.run import SizeResult
 
 # Pale tints of Okabe and Ito's colors, of different lightness; hatches tell them apart in grey.
 _REGIONS = (
@@ -87,7 +87,7 @@ def _draw_map(axes: Any, found: SizeMap, system: str) -> None:
                 fontsize=8, handlelength=2.2, borderaxespad=0.0)
 
 
-def _draw_fronts(axes: Any, found: tuple[Front, ...], sizing: Sizing, system: str) -> None:
+def _draw_fronts(axes: Any, found: tuple[Front, ...], sizing: SizeResult, system: str) -> None:
     mass_unit, mass_word = (1e3, "g") if system == "metric" else (2.20462262, "lb")
     unit, word = (1.0, "N m$^2$") if system == "metric" else (348.4, "lbf in$^2$")
     if max(f.EI.max() for f in found) * unit >= 1e6:
@@ -115,7 +115,7 @@ def _draw_fronts(axes: Any, found: tuple[Front, ...], sizing: Sizing, system: st
     axes.set_ylim(low, high + 0.22 * (high - low))  # room for the legend
 
 
-def _draw_uses(axes: Any, sizing: Sizing) -> None:
+def _draw_uses(axes: Any, sizing: SizeResult) -> None:
     best = sizing.best or sizing.walls[0]
     listed = uses(best)[:_BARS][::-1]
     if not listed:
@@ -147,8 +147,9 @@ def _draw_uses(axes: Any, sizing: Sizing) -> None:
         borderaxespad=0.0)
 
 
-def _draw_prices(axes: Any, sizing: Sizing, system: str) -> None:
-    listed = [p for p in (sizing.proof.prices if sizing.proof else ()) if p.gain > 0][::-1]
+def _draw_shadow_prices(axes: Any, sizing: SizeResult, system: str) -> None:
+    check = sizing.optimality
+    listed = [p for p in (check.shadow_prices if check else ()) if p.gain > 0][::-1]
     if not listed:
         axes.text(0.5, 0.5, "no limit holds the answer up", ha="center", va="center",
                   transform=axes.transAxes)
@@ -207,7 +208,7 @@ def draw_ways_out(axes: Any, conflict: Conflict, system: str) -> None:
     axes.set_title(f"One limit alone: {conflict.wall}")
 
 
-def plot_size(sizing: Sizing, path: str | Path, system: str = "metric") -> None:
+def plot_size(sizing: SizeResult, path: str | Path, system: str = "metric") -> None:
     """Draw a sizing and save it; png, pdf or svg.
 
     Raises:
@@ -240,6 +241,6 @@ def plot_size(sizing: Sizing, path: str | Path, system: str = "metric") -> None:
             right.set_axis_off()
         left, right = below.subplots(1, 2, width_ratios=(1.25, 1.0))
         _draw_uses(left, sizing)
-        _draw_prices(right, sizing, system)
+        _draw_shadow_prices(right, sizing, system)
         above.suptitle(sizing.task.design.title, x=0.01, ha="left", fontsize=12)
         style.save(drawn, path)

@@ -8,7 +8,7 @@ from gridshell.report.numbers import margin, shown, table
 from gridshell.thermal.answers import Answer
 from gridshell.thermal.heat.history import UNCOVERED
 from gridshell.thermal.result import ChillResult
-from gridshell.thermal.window import FOLLOWED, OPENED, Limit, usable_window
+from gridshell.thermal.window import FOLLOWED, OPENED, ServiceLimit, usable_window
 
 
 def duration(seconds: float) -> str:
@@ -36,7 +36,7 @@ def temperature(kelvin: float, system: str = "metric") -> str:
     return f"{round(value, 1) + 0.0:.1f} {unit}"
 
 
-def limit_value(limit: Limit, system: str = "metric") -> str:
+def limit_value(limit: ServiceLimit, system: str = "metric") -> str:
     """The number of a limit."""
     if limit.unit == "K":
         return temperature(limit.value, system)
@@ -53,19 +53,19 @@ def _answer_value(answer: Answer, system: str) -> str:
 
 
 def _since(result: ChillResult, when: float) -> str:
-    if when >= result.uncovered:
-        return f"{duration(when - result.uncovered)} after uncovering"
+    if when >= result.exposed_at:
+        return f"{duration(when - result.exposed_at)} after uncovering"
     return f"{duration(when)} after the start"
 
 
-def _limit_row(result: ChillResult, limit: Limit, system: str) -> list[str]:
+def _limit_row(result: ChillResult, limit: ServiceLimit, system: str) -> list[str]:
     sense = "at least" if limit.least else "at most"
     label = f"  {limit.name} {sense} {limit_value(limit, system)}"
-    alone, _ = usable_window(result.time, (limit,), result.uncovered)
+    alone, _ = usable_window(result.time, (limit,), result.exposed_at)
     if alone is None:
         return [label, "never", ""]
-    since = "" if alone.opened_by == OPENED else f"from {duration(alone.start - result.uncovered)}"
-    until = "" if alone.ended_by == FOLLOWED else f"until {duration(alone.end - result.uncovered)}"
+    since = "" if alone.opened_by == OPENED else f"from {duration(alone.start - result.exposed_at)}"
+    until = "" if alone.ended_by == FOLLOWED else f"until {duration(alone.end - result.exposed_at)}"
     return [label, "kept", " ".join(filter(None, (since, until))) or "throughout"]
 
 
@@ -76,8 +76,8 @@ def _window_rows(result: ChillResult, system: str) -> list[list[str]]:
     else:
         first = [
             "usable window", duration(window.length),
-            f"{duration(window.start - result.uncovered)} ({window.opened_by}) to "
-            f"{duration(window.end - result.uncovered)} ({window.ended_by}) after uncovering"]
+            f"{duration(window.start - result.exposed_at)} ({window.opened_by}) to "
+            f"{duration(window.end - result.exposed_at)} ({window.ended_by}) after uncovering"]
     return [first, *(_limit_row(result, limit, system) for limit in result.limits)]
 
 
@@ -100,7 +100,7 @@ def _cracking_rows(result: ChillResult, system: str) -> list[list[str]]:
 def chill_rows(result: ChillResult, system: str = "metric") -> list[list[str]]:
     """Rows of the table: what, value, note; the usable window first."""
     rows = _window_rows(result, system) + _cracking_rows(result, system)
-    at = int(np.searchsorted(result.time, result.uncovered - 1e-9))
+    at = int(np.searchsorted(result.time, result.exposed_at - 1e-9))
     ratio = result.stiffness_ratio[at]
     rows.append(["stiffness ratio when uncovered",
                  f"{ratio:.2f}" if np.isfinite(ratio) else "not known",

@@ -7,7 +7,7 @@ from typing import Any
 from gridshell.define.types import finite
 from gridshell.report.numbers import margin, shown, table
 from gridshell.report.text.tube import tube_label
-from gridshell.study.compare import Comparison, Contender
+from gridshell.study.compare import Contender, WallComparison
 
 
 def contender_json(contender: Contender) -> dict[str, Any]:
@@ -28,7 +28,7 @@ def contender_json(contender: Contender) -> dict[str, Any]:
     }
 
 
-def compare_json(comparison: Comparison) -> dict[str, Any]:
+def compare_json(comparison: WallComparison) -> dict[str, Any]:
     """JSON of a comparison, SI: depth (m), mass (kg), EI (N m2), EA (N), GJ (N m2),
     wall_bending (hoop bending stiffness of the wall, N m), buckling_load (N),
     crushing_pressure (Pa), margin; solid_cell: file of the first wall's stiffness, or null."""
@@ -41,7 +41,7 @@ def compare_json(comparison: Comparison) -> dict[str, Any]:
     }
 
 
-def compare_text(comparison: Comparison, system: str = "metric") -> str:
+def compare_text(comparison: WallComparison, system: str = "metric") -> str:
     """The table of a comparison: the verdict first."""
     label = tube_label(comparison.contenders[0].tube)
     rows = [

@@ -8,12 +8,12 @@ from gridshell.define.types import finite
 from gridshell.report.numbers import digits, margin, shown, table
 from gridshell.report.text.size import percent
 from gridshell.study.scatter.run import ScatterResult
-from gridshell.study.scatter.tally import Spread
+from gridshell.study.scatter.tally import Distribution
 
 _SHOWN = (0.01, 0.5, 0.99)
 
 
-def _spread_json(spread: Spread) -> dict[str, Any]:
+def _spread_json(spread: Distribution) -> dict[str, Any]:
     return {
         "mean": finite(spread.mean), "deviation": finite(spread.deviation),
         "least": finite(spread.least), "most": finite(spread.most),
@@ -27,16 +27,16 @@ def scatter_json(result: ScatterResult) -> dict[str, Any]:
     nominal = result.nominal
     return {
         "title": nominal.design.title,
-        "draws": result.draws, "failing": result.failing, "impossible": result.impossible,
+        "draws": result.samples, "failing": result.failing, "impossible": result.impossible,
         "share": result.share, "interval": list(result.interval),
         "confidence": result.confidence,
         "nominal": {
             "margin": finite(float(nominal.margin)), "mass": float(nominal.mass),
             "EI": float(nominal.stiffness.EI),
         },
-        "spreads": {name: _spread_json(spread) for name, spread in result.spreads.items()},
+        "spreads": {name: _spread_json(spread) for name, spread in result.distributions.items()},
         "inputs": [
-            {"field": one.field, "law": one.law, "center": one.center, "spread": one.spread}
+            {"field": one.field, "law": one.distribution, "center": one.center, "spread": one.scale}
             for one in result.inputs
         ],
         "drivers": result.drivers,
@@ -50,7 +50,7 @@ def share_text(result: ScatterResult) -> str:
     low, high = (percent(end * 1.0) for end in result.interval)
     return (
         f"{percent(result.share) if result.failing else '0 %'} of tubes fall below zero margin "
-        f"({result.failing:,} of {result.draws:,}; {percent(result.confidence)} confidence: "
+        f"({result.failing:,} of {result.samples:,}; {percent(result.confidence)} confidence: "
         f"{'0 %' if not result.failing else low} to {high})"
     )
 
@@ -66,7 +66,7 @@ def scatter_text(result: ScatterResult, system: str = "metric") -> str:
         return margin(value) if name == "margin" else shown(value, kinds[name], system)
 
     rows = []
-    for name, spread in result.spreads.items():
+    for name, spread in result.distributions.items():
         deviation = digits(spread.deviation, 3) if name == "margin" else shown(
             spread.deviation, kinds[name], system, 3)
         rows.append([
@@ -76,14 +76,14 @@ def scatter_text(result: ScatterResult, system: str = "metric") -> str:
         ])
     head = ["", "as stated", "mean", "deviation", "1 % below", "median", "99 % below"]
     drivers = [
-        [one.field, *(percent(result.drivers[name][one.field]) for name in result.spreads)]
+        [one.field, *(percent(result.drivers[name][one.field]) for name in result.distributions)]
         for one in result.inputs
     ]
     lines = [
         nominal.design.title, "", share_text(result), "", table(rows, head), "",
         "Share of the variance that each input explains alone:",
         table(drivers, ["input", *({"margin": "lowest margin"}.get(n, n)
-                                   for n in result.spreads)]),
+                                   for n in result.distributions)]),
     ]
     counted = result.governing_failing or result.governing
     total = sum(counted.values())

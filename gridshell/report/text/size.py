@@ -8,9 +8,9 @@ from gridshell.define.types import finite
 from gridshell.define.units import KINDS
 from gridshell.report.numbers import digits, margin, shown, table
 from gridshell.study.size.conflict import BedProblem, Conflict
-from gridshell.study.size.limits import LEAST, Limit
-from gridshell.study.size.optimality import Price, Proof
-from gridshell.study.size.run import Ideal, SizedWall, Sizing
+from gridshell.study.size.limits import LEAST, SizeLimit
+from gridshell.study.size.optimality import OptimalityCheck, ShadowPrice
+from gridshell.study.size.run import Ideal, SizedWall, SizeResult
 from gridshell.tube.result import TubeResult
 
 _NAMES = {
@@ -47,11 +47,11 @@ def _lengths(tube: TubeResult) -> dict[str, float]:
     return found
 
 
-def _is_load(limit: Limit) -> bool:
+def _is_load(limit: SizeLimit) -> bool:
     return limit.key.startswith("case.")
 
 
-def bound_text(limit: Limit, system: str = "metric") -> str:
+def bound_text(limit: SizeLimit, system: str = "metric") -> str:
     """The bound of a limit in words."""
     sense = "at least" if limit.sense == LEAST else "at most"
     if _is_load(limit):
@@ -75,7 +75,7 @@ def tube_json(tube: TubeResult) -> dict[str, Any]:
     }
 
 
-def _limit_json(limit: Limit) -> dict[str, Any]:
+def _limit_json(limit: SizeLimit) -> dict[str, Any]:
     return {
         "key": limit.key, "text": limit.text, "sense": limit.sense,
         "bound": limit.bound - 1 if _is_load(limit) else limit.bound,
@@ -123,23 +123,23 @@ def _optional(value: Any) -> float | None:
     return None if value is None else float(value)
 
 
-def _proof_json(proof: Proof) -> dict[str, Any]:
+def _optimality_json(check: OptimalityCheck) -> dict[str, Any]:
     return {
-        "residual": proof.residual,
+        "residual": check.residual,
         "prices": [
             {**_limit_json(p.limit), "moved_by": p.by, "gain": p.gain,
              "multiplier": p.multiplier}
-            for p in proof.prices
+            for p in check.shadow_prices
         ],
         "one_step": [
             {"dimension": n.dimension, "by": n.by, "mass": n.mass, "EI": n.stiffness,
              "margin": finite(n.margin), "broken": n.broken}
-            for n in proof.nudges
+            for n in check.nudges
         ],
     }
 
 
-def size_json(sizing: Sizing) -> dict[str, Any]:
+def size_json(sizing: SizeResult) -> dict[str, Any]:
     """JSON of a sizing, SI. ``walls`` has the best first; a margin is null where nothing loads;
     ``gain`` is kg saved, or N m2 won with aim 'stiffness'."""
     bed = sizing.bed
@@ -148,12 +148,12 @@ def size_json(sizing: Sizing) -> dict[str, Any]:
         "aim": sizing.task.target.aim,
         "feasible": sizing.feasible,
         "walls": [_wall_json(wall) for wall in sizing.walls],
-        "proof": None if sizing.proof is None else _proof_json(sizing.proof),
+        "proof": None if sizing.optimality is None else _optimality_json(sizing.optimality),
         "bed": None if bed is None else {
             "section": list(bed.section), "bed": list(bed.bed), "sections": bed.sections,
             "segments": bed.segments,
         },
-        "designs_assessed": sizing.looks,
+        "designs_assessed": sizing.evaluations,
     }
 
 
@@ -186,7 +186,7 @@ def _wall_row(wall: SizedWall, system: str) -> list[str]:
     ]
 
 
-def _answer(sizing: Sizing, system: str) -> list[str]:
+def _answer(sizing: SizeResult, system: str) -> list[str]:
     best = sizing.best
     if best is None:
         return ["Nothing that can be made meets every limit."]
@@ -225,7 +225,7 @@ def _ideal_rows(ideal: Ideal, tube: TubeResult, system: str) -> list[list[str]]:
     return rows
 
 
-def _price_row(price: Price, aim: str, system: str) -> list[str]:
+def _shadow_price_row(price: ShadowPrice, aim: str, system: str) -> list[str]:
     limit = price.limit
     moved = (
         shown(price.by, "length", system, 3) if limit.kind == "length"
@@ -239,22 +239,22 @@ def _price_row(price: Price, aim: str, system: str) -> list[str]:
     ]
 
 
-def _proof_lines(sizing: Sizing, system: str) -> list[str]:
-    proof, best = sizing.proof, sizing.best
-    if proof is None:
+def _optimality_lines(sizing: SizeResult, system: str) -> list[str]:
+    check, best = sizing.optimality, sizing.best
+    if check is None:
         return []
     aim = sizing.task.target.aim
     word = "saves" if aim == "mass" else "wins"
     lines = ["", "What the answer rests on, and what a little room there buys (cells free to "
              "follow):"]
     lines.append(table(
-        [_price_row(p, aim, system) for p in proof.prices],
+        [_shadow_price_row(p, aim, system) for p in check.shadow_prices],
         ["limit", "bound", "eased by", word, "share"],
     ))
     lines.append(
-        f"slope left over at the ideal: {percent(proof.residual)} (zero at an exact optimum)"
+        f"slope left over at the ideal: {percent(check.residual)} (zero at an exact optimum)"
     )
-    if best is not None and proof.nudges:
+    if best is not None and check.nudges:
         rows = [
             [
                 _NAMES[n.dimension],
@@ -263,14 +263,14 @@ def _proof_lines(sizing: Sizing, system: str) -> list[str]:
                 ("+" if n.mass > 0 else "-") + shown(abs(n.mass), "mass", system, 3),
                 margin(n.margin), n.broken or "",
             ]
-            for n in proof.nudges
+            for n in check.nudges
         ]
         lines += ["", "One step from the design as made:",
                   table(rows, ["dimension", "change", "mass", "margin", "breaks"])]
     return lines
 
 
-def relaxation_text(limit: Limit, needed: float | None, system: str) -> str:
+def relaxation_text(limit: SizeLimit, needed: float | None, system: str) -> str:
     """What a limit alone would have to become."""
     if needed is None:
         return "not by this alone"
@@ -308,7 +308,7 @@ def _bed_lines(bed: BedProblem, system: str) -> list[str]:
     ]
 
 
-def size_text(sizing: Sizing, system: str = "metric") -> str:
+def size_text(sizing: SizeResult, system: str = "metric") -> str:
     """The report of a sizing: the answer, each wall beside it, the proof, conflicts."""
     lines = [sizing.task.design.title, ""]
     if sizing.bed is not None:
@@ -321,7 +321,7 @@ def size_text(sizing: Sizing, system: str = "metric") -> str:
     if best is not None and best.ideal is not None and best.rounded is not None:
         lines += ["", table(_ideal_rows(best.ideal, best.rounded.tube, system),
                             [best.label, "ideal", "made"])]
-    lines += _proof_lines(sizing, system)
+    lines += _optimality_lines(sizing, system)
     if best is None:
         for wall in sizing.walls:
             if wall.conflict is not None:

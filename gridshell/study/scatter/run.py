@@ -14,15 +14,15 @@ from gridshell.define.types import Array, IntArray
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.study.possible import possible
-from gridshell.study.scatter.samples import Varying, drawn, sample, varying
-from gridshell.study.scatter.tally import BINS, Spread, Tally, interval, merged
+from gridshell.study.scatter.samples import RandomInput, lot_samples, random_inputs, sampled_designs
+from gridshell.study.scatter.tally import BINS, Distribution, Tally, interval, merged
 from gridshell.study.scatter.waves import WaveList, list_waves, listed_loads
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import BucklingLoads, TubeResult
 from gridshell.wall.assess import assess_wall
 
 Progress = Callable[[int, int], None]
-LEAST_DRAWS = 100
+MIN_SAMPLES = 100
 LOT = 16_384  # draws worked at once
 _FIRST_LOT = 2_000  # full searches that list the waves
 _SECOND_LOT = 1_000  # full searches that measure what the list misses
@@ -31,15 +31,15 @@ OUTPUTS = ("margin", "mass", "EI")
 
 
 @dataclass(frozen=True)
-class Job:
+class ScatterTask:
     """What one process needs to work lots: everything but the lot's number."""
 
     design: Design
     properties: Properties
-    inputs: tuple[Varying, ...]
+    inputs: tuple[RandomInput, ...]
     waves: WaveList
     seed: int
-    draws: int
+    samples: int
     edges: dict[str, tuple[float, float]]
 
 
@@ -49,9 +49,9 @@ class ScatterResult:
 
     Attributes:
         nominal: the tube as stated. inputs: what varied.
-        draws: tubes drawn. impossible: of these, with fields that contradict each other or that
+        samples: tubes drawn. impossible: of these, with fields that contradict each other or that
             no formula reaches; they count as failing.
-        spreads: of margin, mass (kg) and EI (N m2).
+        distributions: of margin, mass (kg) and EI (N m2).
         failing: tubes below zero margin, impossible ones included.
         share: failing over draws. interval: its confidence interval. confidence: of that.
         drivers: for each output the share of its variance that each input explains alone.
@@ -62,10 +62,10 @@ class ScatterResult:
     """
 
     nominal: TubeResult
-    inputs: tuple[Varying, ...]
-    draws: int
+    inputs: tuple[RandomInput, ...]
+    samples: int
     impossible: int
-    spreads: dict[str, Spread]
+    distributions: dict[str, Distribution]
     failing: int
     share: float
     interval: tuple[float, float]
@@ -88,17 +88,17 @@ def _margins(tube: TubeResult, count: int) -> tuple[Array, list[str]]:
     return np.stack(margins), names
 
 
-def _assess(job: Job, values: Array, buckling: bool) -> tuple[TubeResult, IntArray]:
+def _assess(job: ScatterTask, values: Array, buckling: bool) -> tuple[TubeResult, IntArray]:
     """Tubes at drawn values, and which of the draws they are (the possible ones).
 
     Args:
         buckling: True: by the listed waves; False: by the full search.
     """
-    design, properties = drawn(job.design, job.properties, job.inputs, values)
+    design, properties = sampled_designs(job.design, job.properties, job.inputs, values)
     good = np.broadcast_to(possible(design), (len(values),))
     if not good.all():
         values = values[good]
-        design, properties = drawn(job.design, job.properties, job.inputs, values)
+        design, properties = sampled_designs(job.design, job.properties, job.inputs, values)
     loads: BucklingLoads | None = None
     with np.errstate(all="ignore"):  # what no formula reaches is counted by the caller
         if buckling:
@@ -106,10 +106,10 @@ def _assess(job: Job, values: Array, buckling: bool) -> tuple[TubeResult, IntArr
         return assess_tube(design, properties, buckling=loads), np.flatnonzero(good)
 
 
-def run_lot(job: Job, lot: int) -> Tally:
+def run_lot(job: ScatterTask, lot: int) -> Tally:
     """Work one lot. Runs in any process."""
-    count = min(LOT, job.draws - lot * LOT)
-    values = sample(job.inputs, count, job.seed, lot + 2)
+    count = min(LOT, job.samples - lot * LOT)
+    values = lot_samples(job.inputs, count, job.seed, lot + 2)
     tube, good = _assess(job, values, buckling=True)
     margins, names = _margins(tube, good.size)
     results = {
@@ -137,11 +137,11 @@ def _edges(results: dict[str, Array]) -> dict[str, tuple[float, float]]:
     return found
 
 
-def _tallies(job: Job, lots: int, workers: int | None) -> Iterator[Tally]:
+def _tallies(job: ScatterTask, lots: int, workers: int | None) -> Iterator[Tally]:
     from gridshell.study.sweep.run import executor
 
     count = workers if workers is not None else (
-        (os.cpu_count() or 1) if job.draws >= _MANY else 1)
+        (os.cpu_count() or 1) if job.samples >= _MANY else 1)
     with executor(min(count, lots)) as (pool, ahead):
         waiting = []
         for lot in range(lots):
@@ -153,7 +153,7 @@ def _tallies(job: Job, lots: int, workers: int | None) -> Iterator[Tally]:
 
 
 def scatter_designs(
-    design: Design, properties: Properties | None = None, draws: int | None = None,
+    design: Design, properties: Properties | None = None, samples: int | None = None,
     workers: int | None = None, progress: Progress | None = None,
 ) -> ScatterResult:
     """Draw tubes by the design's ``[scatter]`` table and assess each.
@@ -163,33 +163,33 @@ def scatter_designs(
     Args:
         design: one design with a ``[scatter]`` table.
         properties: of the material; None: looked up.
-        draws: instead of the table's.
+        samples: tubes drawn, instead of the table's ``draws``.
         workers: processes; None: one a core where it pays.
         progress: called with tubes done and tubes in all.
     Raises:
         InputError: no ``[scatter]``, too few draws, or an input reaches impossible values.
     """
     known = resolve(design.material, design.folder) if properties is None else properties
-    inputs = varying(design, known)
-    assert design.scatter is not None  # `varying` has refused a design without
+    inputs = random_inputs(design, known)
+    assert design.scatter is not None  # `random_inputs` has refused a design without
     table = design.scatter
-    count = table.draws if draws is None else draws
-    if count < LEAST_DRAWS:
-        raise InputError(f"--draws {count}: must be at least {LEAST_DRAWS}")
+    count = table.draws if samples is None else samples
+    if count < MIN_SAMPLES:
+        raise InputError(f"--draws {count}: must be at least {MIN_SAMPLES}")
     seed = int(table.seed)
 
     # The first lot lists the waves and the ends of the histograms.
-    job = Job(design, known, inputs, WaveList({}), seed, count, {})
-    first, good = _assess(job, sample(inputs, _FIRST_LOT, seed, 0), buckling=False)
+    job = ScatterTask(design, known, inputs, WaveList({}), seed, count, {})
+    first, good = _assess(job, lot_samples(inputs, _FIRST_LOT, seed, 0), buckling=False)
     margins, _ = _margins(first, good.size)
     waves = list_waves(first.buckling)
     edges = _edges({
         "margin": margins.min(axis=0), "mass": np.broadcast_to(first.mass, good.shape),
         "EI": np.broadcast_to(first.stiffness.EI, good.shape),
     })
-    job = Job(design, known, inputs, waves, seed, count, edges)
+    job = ScatterTask(design, known, inputs, waves, seed, count, edges)
     # The second lot measures what the list misses.
-    second = sample(inputs, _SECOND_LOT, seed, 1)
+    second = lot_samples(inputs, _SECOND_LOT, seed, 1)
     exact, good = _assess(job, second, buckling=False)
     listed, _ = _assess(job, second, buckling=True)
     right = 1 + _margins(exact, good.size)[0].min(axis=0)
@@ -201,12 +201,13 @@ def scatter_designs(
     for tally in _tallies(job, lots, workers):
         total = tally if total is None else merged(total, tally)
         if progress is not None:
-            progress(total.draws, count)
+            progress(total.samples, count)
     assert total is not None  # at least one lot
     failing = total.failing + total.impossible
     return ScatterResult(
-        nominal=assess_tube(design, known), inputs=inputs, draws=count, impossible=total.impossible,
-        spreads={name: total.spread(name) for name in OUTPUTS}, failing=failing,
+        nominal=assess_tube(design, known), inputs=inputs, samples=count,
+        impossible=total.impossible,
+        distributions={name: total.distribution(name) for name in OUTPUTS}, failing=failing,
         share=failing / count, interval=interval(failing, count, float(table.confidence)),
         confidence=float(table.confidence),
         drivers={
@@ -227,4 +228,4 @@ def _counted(names: list[str], counts: np.ndarray) -> dict[str, int]:
     return {names[i]: int(counts[i]) for i in order if counts[i]}
 
 
-__all__ = ["BINS", "LOT", "OUTPUTS", "Job", "ScatterResult", "run_lot", "scatter_designs"]
+__all__ = ["BINS", "LOT", "OUTPUTS", "ScatterResult", "ScatterTask", "run_lot", "scatter_designs"]

@@ -22,7 +22,7 @@ _OF_MATERIAL = ("modulus", "poisson", "density", "strength")
 
 
 @dataclass(frozen=True)
-class Varying:
+class RandomInput:
     """One input as it is drawn.
 
     Attributes:
@@ -31,31 +31,31 @@ class Varying:
     """
 
     field: str
-    law: str
+    distribution: str
     center: float
-    spread: float
+    scale: float
 
     @property
     def reach(self) -> float:
         """Largest distance from the center."""
-        return self.spread * (CUT if self.law == "normal" else 1.0)
+        return self.scale * (CUT if self.distribution == "normal" else 1.0)
 
     def draw(self, generator: np.random.Generator, count: int) -> Array:
         """Values, in SI."""
-        if self.law == "normal":
+        if self.distribution == "normal":
             unit = np.clip(generator.standard_normal(count), -CUT, CUT)
         else:
             unit = generator.uniform(-1.0, 1.0, count)
-        return self.center + self.spread * unit
+        return self.center + self.scale * unit
 
     def bins(self, count: int) -> Array:
         """Inner edges (count - 1) that share the draws out evenly."""
         share = np.arange(1, count) / count
-        if self.law == "normal":
+        if self.distribution == "normal":
             from scipy.special import ndtri
 
-            return self.center + self.spread * ndtri(share)
-        return self.center + self.spread * (2 * share - 1)
+            return self.center + self.scale * ndtri(share)
+        return self.center + self.scale * (2 * share - 1)
 
 
 def _center(design: Design, known: Properties, field: str) -> float:
@@ -68,7 +68,7 @@ def _center(design: Design, known: Properties, field: str) -> float:
     return float(getattr(getattr(design, table), name))
 
 
-def varying(design: Design, known: Properties) -> tuple[Varying, ...]:
+def random_inputs(design: Design, known: Properties) -> tuple[RandomInput, ...]:
     """The inputs of ``[scatter]`` with their stated values.
 
     Raises:
@@ -89,7 +89,7 @@ def varying(design: Design, known: Properties) -> tuple[Varying, ...]:
         center = _center(design, known, entry.field)
         value, shared = read_spread(entry)
         spread = value * abs(center) if shared else value
-        one = Varying(entry.field, entry.law, center, spread)
+        one = RandomInput(entry.field, entry.law, center, spread)
         if not spread > 0:
             raise InputError(f"{where}.spread: {entry.spread!r} of {center:g} is no spread")
         rules = field_rules(Design, entry.field)
@@ -106,8 +106,8 @@ def varying(design: Design, known: Properties) -> tuple[Varying, ...]:
     return tuple(found)
 
 
-def drawn(
-    design: Design, known: Properties, inputs: tuple[Varying, ...], values: Array
+def sampled_designs(
+    design: Design, known: Properties, inputs: tuple[RandomInput, ...], values: Array
 ) -> tuple[Design, Properties]:
     """Designs and properties with drawn values (count, inputs)."""
     by_field = {one.field: values[:, k] for k, one in enumerate(inputs)}
@@ -135,7 +135,7 @@ def drawn(
     return moved, properties
 
 
-def sample(inputs: tuple[Varying, ...], count: int, seed: int, lot: int) -> Array:
+def lot_samples(inputs: tuple[RandomInput, ...], count: int, seed: int, lot: int) -> Array:
     """Draws of one lot (count, inputs). Same seed and lot, same draws, in whatever order."""
     generator = np.random.Generator(np.random.PCG64(np.random.SeedSequence((seed, lot))))
     return np.stack([one.draw(generator, count) for one in inputs], axis=-1)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.study.scatter.samples import Varying
+from gridshell.study.scatter.samples import RandomInput
 
 BINS = 4096  # of a histogram
 GROUPS = 40  # equal shares of each input, for what it explains
@@ -15,7 +15,7 @@ QUANTILES = (0.001, 0.01, 0.05, 0.5, 0.95, 0.99, 0.999)
 
 
 @dataclass(frozen=True)
-class Spread:
+class Distribution:
     """How one output scatters.
 
     Attributes:
@@ -46,7 +46,7 @@ class Tally:
         origins: of the sums, so that they keep their digits.
     """
 
-    draws: int
+    samples: int
     impossible: int
     failing: int
     names: list[str]
@@ -61,7 +61,7 @@ class Tally:
     @classmethod
     def of(
         cls, draws: int, results: dict[str, Array], worst: np.ndarray, names: list[str],
-        values: Array, inputs: tuple[Varying, ...], ends: dict[str, tuple[float, float]],
+        values: Array, inputs: tuple[RandomInput, ...], ends: dict[str, tuple[float, float]],
     ) -> Tally:
         """Sums over one lot.
 
@@ -103,7 +103,7 @@ class Tally:
             sums, histograms, ends, groups, origins,
         )
 
-    def spread(self, name: str) -> Spread:
+    def distribution(self, name: str) -> Distribution:
         """How an output scatters."""
         count, total, squares, least, most = self.sums[name]
         low, high = self.ends[name]
@@ -111,12 +111,14 @@ class Tally:
         edges = np.linspace(low, high, BINS + 1)
         if not count:
             nan = float("nan")
-            return Spread(nan, nan, nan, nan, dict.fromkeys(QUANTILES, nan), edges, counts[1:-1])
+            return Distribution(
+                nan, nan, nan, nan, dict.fromkeys(QUANTILES, nan), edges, counts[1:-1]
+            )
         mean = total / count
         variance = max(squares / count - mean**2, 0.0)
         running = np.concatenate([[0], np.cumsum(counts[:-1])]) / counts.sum()
         borders = np.concatenate([[min(least, low)], edges])
-        return Spread(
+        return Distribution(
             float(mean + self.origins[name]), float(np.sqrt(variance)), float(least), float(most),
             {share: float(np.clip(np.interp(share, running, borders), least, most))
              for share in QUANTILES},
@@ -170,7 +172,7 @@ def merged(one: Tally, other: Tally) -> Tally:
         ]) for name in one.sums
     }
     return Tally(
-        one.draws + other.draws, one.impossible + other.impossible, one.failing + other.failing,
+        one.samples + other.samples, one.impossible + other.impossible, one.failing + other.failing,
         names, counts("governing"), counts("governing_failing"), sums,
         {name: one.histograms[name] + other.histograms[name] for name in one.histograms},
         one.ends, {name: one.groups[name] + other.groups[name] for name in one.groups},

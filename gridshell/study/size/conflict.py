@@ -9,7 +9,7 @@ import numpy as np
 
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
-from gridshell.study.size.limits import LEAST, Limit, Task, mold_value
+from gridshell.study.size.limits import LEAST, SizeLimit, Task, mold_value
 from gridshell.study.size.local_solver import descend
 from gridshell.study.size.search import FEASIBLE, WallSearch
 
@@ -27,7 +27,7 @@ class Relaxation:
             of the loads that could be carried; None: no bound of this limit alone would do.
     """
 
-    limit: Limit
+    limit: SizeLimit
     needed: float | None
 
     @property
@@ -50,7 +50,7 @@ class Conflict:
 
     wall: str
     shortfall: float
-    limits: tuple[Limit, ...]
+    limits: tuple[SizeLimit, ...]
     relaxations: tuple[Relaxation, ...]
 
 
@@ -65,7 +65,7 @@ def conflict_of(found: WallSearch) -> Conflict:
     searcher = found.searcher
 
     def worst(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
-        _, slack = searcher.look(points, whole=False)
+        _, slack = searcher.evaluate(points, whole=False)
         return np.zeros(len(points)), slack
 
     order = np.argsort(found.rough.shortfall, kind="stable")[:_STARTS]
@@ -85,7 +85,7 @@ def conflict_of(found: WallSearch) -> Conflict:
     count = len(begin[0])
 
     def alone(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
-        _, slack = searcher.look(points, whole=False)
+        _, slack = searcher.evaluate(points, whole=False)
         slack = slack.copy()
         which = np.array(numbers)[owner // count]
         here = np.arange(len(points))
@@ -94,7 +94,7 @@ def conflict_of(found: WallSearch) -> Conflict:
         return aim, slack
 
     again = descend(alone, np.concatenate(begin), searcher.low, searcher.high, radius=0.2)
-    aims = np.where(again.shortfall <= _MET, again.aim, np.inf).reshape(len(numbers), count)
+    aims = np.where(again.shortfall <= _MET, again.objective, np.inf).reshape(len(numbers), count)
     relaxations = []
     for which, i in enumerate(numbers):
         limit, aim = searcher.limits[i], float(aims[which].min())

@@ -40,7 +40,7 @@ _SIGNED = ("target.least_pocket", "ribs.corner_radius")
 
 
 @dataclass(frozen=True)
-class Limit:
+class SizeLimit:
     """One limit.
 
     Attributes:
@@ -68,15 +68,15 @@ class Task:
     Attributes:
         design: as stated. target: its ``[target]`` or the defaults.
         properties: of the material at the temperature of use.
-        least_width: of ribs, with the tool of a milled mold.
-        largest_mass: kg, or None.
+        min_width: of ribs, with the tool of a milled mold.
+        max_mass: kg, or None.
     """
 
     design: Design
     target: Target
     properties: Properties
-    least_width: float
-    largest_mass: float | None
+    min_width: float
+    max_mass: float | None
 
 
 def mold_value(mold: Any, name: str) -> Any:
@@ -138,12 +138,12 @@ def pocket_circle(tube: TubeResult) -> Quantity:
     return smallest
 
 
-def _tube_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
+def _tube_limits(task: Task, tube: TubeResult) -> list[tuple[SizeLimit, Quantity]]:
     target, stiffness = task.target, tube.stiffness
     outside = float(task.design.tube.outside_diameter) / 2
     support = target.frequency_support
     rows: list[tuple[str, str, str, float | None, str, Quantity]] = [
-        ("largest_mass", "mass", MOST, task.largest_mass, "mass", tube.mass),
+        ("largest_mass", "mass", MOST, task.max_mass, "mass", tube.mass),
         ("least_bending_stiffness", "bending stiffness EI", LEAST,
          target.least_bending_stiffness, "stiffness", stiffness.EI),
         ("least_axial_stiffness", "axial stiffness EA", LEAST, target.least_axial_stiffness,
@@ -160,27 +160,27 @@ def _tube_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
          tube.design.skin.thickness),
     ]
     listed = [
-        (Limit(f"target.{key}", text, sense, float(bound), kind), value)
+        (SizeLimit(f"target.{key}", text, sense, float(bound), kind), value)
         for key, text, sense, bound, kind, value in rows if bound is not None
     ]
-    shell = Limit("geometry.depth", "wall no deeper than half the radius", MOST,
+    shell = SizeLimit("geometry.depth", "wall no deeper than half the radius", MOST,
                   outside / THINNEST_MEAN_RADIUS_RATIO, "length", hard=True)
     listed.append((shell, tube.wall.depth))
     if target.largest_deflection is not None:
         for case in tube.cases:
             if case.beam is not None:
                 listed.append((
-                    Limit(f"target.largest_deflection.{case.name}", f"{case.name}: deflection",
+                    SizeLimit(f"target.largest_deflection.{case.name}", f"{case.name}: deflection",
                           MOST, float(target.largest_deflection), "length"),
                     case.beam.deflection,
                 ))
     return listed
 
 
-def _rib_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
+def _rib_limits(task: Task, tube: TubeResult) -> list[tuple[SizeLimit, Quantity]]:
     target, ribs, grid = task.target, tube.design.ribs, tube.wall.grid
     rows: list[tuple[str, str, str, float | None, str, Quantity]] = [
-        ("least_rib_width", "rib width at least", LEAST, task.least_width, "length", ribs.width),
+        ("least_rib_width", "rib width at least", LEAST, task.min_width, "length", ribs.width),
         ("largest_rib_width", "rib width at most", MOST, target.largest_rib_width, "length",
          ribs.width),
         ("least_rib_height", "rib height at least", LEAST, target.least_rib_height, "length",
@@ -203,35 +203,35 @@ def _rib_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
          grid.cells_along),
     ]
     listed = [
-        (Limit(f"target.{key}", text, sense, float(bound), kind), value)
+        (SizeLimit(f"target.{key}", text, sense, float(bound), kind), value)
         for key, text, sense, bound, kind, value in rows if bound is not None
     ]
     # Smeared stiffness is fitted to this range of shapes; outside it an optimum would only be an
     # optimum of the extrapolation.
     for sense, bound in zip((LEAST, MOST), SKIN_TO_WIDTH, strict=True):
         listed.append((
-            Limit(f"range.skin_to_width.{sense}", f"skin over rib width at {sense} (range of the "
-                  "stiffness formulas)", sense, bound, "ratio", hard=True),
+            SizeLimit(f"range.skin_to_width.{sense}", f"skin over rib width at {sense} (range of "
+                      "the stiffness formulas)", sense, bound, "ratio", hard=True),
             tube.design.skin.thickness / tube.wall.sections[0].root_width,
         ))
     if ribs.formula == "fat":
         # Beyond it nodes are most of the grid, and stiffness may come out above that of all the
         # material laid along the axis.
         listed.append((
-            Limit("range.width_to_node", "rib width over node distance at most (range of the "
+            SizeLimit("range.width_to_node", "rib width over node distance at most (range of the "
                   "stiffness formulas)", MOST, WIDEST, "ratio", hard=True),
             ribs.width / tube.wall.node_distance,
         ))
     rounding = 2 * max(float(ribs.corner_radius), float(ribs.root_fillet))
     if rounding > target.least_pocket:
         listed.append((
-            Limit("ribs.corner_radius", "corner radius and root fillet fit the pocket", LEAST,
+            SizeLimit("ribs.corner_radius", "corner radius and root fillet fit the pocket", LEAST,
                   rounding, "length", hard=True),
             pocket_circle(tube),
         ))
     if ribs.root_fillet > 0:
         listed.append((
-            Limit("ribs.root_fillet", "root fillet no taller than the rib", LEAST,
+            SizeLimit("ribs.root_fillet", "root fillet no taller than the rib", LEAST,
                   float(ribs.root_fillet), "length", hard=True),
             ribs.height,
         ))
@@ -239,7 +239,7 @@ def _rib_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
         angle = np.arctan2(grid.cell_width, grid.cell_height)
         for sense, bound in zip((LEAST, MOST), target.angles, strict=True):
             listed.append((
-                Limit(f"target.angles.{sense}", f"angle of the ribs at {sense}", sense,
+                SizeLimit(f"target.angles.{sense}", f"angle of the ribs at {sense}", sense,
                       float(bound), "angle"), angle,
             ))
     if target.least_ribs_per_wave > 0:
@@ -249,7 +249,7 @@ def _rib_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
             if wave is not None:
                 fewest = np.minimum(fewest, ribs_per_half_wave(tube.wall, wave))
         listed.append((
-            Limit("target.least_ribs_per_wave", "rib spacings in a buckling half wave", LEAST,
+            SizeLimit("target.least_ribs_per_wave", "rib spacings in a buckling half wave", LEAST,
                   float(target.least_ribs_per_wave), "ratio"),
             fewest,
         ))
@@ -258,7 +258,7 @@ def _rib_limits(task: Task, tube: TubeResult) -> list[tuple[Limit, Quantity]]:
 
 def limits_of(
     task: Task, choice: WallChoice, tube: TubeResult, count: int | None = None
-) -> tuple[tuple[Limit, ...], Array]:
+) -> tuple[tuple[SizeLimit, ...], Array]:
     """The limits of assessed designs, and each slack.
 
     Args:
@@ -274,7 +274,7 @@ def limits_of(
         # One design lists its worst check first; the order here must not depend on that.
         for check in sorted(case.checks, key=lambda check: check.name):
             listed.append((
-                Limit(f"case.{case.name}.{check.name}", f"{case.name}: {check.name}", LEAST,
+                SizeLimit(f"case.{case.name}.{check.name}", f"{case.name}: {check.name}", LEAST,
                       1 + float(task.target.margin), "ratio"),
                 1 + check.margin,
             ))
@@ -289,7 +289,7 @@ def limits_of(
     )
 
 
-def aim_of(task: Task, tube: TubeResult) -> Quantity:
+def objective_of(task: Task, tube: TubeResult) -> Quantity:
     """What is made small: ln mass, or -ln EI."""
     with np.errstate(invalid="ignore", divide="ignore"):
         if task.target.aim == "stiffness":

@@ -11,6 +11,7 @@ linearizations of the last points it looked at beside the present one.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -20,7 +21,7 @@ from gridshell.define.types import Array
 from gridshell.study.size.linear_steps import linear_steps
 
 # points (K, n) and the number of the start each belongs to (K,) -> aim (K,), slack (K, limits)
-Look = Callable[[Array, np.ndarray], tuple[Array, Array]]
+Evaluate = Callable[[Array, np.ndarray], tuple[Array, Array]]
 
 PENALTY = 40.0  # price of an unmet limit; the sum of all multipliers in logarithms is 1 to 5
 _FIRST_RADIUS = 0.3
@@ -36,19 +37,19 @@ class Descent:
     Attributes:
         points: (B, n) logarithms. aim: (B,). slack: (B, limits), negative where unmet.
         multipliers: (B, limits) price of each limit in the last linear program.
-        aim_slope: (B, n). slack_slope: (B, limits, n): at the end.
+        objective_slope: (B, n). slack_slope: (B, limits, n): at the end.
         kept_slope: (B, kept, limits, n): of the last points beside the end.
-        looks: designs evaluated.
+        evaluations: designs evaluated.
     """
 
     points: Array
-    aim: Array
+    objective: Array
     slack: Array
     multipliers: Array
-    aim_slope: Array
+    objective_slope: Array
     slack_slope: Array
     kept_slope: Array
-    looks: int
+    evaluations: int
 
     @property
     def shortfall(self) -> Array:
@@ -58,56 +59,54 @@ class Descent:
     @property
     def merit(self) -> Array:
         """Aim with unmet limits priced, (B,)."""
-        return self.aim + PENALTY * self.shortfall
+        return self.objective + PENALTY * self.shortfall
+
+
+_PER_START = (
+    "points", "objective", "slack", "multipliers", "objective_slope", "slack_slope", "kept_slope",
+)
 
 
 def joined(one: Descent, other: Descent) -> Descent:
     """Two sets of ends as one."""
-
-    def both(name: str) -> Array:
-        return np.concatenate([getattr(one, name), getattr(other, name)])
-
-    return Descent(
-        both("points"), both("aim"), both("slack"), both("multipliers"), both("aim_slope"),
-        both("slack_slope"), both("kept_slope"), one.looks + other.looks,
-    )
+    both = {
+        name: np.concatenate([getattr(one, name), getattr(other, name)]) for name in _PER_START
+    }
+    return Descent(**both, evaluations=one.evaluations + other.evaluations)
 
 
 def chosen(ends: Descent, numbers: np.ndarray) -> Descent:
     """Some of the ends."""
-    return Descent(
-        ends.points[numbers], ends.aim[numbers], ends.slack[numbers], ends.multipliers[numbers],
-        ends.aim_slope[numbers], ends.slack_slope[numbers], ends.kept_slope[numbers], ends.looks,
-    )
+    return dataclasses.replace(ends, **{name: getattr(ends, name)[numbers] for name in _PER_START})
 
 
 class _Sampler:
     """Values and forward differences of the starts that are still moving."""
 
-    def __init__(self, look: Look, free: np.ndarray) -> None:
-        self.look, self.free = look, free
-        self.looks = 0
+    def __init__(self, look: Evaluate, free: np.ndarray) -> None:
+        self.evaluate, self.free = look, free
+        self.evaluations = 0
 
     def __call__(self, points: Array, owner: np.ndarray) -> tuple[Array, Array, Array, Array]:
         count, dims = points.shape
         moves = np.zeros((1 + self.free.size, dims))
         moves[1 + np.arange(self.free.size), self.free] = _DIFFERENCE
         spread = (points[:, None, :] + moves).reshape(-1, dims)
-        aim, slack = self.look(spread, np.repeat(owner, len(moves)))
-        self.looks += len(spread)
+        aim, slack = self.evaluate(spread, np.repeat(owner, len(moves)))
+        self.evaluations += len(spread)
         aim = aim.reshape(count, len(moves))
         slack = slack.reshape(count, len(moves), -1)
-        aim_slope = np.zeros((count, dims))
+        objective_slope = np.zeros((count, dims))
         slack_slope = np.zeros((count, slack.shape[2], dims))
-        aim_slope[:, self.free] = (aim[:, 1:] - aim[:, :1]) / _DIFFERENCE
+        objective_slope[:, self.free] = (aim[:, 1:] - aim[:, :1]) / _DIFFERENCE
         slack_slope[:, :, self.free] = np.swapaxes(
             (slack[:, 1:] - slack[:, :1]) / _DIFFERENCE, 1, 2
         )
-        return aim[:, 0], slack[:, 0], aim_slope, slack_slope
+        return aim[:, 0], slack[:, 0], objective_slope, slack_slope
 
 
 def descend(
-    look: Look, start: Array, low: Array, high: Array, *, free: np.ndarray | None = None,
+    look: Evaluate, start: Array, low: Array, high: Array, *, free: np.ndarray | None = None,
     limit: int = 60, finest: float = 5e-5, radius: float = _FIRST_RADIUS, gain: float = 1e-7,
 ) -> Descent:
     """Lower the aim from every start while the limits hold.
@@ -185,4 +184,4 @@ def descend(
         moving = here[(reach[here] > finest) & (hoped > gain)]
         if not moving.size:
             break
-    return Descent(x, f, g, multipliers, df, dg, kept_dg, sample.looks)
+    return Descent(x, f, g, multipliers, df, dg, kept_dg, sample.evaluations)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.study.size.limits import Limit, limits_of
+from gridshell.study.size.limits import limits_of
 from gridshell.study.size.local_solver import chosen, descend, joined
-from gridshell.study.size.run import SizedWall, Sizing
+from gridshell.study.size.run import SizedWall, SizeResult
 from gridshell.study.size.search import FEASIBLE
 from gridshell.tube.result import TubeResult
 
@@ -48,7 +48,7 @@ def _spacing(tube: TubeResult) -> Array:
     return np.asarray(tube.wall.grid.cell_width, float)
 
 
-def size_map(sizing: Sizing, points: int = MAP_POINTS) -> SizeMap | None:
+def size_map(sizing: SizeResult, points: int = MAP_POINTS) -> SizeMap | None:
     """The map about the best ribbed wall; None where no ribbed wall is feasible."""
     wall = next((w for w in sizing.walls if w.ideal is not None
                  and w.choice.pattern != "plain"), None)
@@ -111,7 +111,7 @@ class Front:
     mass: Array
 
 
-def fronts(sizing: Sizing, points: int = FRONT_POINTS) -> tuple[Front, ...]:
+def fronts(sizing: SizeResult, points: int = FRONT_POINTS) -> tuple[Front, ...]:
     """Mass against stiffness for every wall that is feasible; cells as real numbers."""
     walls = [wall for wall in sizing.walls if wall.ideal is not None]
     if not walls:
@@ -121,7 +121,7 @@ def fronts(sizing: Sizing, points: int = FRONT_POINTS) -> tuple[Front, ...]:
     return tuple(_front(sizing, wall, wanted) for wall in walls)
 
 
-def _front(sizing: Sizing, wall: SizedWall, wanted: Array) -> Front:
+def _front(sizing: SizeResult, wall: SizedWall, wanted: Array) -> Front:
     searcher = wall.search.searcher
     free = [i for i, one in enumerate(searcher.limits)
             if one.key in ("target.largest_mass", "target.least_bending_stiffness")]
@@ -151,7 +151,7 @@ def _front(sizing: Sizing, wall: SizedWall, wanted: Array) -> Front:
     every = joined(ends, again)
     pick = every.merit.reshape(3, count).argmin(axis=0) * count + np.arange(count)
     ends = chosen(every, pick)
-    mass = np.where(ends.shortfall <= 50 * FEASIBLE, np.exp(ends.aim), np.nan)
+    mass = np.where(ends.shortfall <= 50 * FEASIBLE, np.exp(ends.objective), np.nan)
     # What is stiff enough for the next point is stiff enough for this one.
     mass = np.fmin.accumulate(mass[::-1])[::-1]
     mass = np.where(ends.shortfall <= 50 * FEASIBLE, mass, np.nan)
@@ -171,4 +171,4 @@ def uses(wall: SizedWall) -> list[tuple[str, str, float]]:
     return sorted(listed, key=lambda one: -one[2])
 
 
-__all__ = ["Front", "Limit", "SizeMap", "fronts", "size_map", "uses"]
+__all__ = ["Front", "SizeMap", "fronts", "size_map", "uses"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.study.size.limits import LEAST, Limit
+from gridshell.study.size.limits import LEAST, SizeLimit
 from gridshell.study.size.local_solver import descend
 from gridshell.study.size.rounding import Rounded
 from gridshell.study.size.search import WallSearch
@@ -18,7 +18,7 @@ _SMALL_SHARE = 0.01  # how far limits that are not lengths are relaxed
 
 
 @dataclass(frozen=True)
-class Price:
+class ShadowPrice:
     """What relaxing one active limit buys.
 
     Attributes:
@@ -27,7 +27,7 @@ class Price:
         multiplier: share of the aim won per share of the bound, from the last linear program.
     """
 
-    limit: Limit
+    limit: SizeLimit
     by: float
     gain: float
     multiplier: float
@@ -52,18 +52,18 @@ class Nudge:
 
 
 @dataclass(frozen=True)
-class Proof:
+class OptimalityCheck:
     """The first-order conditions at the ideal.
 
     Attributes:
         residual: of the aim's slope after the slopes of the active limits, with prices that are
             not negative, are taken off; as a share of the aim's slope. Zero at an optimum.
-        prices: of every active limit that holds the answer up, the dearest first.
+        shadow_prices: of every active limit that holds the answer up, the dearest first.
         nudges: about the makeable design.
     """
 
     residual: float
-    prices: tuple[Price, ...]
+    shadow_prices: tuple[ShadowPrice, ...]
     nudges: tuple[Nudge, ...]
 
 
@@ -77,7 +77,7 @@ def stationarity(found: WallSearch) -> float:
 
     ends, b = found.ends, found.best
     free = found.searcher.choice.lengths
-    slope = ends.aim_slope[b][free]
+    slope = ends.objective_slope[b][free]
     active = ends.slack[b] < ACTIVE
     columns = [ends.slack_slope[b][active][:, free]]
     columns += [kept[active][:, free] for kept in ends.kept_slope[b]]
@@ -88,7 +88,7 @@ def stationarity(found: WallSearch) -> float:
     return float(left / max(np.linalg.norm(slope), 1e-12))
 
 
-def _relaxation(limit: Limit, step: float) -> tuple[float, float]:
+def _relaxation(limit: SizeLimit, step: float) -> tuple[float, float]:
     """How far the bound is moved, and the slack that this adds."""
     by = step if limit.kind == "length" else _SMALL_SHARE * limit.bound
     moved = limit.bound - by if limit.sense == LEAST else limit.bound + by
@@ -96,7 +96,7 @@ def _relaxation(limit: Limit, step: float) -> tuple[float, float]:
     return abs(moved - limit.bound), abs(float(np.log(moved / limit.bound)))
 
 
-def prices(found: WallSearch) -> tuple[Price, ...]:
+def shadow_prices(found: WallSearch) -> tuple[ShadowPrice, ...]:
     """Solve again with each active limit relaxed a little.
 
     Cells are real numbers before and after, free to follow: with whole cells the gain would jump.
@@ -105,7 +105,7 @@ def prices(found: WallSearch) -> tuple[Price, ...]:
     step = float(searcher.task.target.step)
 
     def plain(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
-        return searcher.look(points, whole=False)
+        return searcher.evaluate(points, whole=False)
 
     rough = found.rough.points[np.argsort(found.rough.merit, kind="stable")[:2]]
     starts = np.concatenate([found.ends.points[[found.best]], rough])
@@ -121,7 +121,7 @@ def prices(found: WallSearch) -> tuple[Price, ...]:
     moves = [_relaxation(searcher.limits[i], step) for i in numbers]
 
     def look(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
-        aim, slack = searcher.look(points, whole=False)
+        aim, slack = searcher.evaluate(points, whole=False)
         slack = slack.copy()
         for which, (i, (_, room)) in enumerate(zip(numbers, moves, strict=True)):
             slack[owner == which, i] += room
@@ -130,12 +130,12 @@ def prices(found: WallSearch) -> tuple[Price, ...]:
     again = descend(look, np.repeat(base.points[[b]], len(numbers), axis=0), searcher.low,
                     searcher.high, radius=0.02)
     stiffness = searcher.task.target.aim == "stiffness"
-    before = float(np.exp(-base.aim[b] if stiffness else base.aim[b]))
+    before = float(np.exp(-base.objective[b] if stiffness else base.objective[b]))
     listed = []
     for which, (i, (by, _)) in enumerate(zip(numbers, moves, strict=True)):
-        after = float(np.exp(-again.aim[which] if stiffness else again.aim[which]))
+        after = float(np.exp(-again.objective[which] if stiffness else again.objective[which]))
         gain = after - before if stiffness else before - after
-        listed.append(Price(searcher.limits[i], by, gain, float(base.multipliers[b][i])))
+        listed.append(ShadowPrice(searcher.limits[i], by, gain, float(base.multipliers[b][i])))
     return tuple(sorted(listed, key=lambda price: -price.gain))
 
 
@@ -174,8 +174,8 @@ def nudges(found: WallSearch, rounded: Rounded) -> tuple[Nudge, ...]:
     return tuple(listed)
 
 
-def proof(found: WallSearch, rounded: Rounded | None) -> Proof:
+def check_optimality(found: WallSearch, rounded: Rounded | None) -> OptimalityCheck:
     """Everything that shows the best end of a wall to be its optimum."""
-    return Proof(
-        stationarity(found), prices(found), () if rounded is None else nudges(found, rounded)
+    return OptimalityCheck(
+        stationarity(found), shadow_prices(found), () if rounded is None else nudges(found, rounded)
     )

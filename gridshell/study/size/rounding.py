@@ -12,7 +12,7 @@ from gridshell.define.checks import check_design
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.study.size.candidates import as_stated, placed
-from gridshell.study.size.limits import aim_of
+from gridshell.study.size.limits import objective_of
 from gridshell.study.size.search import FEASIBLE, Searcher, WallSearch, around, cell_key
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
@@ -67,7 +67,7 @@ def _neighbors(searcher: Searcher, point: Array) -> Array:
     """Every makeable point about a point with whole cells, (K, n) logarithms."""
     target, step = searcher.task.target, float(searcher.task.target.step)
     least = {
-        "skin": float(target.least_skin), "width": searcher.task.least_width,
+        "skin": float(target.least_skin), "width": searcher.task.min_width,
         "height": float(target.least_rib_height or 0.0),
     }
     options = [
@@ -129,7 +129,7 @@ def _aim(found: WallSearch, points: Array) -> Array:
         if task.target.aim == "stiffness":
             tube = assess_tube(
                 design, task.properties, cells_round=cells, cells_along=along, needed=())
-            aim = aim_of(task, tube)
+            aim = objective_of(task, tube)
         else:
             aim = np.log(assess_wall(design, task.properties, cells, along).tube_mass)
     return np.broadcast_to(np.nan_to_num(aim, nan=np.inf), (len(points),))
@@ -144,15 +144,15 @@ def _first_that_holds(
         return None
     listed = np.concatenate([_neighbors(searcher, start) for start in starts])
     cost = _aim(found, listed)
-    likely = cost > float(found.ends.aim[found.best]) - _BETTER_THAN_IDEAL
+    likely = cost > float(found.ends.objective[found.best]) - _BETTER_THAN_IDEAL
     if known is not None:
-        likely &= cost < float(aim_of(searcher.task, known.tube)) - 1e-9
+        likely &= cost < float(objective_of(searcher.task, known.tube)) - 1e-9
     listed, cost = listed[likely], cost[likely]
     order = np.argsort(cost, kind="stable")
     checks, size, first = 0, 64, 0
     while first < order.size:
         part = listed[order[first:first + size]]
-        _, slack = searcher.look(part, whole=True)
+        _, slack = searcher.evaluate(part, whole=True)
         for number in np.flatnonzero(slack.min(axis=1) >= -FEASIBLE):
             rounded = full_check(searcher, part[number])
             if rounded is not None:

@@ -16,8 +16,8 @@ from gridshell.define.types import Array
 from gridshell.material.properties import Properties
 from gridshell.study.size.candidates import WallChoice, placed, wall_choice
 from gridshell.study.size.conflict import BedProblem, Conflict, bed_problem, conflict_of
-from gridshell.study.size.limits import Limit, Task, make_task
-from gridshell.study.size.optimality import ACTIVE, Proof, proof
+from gridshell.study.size.limits import SizeLimit, Task, make_task
+from gridshell.study.size.optimality import ACTIVE, OptimalityCheck, check_optimality
 from gridshell.study.size.rounding import Rounded, round_search
 from gridshell.study.size.search import WallSearch, cells_of, search_wall
 from gridshell.tube.assess import assess_tube
@@ -43,7 +43,7 @@ class Ideal:
     cells_round: float
     cells_along: float
     tube: TubeResult
-    active: tuple[Limit, ...]
+    active: tuple[SizeLimit, ...]
 
 
 @dataclass(frozen=True)
@@ -71,21 +71,21 @@ class SizedWall:
 
 
 @dataclass(frozen=True)
-class Sizing:
+class SizeResult:
     """The answer of `size_tube`.
 
     Attributes:
         task: what was asked. walls: each wall tried, the best first.
         proof: of the best wall; None where nothing was found.
         bed: the piece that does not fit the printer's bed, if so.
-        looks: designs assessed.
+        evaluations: designs assessed.
     """
 
     task: Task
     walls: tuple[SizedWall, ...]
-    proof: Proof | None
+    optimality: OptimalityCheck | None
     bed: BedProblem | None
-    looks: int
+    evaluations: int
 
     @property
     def best(self) -> SizedWall | None:
@@ -125,7 +125,7 @@ def _merit(wall: SizedWall) -> tuple[int, float]:
         return 0, -float(tube.stiffness.EI) if stiffness else float(tube.mass)
     b = wall.search.best
     if wall.ideal is not None:
-        return 1, float(wall.search.ends.aim[b])
+        return 1, float(wall.search.ends.objective[b])
     return 2, float(wall.search.ends.shortfall[b])
 
 
@@ -152,7 +152,7 @@ def size_wall(task: Task, choice: WallChoice) -> SizedWall:
 
 def size_tube(
     design: Design, properties: Properties | None = None, progress: Progress | None = None
-) -> Sizing:
+) -> SizeResult:
     """Find the lightest tube (or the stiffest at a mass) that meets every limit.
 
     The target is the design's ``[target]`` table, or its defaults. Diameter, length, sections,
@@ -182,14 +182,14 @@ def size_tube(
             if rank < _EXPLAINED or wall.choice.wall == "plain" else wall
             for rank, wall in enumerate(walls)
         ]
-    shown = proof(best.search, best.rounded) if best.ideal is not None else None
-    return Sizing(
+    shown = check_optimality(best.search, best.rounded) if best.ideal is not None else None
+    return SizeResult(
         task, tuple(walls), shown, bed_problem(task),
-        sum(wall.search.searcher.looks for wall in walls),
+        sum(wall.search.searcher.evaluations for wall in walls),
     )
 
 
-def sized_comment(sizing: Sizing) -> str:
+def sized_comment(sizing: SizeResult) -> str:
     """What stands at the top of a sized design's file.
 
     Raises:
@@ -204,7 +204,7 @@ def sized_comment(sizing: Sizing) -> str:
     )
 
 
-def write_sized(sizing: Sizing, path: str | Path, force: bool = False) -> None:
+def write_sized(sizing: SizeResult, path: str | Path, force: bool = False) -> None:
     """Write the best makeable design as a definition file.
 
     Raises:

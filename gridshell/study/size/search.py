@@ -15,7 +15,7 @@ import numpy as np
 
 from gridshell.define.types import Array
 from gridshell.study.size.candidates import WallChoice, placed
-from gridshell.study.size.limits import IDLE, Limit, Task, aim_of, limits_of
+from gridshell.study.size.limits import IDLE, SizeLimit, Task, limits_of, objective_of
 from gridshell.study.size.local_solver import PENALTY, Descent, descend, joined
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
@@ -37,16 +37,16 @@ class Searcher:
     Attributes:
         task, choice: what is sized, and the wall.
         limits: every limit, once a design has been looked at.
-        looks: designs assessed so far.
+        evaluations: designs assessed so far.
         low, high: logarithms of the hard ends of each dimension.
         first, last: of the scan, within the stated limits.
     """
 
     def __init__(self, task: Task, choice: WallChoice) -> None:
         self.task, self.choice = task, choice
-        self.limits: tuple[Limit, ...] = ()
+        self.limits: tuple[SizeLimit, ...] = ()
         self._place: dict[str, int] = {}
-        self.looks = 0
+        self.evaluations = 0
         ends = np.array([self._ends(name) for name in choice.dimensions])
         self.low, self.high, self.first, self.last = np.log(ends.T)
 
@@ -54,7 +54,7 @@ class Searcher:
         """Hard ends, then ends of the scan."""
         target, tube = self.task.target, self.task.design.tube
         outside = float(tube.outside_diameter) / 2
-        width = self.task.least_width
+        width = self.task.min_width
 
         def within(least: float | None, most: float | None, low: float, high: float
                    ) -> tuple[float, float, float, float]:
@@ -98,15 +98,15 @@ class Searcher:
         ordered[..., [self._place[limit.key] for limit in limits]] = slack
         return ordered
 
-    def look(self, points: Array, whole: bool) -> tuple[Array, Array]:
+    def evaluate(self, points: Array, whole: bool) -> tuple[Array, Array]:
         """Aim (K,) and slack (K, limits) of designs at points (K, n)."""
         aims, slacks = [], []
         for first in range(0, len(points), _CHUNK):
             part = points[first:first + _CHUNK]
             with np.errstate(all="ignore"):  # impossible walls are met by their limits
                 tube = self.assess(part, whole)
-            self.looks += len(part)
-            aims.append(np.broadcast_to(aim_of(self.task, tube), (len(part),)))
+            self.evaluations += len(part)
+            aims.append(np.broadcast_to(objective_of(self.task, tube), (len(part),)))
             slacks.append(self.slack(tube, len(part)))
         width = max(slack.shape[1] for slack in slacks)
         slacks = [
@@ -157,7 +157,7 @@ def scan(searcher: Searcher) -> tuple[Array, tuple[Array, Array]]:
         for name, a, b in zip(names, searcher.first, searcher.last, strict=True)
     ]
     points = np.array(list(itertools.product(*levels)))
-    aim, slack = searcher.look(points, whole=False)
+    aim, slack = searcher.evaluate(points, whole=False)
     short = np.maximum(-slack.min(axis=1), 0.0)
     cells = [i for i, name in enumerate(names) if name.startswith("cells")]
     depths = [i for i, name in enumerate(names) if name in ("height", "skin")]
@@ -219,7 +219,7 @@ def search_wall(task: Task, choice: WallChoice) -> WallSearch:
     starts, net = scan(searcher)
     has_cells = choice.pattern != "plain"
     rough = descend(
-        lambda points, owner: searcher.look(points, whole=False), starts,
+        lambda points, owner: searcher.evaluate(points, whole=False), starts,
         searcher.low, searcher.high, finest=2e-3 if has_cells else 5e-5,
         limit=25 if has_cells else 60, gain=1e-4 if has_cells else 1e-7,
     )
@@ -277,18 +277,18 @@ def _correct(searcher: Searcher, ends: Descent, number: int) -> Descent:
     free = searcher.choice.lengths
 
     def exact_slack(at: Array) -> Array:
-        searcher.looks += 1
+        searcher.evaluations += 1
         return searcher.slack(searcher.assess(at[0], whole), None)
 
-    found = descend(lambda p, owner: searcher.look(p, whole), point, searcher.low, searcher.high,
-                    free=free, radius=0.01, limit=1)
+    found = descend(lambda p, owner: searcher.evaluate(p, whole), point, searcher.low,
+                    searcher.high, free=free, radius=0.01, limit=1)
     for _ in range(_ROUNDS):
-        gap = exact_slack(found.points) - searcher.look(found.points, whole)[1][0]
+        gap = exact_slack(found.points) - searcher.evaluate(found.points, whole)[1][0]
         if np.abs(gap).max() < 1e-9:
             break
 
         def look(p: Array, owner: np.ndarray, gap: Array = gap) -> tuple[Array, Array]:
-            aim, slack = searcher.look(p, whole)
+            aim, slack = searcher.evaluate(p, whole)
             return aim, slack + gap
 
         found = descend(look, found.points, searcher.low, searcher.high, free=free, radius=0.01,
@@ -298,7 +298,7 @@ def _correct(searcher: Searcher, ends: Descent, number: int) -> Descent:
 
 def _solve_lengths(searcher: Searcher, seeds: Array) -> Descent:
     return descend(
-        lambda points, owner: searcher.look(points, whole=True), seeds,
+        lambda points, owner: searcher.evaluate(points, whole=True), seeds,
         searcher.low, searcher.high, free=searcher.choice.lengths, radius=0.05,
     )
 

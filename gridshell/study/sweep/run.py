@@ -22,7 +22,7 @@ LOCAL = "local"
 
 
 @dataclass(frozen=True)
-class Sweep:
+class SweepResult:
     """What a sweep did.
 
     Attributes:
@@ -145,7 +145,7 @@ def sweep_designs(
     design: Design, vary: Sequence[str], output: str | Path, *, resume: bool = False,
     workers: int | None = None, cluster: str | None = None, chunk: int = CHUNK,
     force: bool = False, progress: Progress | None = None,
-) -> Sweep:
+) -> SweepResult:
     """Assess every combination of the varied fields and write one file.
 
     Rows come out in the order of the fields, the first slowest, whatever the number of workers.
@@ -182,4 +182,4 @@ def sweep_designs(
                 if progress is not None:
                     progress(done, plan.rows)
     parts.join()
-    return Sweep(path, plan.rows, plan.rows - before)
+    return SweepResult(path, plan.rows, plan.rows - before)

@@ -12,8 +12,8 @@ from gridshell.thermal.heat.network import INSIDE, OUTSIDE
 from gridshell.thermal.heat.section import WallSection
 from gridshell.thermal.heat.surroundings import (
     Surroundings,
+    exposure_surroundings,
     step_surroundings,
-    uncovered_surroundings,
 )
 from gridshell.thermal.heat.transient import transient
 
@@ -83,7 +83,7 @@ def history(
         diameter = section.covered_diameter if on else section.diameter
         outside: Surroundings
         if step is None:
-            outside, inside = uncovered_surroundings(
+            outside, inside = exposure_surroundings(
                 chill.uncovered, diameter, section.bore, chill.emissivity)
         else:
             outside, inside = step_surroundings(

@@ -29,7 +29,7 @@ STRIP_REACH, POCKET_REACH = 1 / 3, 0.6
 
 
 @dataclass(frozen=True)
-class Part:
+class SectionPart:
     """Nodes of one part of the wall.
 
     Attributes:
@@ -67,7 +67,7 @@ class WallSection:
     bare: Network
     covered: Network
     tube_nodes: int
-    parts: dict[str, Part]
+    parts: dict[str, SectionPart]
     diameter: Quantity
     covered_diameter: Quantity
     bore: Quantity
@@ -141,7 +141,7 @@ def wall_section(
 def _columns(
     design: Design, grid: Lattice, ribs: _Ribs | None, solid: Solid, cells: int,
     sleeve: tuple[SleeveLayer, ...],
-) -> tuple[Network, dict[str, Part], dict[str, Any]]:
+) -> tuple[Network, dict[str, SectionPart], dict[str, Any]]:
     tube, thickness, radius = design.tube, design.skin.thickness, grid.radius
     outward = ribs is not None and design.ribs.side == "outside"
     height: Quantity = ribs.height if ribs is not None else 0.0
@@ -317,7 +317,7 @@ def _outside(
 def _parts(
     network: Network, chains: dict[str, list[int]], inner: Quantity, thickness: Quantity,
     land_inner: Quantity, height: Quantity,
-) -> dict[str, Part]:
+) -> dict[str, SectionPart]:
     parts = {}
     for name, nodes in chains.items():
         cells = len(nodes) - 1
@@ -328,5 +328,5 @@ def _parts(
             held[..., i + 1] += network.volume[..., pairs[pair], 1]
         deep = {"rib": height, "land": thickness + height}.get(name, thickness)
         depth = np.asarray(deep, dtype=float)[..., None] * np.arange(cells + 1) / cells
-        parts[name] = Part(np.array(nodes), held, depth)
+        parts[name] = SectionPart(np.array(nodes), held, depth)
     return parts

@@ -120,7 +120,7 @@ def step_surroundings(
     )
 
 
-def uncovered_surroundings(
+def exposure_surroundings(
     open_air: Uncovered, diameter: Quantity, bore: Quantity, emissivity: Quantity,
     dry_ice: float = DRY_ICE_TEMPERATURE,
 ) -> tuple[Surroundings, Surroundings | None]:

@@ -9,7 +9,7 @@ import numpy as np
 from gridshell.define.tables.chill import AttachedPart, Chill
 from gridshell.define.types import Array, Quantity
 from gridshell.thermal.curves import MaterialCurves
-from gridshell.thermal.heat.section import Part, WallSection
+from gridshell.thermal.heat.section import SectionPart, WallSection
 from gridshell.thermal.stress.stress import (
     bonded_stress,
     bore_hoop_stress,
@@ -87,7 +87,7 @@ def _place(
     return Place(name, np.fmax.reduce(np.maximum(stress, 0.0), axis=-1), worst, by)
 
 
-def _mean(temperature: Array, part: Part) -> Array:
+def _mean(temperature: Array, part: SectionPart) -> Array:
     return np.asarray((temperature[..., part.nodes] * part.volume).sum(-1) / part.volume.sum(-1))
 
 

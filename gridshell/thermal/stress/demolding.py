@@ -14,7 +14,7 @@ COLDEST, WARMEST = 150.0, 500.0  # K, range searched
 
 
 @dataclass(frozen=True)
-class PeelRange:
+class DemoldingRange:
     """Where the material takes a peel.
 
     Attributes:
@@ -43,9 +43,9 @@ def peel_strain(undercut: Quantity, thickness: Quantity, reach: Quantity) -> Qua
     return 1.5 * thickness * undercut / reach**2
 
 
-def peel_range(
+def demolding_range(
     strain: float, curves: MaterialCurves, factor: float = 2.0, *, room: float = ROOM_TEMPERATURE,
-) -> PeelRange:
+) -> DemoldingRange:
     """Temperatures at which the material takes a peel strain and still keeps its shape.
 
     Args:
@@ -58,15 +58,15 @@ def peel_range(
         the material's peel temperature (or, without it, 20 K below its softening temperature).
     """
     notes: list[str] = []
-    if curves.peel_temperature is not None:
-        high, high_by = curves.peel_temperature, "peel temperature of the material"
+    if curves.demolding_temperature is not None:
+        high, high_by = curves.demolding_temperature, "peel temperature of the material"
     elif curves.softening_temperature is not None:
         high, high_by = curves.softening_temperature - 20.0, "20 K below softening"
     else:
         high, high_by = WARMEST, "not known"
         notes.append("neither peel nor softening temperature is known; try a piece first")
     if curves.strain_at_break is None:
-        return PeelRange(None, None, "unknown", high_by,
+        return DemoldingRange(None, None, "unknown", high_by,
                          ("strain at break is not known for this material", *notes))
     grid = np.arange(COLDEST, high + 1e-9, 0.25)
     grid = np.append(grid, high) if grid[-1] < high else grid
@@ -74,10 +74,10 @@ def peel_range(
     known = np.isfinite(limit)
     takes = known & (np.nan_to_num(limit) >= factor * strain)
     if not known.any():
-        return PeelRange(None, None, "unknown", high_by,
+        return DemoldingRange(None, None, "unknown", high_by,
                          ("strain at break is not known below the upper limit", *notes))
     if not takes[known][-1]:
-        return PeelRange(
+        return DemoldingRange(
             None, None, "strain at break", high_by,
             (f"at {high - 273.15:.0f} degC it takes {np.nanmax(limit) / factor:.1%} with a factor "
              f"of {factor:g}; the peel needs {strain:.1%}: less undercut, or a thinner wall",
@@ -96,4 +96,4 @@ def peel_range(
         low = float(grid[first - 1] + share * (grid[first] - grid[first - 1]))
     if low > room:
         notes.append(f"peel it warm: at {room - 273.15:.0f} degC it would tear")
-    return PeelRange(low, float(high), low_by, high_by, tuple(notes))
+    return DemoldingRange(low, float(high), low_by, high_by, tuple(notes))
