@@ -12,15 +12,16 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.joints import Joints
 from gridshell.loads.events import EventForces
 from gridshell.loads.placed import PlacedBody
-from gridshell.tube.joints.joints import (
-    JointWall,
-    SectionLoads,
-    edge_line_forces,
-    end_checks,
-    seam_checks,
-)
+from gridshell.tube.joints.end import end_checks
+from gridshell.tube.joints.line_forces import JointWall, SectionLoads, edge_line_forces
+from gridshell.tube.joints.seam import seam_checks
 from gridshell.tube.result import Check
-from gridshell.tube.strength.cutouts import CutoutResult, WallCutout, assess_cutout
+from gridshell.tube.strength.cutouts import (
+    CutoutResult,
+    CutWall,
+    WallCutout,
+    assess_cutout,
+)
 
 
 @dataclass(frozen=True)
@@ -107,6 +108,16 @@ def joint_results(
     return tuple(sorted(found, key=lambda one: one.margin))
 
 
+def cut_wall(wall: JointWall) -> CutWall:
+    """The wall round cut-outs: as thick as a plain wall of its axial stiffness.
+
+    Args:
+        wall: of one design.
+    """
+    return CutWall(wall.radius, wall.stretch / wall.modulus, wall.stretch, wall.modulus,
+                   wall.strength, wall.poisson)
+
+
 def cutout_outcomes(
     body: PlacedBody, events: tuple[EventForces, ...], cutouts: Sequence[WallCutout],
     wall: JointWall,
@@ -116,7 +127,8 @@ def cutout_outcomes(
     The far stress is the line force over the wall's stretching thickness A11/E: the skin's stress
     where ribs help.
     """
-    thickness = wall.stretch / wall.modulus
+    round_it = cut_wall(wall)
+    thickness = round_it.thickness
     found = []
     for index, cut in enumerate(cutouts, start=1):
         options = []
@@ -126,9 +138,8 @@ def cutout_outcomes(
                 here = _section_loads(event, side)
                 tension, compression, flow = edge_line_forces(here, wall.radius)
                 result = assess_cutout(
-                    cut, float(max(tension, compression)) / thickness, 0.0,
-                    float(flow) / thickness, wall.radius, thickness, wall.stretch, wall.modulus,
-                    wall.strength, float(here.factor), wall.poisson,
+                    cut, round_it, float(max(tension, compression)) / thickness,
+                    shear=float(flow) / thickness, factor=here.factor,
                 )
                 options.append(CutoutOutcome(f"cut-out {index}, {cut.shape}", event.event.name,
                                              result))

@@ -26,17 +26,15 @@ from gridshell.loads.flexible import FlexibleResult, flexible_body
 from gridshell.loads.openings import (
     CutoutOutcome,
     JointResult,
+    cut_wall,
     cutout_outcomes,
     joint_results,
 )
 from gridshell.loads.placed import CELLS, PlacedBody, place_body
-from gridshell.tube.joints.joints import (
-    JointWall,
-    SectionLoads,
+from gridshell.tube.joints.end import end_compliance, joint_rotation, play_angle
+from gridshell.tube.joints.line_forces import JointWall, SectionLoads
+from gridshell.tube.joints.seam import (
     best_seam_rotation,
-    end_compliance,
-    joint_rotation,
-    play_angle,
     seam_flexibility,
     staggered_rotations,
 )
@@ -200,8 +198,7 @@ def section_loads(
         if cutouts:
             opened = cutout_outcomes(body, events, cutouts, tube.wall)
             tube_EI = piecewise_stiffness(
-                cutouts, body.mass.stations - body.tube.fore, tube.EI, tube.radius,
-                tube.wall.stretch, tube.wall.modulus,
+                cutouts, body.mass.stations - body.tube.fore, tube.EI, cut_wall(tube.wall),
             )
     governing = int(np.argmax([max(one.edge_compression, one.edge_tension) for one in worst]))
     if segments > 1 and tube.wall is not None:

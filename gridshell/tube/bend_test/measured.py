@@ -42,7 +42,8 @@ class Predicted:
 def predict(design: Design) -> Predicted:
     """EI, GA, mass, modulus and joint flexibility of one design."""
     from gridshell.tube.assess import assess_tube
-    from gridshell.tube.joints.joints import JointWall, end_compliance, joint_rotation
+    from gridshell.tube.joints.end import end_compliance, joint_rotation
+    from gridshell.tube.joints.line_forces import JointWall
 
     tube = assess_tube(design, needed=())
     made, joints = tube.wall.properties, read_joints(design.joints)

@@ -6,6 +6,7 @@ hole's size or buckling put a hole outside of that.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,7 +15,13 @@ import numpy as np
 from gridshell.define.errors import InputError
 from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array, Quantity
-from gridshell.tube.strength.holes import ellipse_factor, hole_edge_stress, land_needed, land_stress
+from gridshell.tube.strength.holes import (
+    RingLand,
+    ellipse_factor,
+    hole_edge_stress,
+    land_needed,
+    land_stress,
+)
 
 SHAPES = ("circle", "ellipse", "slot", "rectangle")
 
@@ -59,7 +66,12 @@ class WallCutout:
 
 
 def stated_cutouts(mold: Mold, depth: float) -> tuple[WallCutout, ...]:
-    """The cut-outs of ``[mold]``; ``depth`` is the wall's full depth, which their lands have, m."""
+    """The cut-outs of ``[mold]``.
+
+    Args:
+        mold: as stated.
+        depth: full depth of the wall, which their lands have, m.
+    """
     found = []
     for one in mold.cutout:
         if one.shape == "round":
@@ -79,6 +91,9 @@ def opening_factor(cutout: WallCutout) -> tuple[float, str]:
     Slot and rectangle are read as the ellipse of the same width across and tip radius,
     1 + 2 sqrt(a/rho) (Peterson's equivalent ellipse, from memory); a rectangle's corner sees less
     of it than a tip, so this is an upper bound.
+
+    Args:
+        cutout: the opening.
     """
     half = cutout.width / 2
     if cutout.shape == "circle":
@@ -97,7 +112,8 @@ class CutSection:
     """The tube's section through a cut-out, in parts of the plain section.
 
     Attributes:
-        EA, EI: stiffness over that of the uncut tube, bending in the plane asked for.
+        EA: axial stiffness over that of the uncut tube.
+        EI: bending stiffness over that of the uncut tube, in the plane asked for.
         shift: of the neutral axis out of the tube's axis, m, away from the opening.
         length: of tube the loss acts over, m.
     """
@@ -120,8 +136,13 @@ def cut_section(
     source).
 
     Args:
-        stretch: A11 of the wall, N/m; modulus: of the lands, Pa.
+        cutouts: the openings.
+        radius: of the tube, m.
+        stretch: A11 of the wall, N/m.
+        modulus: of the lands, Pa.
         bending_plane: angle of the extreme fiber, rad.
+    Raises:
+        InputError: an opening takes half of the tube or more, or nothing is left.
     """
     whole, EI_whole = 2 * np.pi * radius * stretch, np.pi * radius**3 * stretch
     EA, first, second = whole, 0.0, EI_whole
@@ -152,7 +173,13 @@ def cut_section(
 
 
 def cut_notes(cutout: WallCutout, radius: float, thickness: float) -> tuple[str, ...]:
-    """What the flat-plate figures leave out for this opening."""
+    """What the flat-plate figures leave out for this opening.
+
+    Args:
+        cutout: the opening.
+        radius: of the tube, m.
+        thickness: of the wall, m.
+    """
     notes = []
     half = max(cutout.length, cutout.width) / 2
     size = half / np.sqrt(radius * thickness)
@@ -173,14 +200,41 @@ def cut_notes(cutout: WallCutout, radius: float, thickness: float) -> tuple[str,
 
 
 @dataclass(frozen=True)
+class CutWall:
+    """The wall round an opening.
+
+    Attributes:
+        radius: of the tube, m.
+        thickness: that stretches as the wall does, m.
+        stretch: A11 of the wall, N/m.
+        modulus: of the material, Pa.
+        strength: of the material, Pa.
+        poisson: of the material.
+    """
+
+    radius: float
+    thickness: float
+    stretch: float
+    modulus: float
+    strength: float
+    poisson: float = 1 / 3
+
+
+@dataclass(frozen=True)
 class CutoutResult:
     """Stress beside one cut-out.
 
     Attributes:
-        factor: peak over far axial stress. peak: with what hoop and shear add, Pa.
-        allowable, design_factor: Pa and -. margin: allowable/(peak factor) - 1.
+        factor: peak over far axial stress.
+        peak: with what hoop and shear add, Pa.
+        allowable: Pa.
+        design_factor: on the stress.
+        margin: allowable/(peak factor) - 1.
         land_needed: thickness of a land of the stated width that brings the margin to 0, m.
-        remark: on that land. section: stiffness left. source, notes: as everywhere.
+        remark: on that land.
+        section: stiffness left.
+        source: of the factor.
+        notes: limits that this opening is outside of.
     """
 
     factor: float
@@ -196,52 +250,70 @@ class CutoutResult:
 
 
 def assess_cutout(
-    cutout: WallCutout, axial: float, hoop: float, shear: float, radius: float, thickness: float,
-    stretch: float, modulus: float, allowable: float, factor: float = 1.4, poisson: float = 1 / 3,
+    cutout: WallCutout, wall: CutWall, axial: float, hoop: float = 0.0, shear: float = 0.0,
+    factor: float = 1.4,
 ) -> CutoutResult:
     """Peak stress, margin and mend of one cut-out under far stresses in the wall.
 
-    ``thickness`` is the wall's there and ``stretch`` its A11. Round holes with a land are solved
-    exactly; other shapes take their factor on the axial stress with hoop and shear on top by the
-    round hole's, and gain from a land as a round hole of their width does.
+    Round holes with a land are solved exactly; other shapes take their factor on the axial stress
+    with hoop and shear on top by the round hole's, and gain from a land as a round hole of their
+    width does.
+
+    Args:
+        cutout: the opening.
+        wall: round it.
+        axial: far axial stress, Pa.
+        hoop: far hoop stress, Pa.
+        shear: far shear stress, Pa.
+        factor: design factor.
     """
     base, source = opening_factor(cutout)
-    notes = cut_notes(cutout, radius, thickness)
     around = np.linspace(0, np.pi, 361)
     round_peak = float(np.abs(hole_edge_stress(axial, hoop, shear, around)).max())
     peak = round_peak + (base - 3.0) * abs(axial)
-    width = cutout.land or cutout.width / 2
+    ring = RingLand(cutout.width / 2, cutout.land or cutout.width / 2, wall.thickness,
+                    wall.thickness, wall.poisson)
+    # The pull along the tube that alone gives the same peak at a plain round hole.
+    alike = peak / 3.0
     if cutout.land and cutout.land_thickness > 0:
         # Shear is turned into the pair of pulls that gives the same peak at the plain hole.
-        edge, beside = land_stress(axial, hoop, cutout.width / 2, cutout.land, thickness,
-                                   cutout.land_thickness, poisson)
-        plain, _ = land_stress(axial, hoop, cutout.width / 2, cutout.land, thickness, thickness,
-                               poisson)
-        gain = max(float(edge), float(beside)) / float(plain) if plain > 0 else 1.0
-        peak *= gain
+        edge, beside = land_stress(
+            dataclasses.replace(ring, thickness=cutout.land_thickness), axial, hoop)
+        plain, _ = land_stress(ring, axial, hoop)
+        peak *= max(float(edge), float(beside)) / float(plain) if plain > 0 else 1.0
         source += "; ring land, exact plane stress"
-    needed: float | None = thickness
+    needed: float | None = wall.thickness
     remark = "the plain wall is enough"
     if peak > 0:
-        # The pull along the tube that alone gives the same peak at a plain round hole.
-        alike = (round_peak + (base - 3.0) * abs(axial)) / 3.0
-        needed, remark = land_needed(alike, 0.0, cutout.width / 2, width, thickness, allowable,
-                                     factor, poisson)
-    margin = float("inf") if peak == 0 else allowable / (peak * factor) - 1
+        needed, remark = land_needed(ring, alike, wall.strength / factor)
     return CutoutResult(
-        peak / abs(axial) if axial else float("nan"), peak, allowable, factor, margin, needed,
-        remark, cut_section([cutout], radius, stretch, modulus, cutout.angle), source, notes,
+        factor=peak / abs(axial) if axial else float("nan"),
+        peak=peak,
+        allowable=wall.strength,
+        design_factor=factor,
+        margin=float("inf") if peak == 0 else wall.strength / (peak * factor) - 1,
+        land_needed=needed,
+        remark=remark,
+        section=cut_section([cutout], wall.radius, wall.stretch, wall.modulus, cutout.angle),
+        source=source,
+        notes=cut_notes(cutout, wall.radius, wall.thickness),
     )
 
 
 def piecewise_stiffness(
-    cutouts: Sequence[WallCutout], stations: Array, EI: Quantity, radius: float, stretch: float,
-    modulus: float, bending_plane: float | None = None,
+    cutouts: Sequence[WallCutout], stations: Array, EI: Quantity, wall: CutWall,
+    bending_plane: float | None = None,
 ) -> Array:
     """(n,) EI between stations with each cut-out's loss over the length it acts on, N m2.
 
-    Cut-outs that share a cell are taken together as one section. ``bending_plane`` None takes the
-    weakest plane of each cell.
+    Cut-outs that share a cell are taken together as one section.
+
+    Args:
+        cutouts: the openings.
+        stations: (n + 1,) along the tube from its fore end, m.
+        EI: of the uncut tube, N m2.
+        wall: round the openings.
+        bending_plane: angle of the extreme fiber, rad; None takes the weakest plane of each cell.
     """
     left = np.broadcast_to(np.asarray(EI, dtype=float), (len(stations) - 1,)).copy()
     middles = (np.asarray(stations)[1:] + np.asarray(stations)[:-1]) / 2
@@ -251,5 +323,6 @@ def piecewise_stiffness(
                 if abs(middle - cut.position) < (cut.length + cut.width) / 2]
         if here:
             left[index] *= min(1.0, *(
-                cut_section(here, radius, stretch, modulus, float(plane)).EI for plane in planes))
+                cut_section(here, wall.radius, wall.stretch, wall.modulus, float(plane)).EI
+                for plane in planes))
     return left

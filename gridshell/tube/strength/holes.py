@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
 from gridshell.define.types import Quantity
@@ -10,7 +12,7 @@ from gridshell.define.types import Quantity
 def hole_edge_stress(
     axial: Quantity, hoop: Quantity, shear: Quantity, around: Quantity
 ) -> Quantity:
-    """Stress along the edge of a round hole at an angle from the axis, Pa.
+    """Stress along the edge of a round hole, Pa.
 
     (sx + sy) - 2 (sx - sy) cos 2a - 4 txy sin 2a. Kirsch (1898): 3 in tension at 90 deg and -1 at
     0 deg, 2 under equal pulls, 4 in pure shear.
@@ -19,6 +21,12 @@ def hole_edge_stress(
     [3.0, -1.0]
     >>> float(hole_edge_stress(1.0, 1.0, 0.0, 0.3)), float(abs(hole_edge_stress(0, 0, 1, -np.pi/4)))
     (2.0, 4.0)
+
+    Args:
+        axial: far axial stress, Pa.
+        hoop: far hoop stress, Pa.
+        shear: far shear stress, Pa.
+        around: angle of the place on the edge from the axis, rad.
     """
     a = np.asarray(around, dtype=float)
     return axial + hoop - 2 * (np.asarray(axial) - hoop) * np.cos(2 * a) - 4 * shear * np.sin(2 * a)
@@ -27,74 +35,62 @@ def hole_edge_stress(
 def ellipse_factor(across: Quantity, along: Quantity) -> Quantity:
     """Peak over far stress of an elliptical hole, 1 + 2 across/along. Inglis (1913).
 
-    ``across`` is its size square to the pull, ``along`` in line with it.
-
     >>> ellipse_factor(2.0, 1.0)
     5.0
+
+    Args:
+        across: its size square to the pull, m.
+        along: its size in line with the pull, m.
     """
     return 1 + 2 * across / along
 
 
-def strip_factor(ratio: Quantity) -> Quantity:
-    """Peak stress over the mean stress of the net section, round hole in a strip, d/W = ratio.
+@dataclass(frozen=True)
+class RingLand:
+    """A round hole in a sheet, with a ring of another thickness round it.
 
-    2 + (1 - d/W)^3. Source: Heywood, R. B., Designing by Photoelasticity (1952), from memory; the
-    cubic of Peterson's chart (3.00 - 3.13 r + 3.66 r^2 - 1.53 r^3, from memory) is within 2.5 %.
-
-    >>> [round(float(strip_factor(r)), 3) for r in (0.0, 0.1, 0.5)]
-    [3.0, 2.729, 2.125]
+    Attributes:
+        radius: of the hole, m.
+        width: of the ring, m.
+        sheet: thickness of the sheet, m.
+        thickness: of the ring, m.
+        poisson: of the material, the same in both.
     """
-    return 2 + (1 - np.asarray(ratio, dtype=float)) ** 3
+
+    radius: Quantity
+    width: Quantity
+    sheet: Quantity
+    thickness: Quantity
+    poisson: Quantity = 1 / 3
 
 
-def orthotropic_factor(
-    modulus_along: Quantity, modulus_across: Quantity, poisson_along: Quantity, shear: Quantity
-) -> Quantity:
-    """Peak over far stress of a round hole in an orthotropic wall pulled along x.
-
-    1 + sqrt(2 (sqrt(Ex/Ey) - vxy) + Ex/Gxy). Source: Lekhnitskii, Anisotropic Plates (1968), from
-    memory. An isotropic wall has Kirsch's 3:
-
-    >>> round(float(orthotropic_factor(1.0, 1.0, 0.3, 1/2.6)), 9)
-    3.0
-    """
-    return 1 + np.sqrt(
-        2 * (np.sqrt(modulus_along / np.asarray(modulus_across, dtype=float)) - poisson_along)
-        + modulus_along / np.asarray(shear, dtype=float)
-    )
-
-
-def land_stress(
-    axial: Quantity, hoop: Quantity, radius: Quantity, land: Quantity, thickness: Quantity,
-    land_thickness: Quantity, poisson: Quantity = 1 / 3,
-) -> tuple[Quantity, Quantity]:
-    """Largest stress at the edge of a round hole with a ring land, and beside the land, in units
-    of the far stresses.
+def land_stress(land: RingLand, axial: Quantity, hoop: Quantity) -> tuple[Quantity, Quantity]:
+    """Largest stress at the edge of a round hole with a ring land, and beside the land.
 
     Exact plane-stress solution of a ring (thickness of the land) in an endless sheet, both of one
     material: Airy functions for the even part and the cos 2a part of the load, tied by force and
     displacement at the land's outer edge. Derived; equal thickness is Kirsch's hole:
 
-    >>> edge, _ = land_stress(1.0, 0.0, 0.01, 0.005, 1e-3, 1e-3)
+    >>> edge, _ = land_stress(RingLand(0.01, 0.005, 1e-3, 1e-3), 1.0, 0.0)
     >>> round(float(edge), 9)
     3.0
 
     The land is taken as symmetric about the skin's middle; a one-sided land bends and gains less.
 
     Args:
-        axial, hoop: far stresses in the sheet.
-        radius: of the hole, m; land: width of the ring, m.
-        thickness, land_thickness: of sheet and ring, m.
+        land: the hole and its land.
+        axial: far axial stress in the sheet, Pa.
+        hoop: far hoop stress in the sheet, Pa.
     Returns:
         Largest magnitude round the hole's edge, and the largest hoop or radial stress in the sheet
-        at the land's outer edge.
+        at the land's outer edge, Pa.
     """
-    a = np.asarray(radius, dtype=float)
-    b = a + land
-    ratio = np.asarray(land_thickness, dtype=float) / thickness  # ring over sheet
-    nu = np.asarray(poisson, dtype=float)
-    even, odd = (np.asarray(axial, dtype=float) + hoop) / 2, (np.asarray(axial, dtype=float)
-                                                              - hoop) / 2
+    a = np.asarray(land.radius, dtype=float)
+    b = a + land.width
+    ratio = np.asarray(land.thickness, dtype=float) / land.sheet  # ring over sheet
+    nu = np.asarray(land.poisson, dtype=float)
+    even = (np.asarray(axial, dtype=float) + hoop) / 2
+    odd = (np.asarray(axial, dtype=float) - hoop) / 2
     s = a / b  # lengths over b from here on
     # Even part: ring s_r = A + B/r^2, sheet s_r = even + C/r^2; unknowns A, B, C.
     # Radial displacement of A + B/r^2 (plane stress): E u = A (1 - v) r - B (1 + v)/r.
@@ -134,26 +130,30 @@ def land_stress(
 
 
 def land_needed(
-    axial: float, hoop: float, radius: float, land: float, thickness: float, allowable: float,
-    factor: float = 1.0, poisson: float = 1 / 3, most: float = 10.0,
+    land: RingLand, stress: float, allowable: float, most: float = 10.0
 ) -> tuple[float | None, str]:
-    """Thinnest land that brings both stresses of `land_stress` under allowable/factor.
+    """Thinnest land that brings both stresses of `land_stress` under an allowable.
 
-    Tries land thicknesses up to ``most`` times the sheet's; returns that thickness (m) and a
-    remark, or None and why no land of this width does it.
+    Args:
+        land: the hole and the width of its land; its thickness is what is looked for.
+        stress: far axial stress, Pa.
+        allowable: design factor included, Pa.
+        most: thickest land tried, over the sheet's thickness.
+    Returns:
+        That thickness (m) and a remark, or None and why no land of this width does it.
     """
-    tried = thickness * np.linspace(1.0, most, 400)
-    edge, beside = land_stress(axial, hoop, radius, land, thickness, tried, poisson)
-    limit = allowable / factor
-    good = np.asarray((edge <= limit) & (beside <= limit))
+    tried = land.sheet * np.linspace(1.0, most, 400)
+    edge, beside = land_stress(replace(land, thickness=tried), stress, 0.0)
+    good = (edge <= allowable) & (beside <= allowable)
     if not good.any():
         least = float(np.maximum(edge, beside).min())
         return None, (
-            f"no land {land * 1e3:g} mm wide does it: the least stress is {least / 1e6:.3g} MPa of "
-            f"{limit / 1e6:.3g} MPa; widen the land, thicken the wall or shrink the hole"
+            f"no land {land.width * 1e3:g} mm wide does it: the least stress is "
+            f"{least / 1e6:.3g} MPa of {allowable / 1e6:.3g} MPa; widen the land, thicken the "
+            "wall or shrink the hole"
         )
     first = int(np.argmax(good))
     return float(tried[first]), (
-        "the plain wall is enough" if first == 0 else f"{tried[first] / thickness:.2f} times the "
+        "the plain wall is enough" if first == 0 else f"{tried[first] / land.sheet:.2f} times the "
         "wall's thickness"
     )
