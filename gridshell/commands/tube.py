@@ -50,7 +50,8 @@ def _over_temperature(options: argparse.Namespace, design: Design) -> int:
 def _measured(options: argparse.Namespace, design: Design) -> int:
     from gridshell.report.plots.measured import plot_measured
     from gridshell.report.text.measured import measured_json, measured_text
-    from gridshell.tube.bend_test.measured import measured, read_bend_test
+    from gridshell.tube.bend_test.measured import measured
+    from gridshell.tube.bend_test.readings import read_bend_test
 
     result = measured(design, read_bend_test(options.measured))
     return show(

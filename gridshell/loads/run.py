@@ -32,7 +32,7 @@ from gridshell.loads.openings import (
 )
 from gridshell.loads.placed import CELLS, PlacedBody, place_body
 from gridshell.tube.joints.end import end_compliance, joint_rotation, play_angle
-from gridshell.tube.joints.line_forces import JointWall, SectionLoads
+from gridshell.tube.joints.line_forces import JointWall, SectionLoads, joint_wall
 from gridshell.tube.joints.seam import (
     best_seam_rotation,
     seam_flexibility,
@@ -90,19 +90,13 @@ def tube_numbers(design: Design) -> TubeNumbers:
     tube = assess_tube(design, needed=())
     if np.ndim(tube.mass) != 0:
         raise InputError("loads: one design at a time; an array of designs was given")
-    built, made = tube.wall, tube.wall.properties
-    strength = made.strength
     wall = None
-    if strength is not None:
-        wall = JointWall(
-            float(built.grid.radius), float(built.depth), float(made.modulus),
-            float(made.poisson), float(strength), float(built.A[0, 0]), float(tube.stiffness.EI),
-            float(built.D[1, 1]),
-        )
+    if tube.wall.properties.strength is not None:
+        wall = joint_wall(tube.wall, tube.stiffness.EI)
     return TubeNumbers(
-        float(design.tube.length), float(design.tube.outside_diameter),
-        float(built.grid.radius), float(tube.mass), float(tube.stiffness.EI),
-        float(tube.stiffness.GA), wall,
+        length=float(design.tube.length), diameter=float(design.tube.outside_diameter),
+        radius=float(tube.wall.grid.radius), mass=float(tube.mass),
+        EI=float(tube.stiffness.EI), GA=float(tube.stiffness.GA), wall=wall,
     )
 
 

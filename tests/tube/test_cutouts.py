@@ -8,7 +8,7 @@ from scipy.sparse import lil_matrix
 from scipy.sparse.linalg import spsolve
 
 from gridshell.define.errors import InputError
-from gridshell.define.tables.mold import Mold
+from gridshell.define.tables.mold import Cutout, Mold
 from gridshell.tube.strength.cutouts import (
     CutWall,
     WallCutout,

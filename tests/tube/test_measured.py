@@ -60,7 +60,8 @@ def test_flexibility_agrees_with_the_finite_element_beam(test):
         loads.across_at[at] = 1.0 / len(at)
         w = deflect(beam, loads, "simply-supported").deflection[6]
         joints = beam.stations[[3, 7]]
-    found = bend_flexibility(test, span, EI, GA, joints, c, load_span)
+    found = bend_flexibility(test, span, EI, GA, joints, joint_flexibility=c,
+                             load_span=load_span)
     assert sum(found) == pytest.approx(w)
 
 
@@ -71,7 +72,7 @@ def test_known_causes_are_found_again(tmp_path, test):
     factor = void_factor(voids) * rest
     joint = np.array([0.4]) if test == "three-point" else np.array([0.5])
     slope = sum(bend_flexibility(test, 0.8, changed.EI * factor, changed.GA * factor, joint,
-                                 changed.joint_flexibility))
+                                 joint_flexibility=changed.joint_flexibility))
     load = np.linspace(0, 200, 6)
     path = write(
         tmp_path, load, load * slope * 1e3, f"test = {test}", "span = 800 mm",
@@ -85,7 +86,7 @@ def test_known_causes_are_found_again(tmp_path, test):
     assert by_name["voids"].factor == pytest.approx(0.97**2)
     # The joint stands in series, so what is left is the rest on the bending part only.
     bending = sum(bend_flexibility(test, 0.8, changed.EI * 0.97**2, changed.GA * 0.97**2, joint,
-                                   changed.joint_flexibility))
+                                   joint_flexibility=changed.joint_flexibility))
     assert by_name["modulus, rib sizes, all else"].factor == pytest.approx(bending / slope)
     assert sum(cause.share for cause in found.causes) == pytest.approx(1.0)
     # Actual EI with joints taken out is exactly what went in.
@@ -96,7 +97,7 @@ def test_known_causes_are_found_again(tmp_path, test):
 def test_uncertainty_covers_noise(tmp_path):
     rng = np.random.default_rng(1)
     true = sum(bend_flexibility("three-point", 0.8, *(
-        (p := stand_in(DESIGN)).EI, p.GA), np.array([0.4]), p.joint_flexibility))
+        (p := stand_in(DESIGN)).EI, p.GA), np.array([0.4]), joint_flexibility=p.joint_flexibility))
     load = np.linspace(0, 300, 8)
     inside = 0
     for _ in range(100):
@@ -111,7 +112,7 @@ def test_uncertainty_covers_noise(tmp_path):
 
 def test_no_difference_is_not_explained(tmp_path):
     slope = sum(bend_flexibility("three-point", 0.8, stand_in(DESIGN).EI, stand_in(DESIGN).GA,
-                                 np.array([]), 0.0))
+                                 np.array([]), joint_flexibility=0.0))
     whole = with_values(DESIGN, {"tube.sections": 1})
     load = np.linspace(0, 200, 5)
     path = write(tmp_path, load, load * slope * 1e3, "span = 800 mm")
@@ -133,7 +134,7 @@ def test_heavy_tubes_have_no_voids_and_scatter_is_said(tmp_path):
 def test_real_prediction_and_margins(tmp_path):
     p = predict(DESIGN)
     slope = sum(bend_flexibility("three-point", 0.8, p.EI * 0.9, p.GA * 0.9, np.array([0.4]),
-                                 p.joint_flexibility))
+                                 joint_flexibility=p.joint_flexibility))
     load = np.linspace(0, 200, 5)
     found = measured(DESIGN, write(tmp_path, load, load * slope * 1e3, "span = 800 mm"))
     assert found.corrected_modulus == pytest.approx(1.8e9)
@@ -151,7 +152,8 @@ def test_example_is_read_and_answered():
                      margins=lambda design: {})
     assert 0.6 < found.ratio < 1.0
     p = predict(design)
-    plain = bend_flexibility("three-point", 0.8, p.EI, p.GA, np.zeros(0), 0.0)[0]
+    plain = bend_flexibility("three-point", 0.8, p.EI, p.GA, np.zeros(0),
+                             joint_flexibility=0.0)[0]
     assert np.prod([cause.factor for cause in found.causes]) == pytest.approx(
         plain / found.flexibility[0])
     assert found.test.settings["load_error"] == pytest.approx(0.005)

@@ -12,16 +12,21 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.joints import read_joints
+from gridshell.define.types import Array
 from gridshell.tube.bend_test.readings import BendTest, bend_flexibility, read_bend_test
-
-__all__ = ["BendTest", "MeasuredResult", "measured", "predict", "read_bend_test"]
 
 
 @dataclass(frozen=True)
 class Predicted:
-    """What the design predicts: EI N m2, GA N, mass kg, modulus Pa, joint rad/(N m).
+    """What the design predicts.
 
-    ``EI`` is that of the softest plane, ``EI_max`` of the stiffest, if they differ.
+    Attributes:
+        EI: bending stiffness in the softest plane, N m2.
+        GA: shear stiffness, N.
+        mass: of the whole tube, kg.
+        modulus: of the material, Pa.
+        joint_flexibility: rotation per moment of one joint between sections, rad/(N m).
+        EI_max: bending stiffness in the stiffest plane, N m2; None: the same in all.
     """
 
     EI: float
@@ -32,7 +37,11 @@ class Predicted:
     EI_max: float | None = None
 
     def bent(self, seam_angle: float) -> Predicted:
-        """The same with the EI of one plane: seams at an angle from it, rad (pi/2: across)."""
+        """The same with the EI of one plane.
+
+        Args:
+            seam_angle: of the seams from that plane, rad (pi/2: across it).
+        """
         if self.EI_max is None:
             return self
         least, most = self.EI * np.sin(seam_angle) ** 2, self.EI_max * np.cos(seam_angle) ** 2
@@ -40,25 +49,27 @@ class Predicted:
 
 
 def predict(design: Design) -> Predicted:
-    """EI, GA, mass, modulus and joint flexibility of one design."""
+    """EI, GA, mass, modulus and joint flexibility of one design.
+
+    Args:
+        design: one design.
+    """
     from gridshell.tube.assess import assess_tube
     from gridshell.tube.joints.end import end_compliance, joint_rotation
-    from gridshell.tube.joints.line_forces import JointWall
+    from gridshell.tube.joints.line_forces import joint_wall
 
     tube = assess_tube(design, needed=())
-    made, joints = tube.wall.properties, read_joints(design.joints)
-    radius = float(tube.wall.grid.radius)
+    joints = read_joints(design.joints)
     flexibility = 0.0
     if design.tube.sections > 1:
-        wall = JointWall(
-            radius, joints.end.thickness or float(tube.wall.depth), float(made.modulus),
-            float(made.poisson), float(made.strength or 1.0), float(tube.wall.A[0, 0]),
-            float(tube.stiffness.EI),
-        )
+        wall = joint_wall(tube.wall, tube.stiffness.EI, joints.end.thickness)
         flexibility = float(joint_rotation(
-            end_compliance(joints.end, joints.bond, wall), radius))
-    return Predicted(float(tube.stiffness.EI), float(tube.stiffness.GA), float(tube.mass),
-                     float(made.modulus), flexibility, float(tube.stiffness.EI_max))
+            end_compliance(joints.end, joints.bond, wall), wall.radius))
+    return Predicted(
+        EI=float(tube.stiffness.EI), GA=float(tube.stiffness.GA), mass=float(tube.mass),
+        modulus=float(tube.wall.properties.modulus), joint_flexibility=flexibility,
+        EI_max=float(tube.stiffness.EI_max),
+    )
 
 
 def void_factor(voids: float) -> float:
@@ -66,14 +77,24 @@ def void_factor(voids: float) -> float:
 
     Source: Gibson and Ashby, Cellular Solids (1997), closed cells at high density (from memory);
     scattered round voids, a few per cent.
+
+    Args:
+        voids: share of the volume.
     """
     return (1 - voids) ** 2
 
 
 @dataclass(frozen=True)
 class Cause:
-    """One cause of the difference: factor on the measured stiffness, its standard uncertainty in
-    the logarithm, and its share of the whole difference (None where there is none to share)."""
+    """One cause of the difference between test and prediction.
+
+    Attributes:
+        name: of the cause.
+        factor: on the measured stiffness.
+        uncertainty: standard uncertainty of the factor's logarithm.
+        share: of the whole difference; None where there is none to share.
+        remark: what was measured.
+    """
 
     name: str
     factor: float
@@ -87,10 +108,12 @@ class MeasuredResult:
     """A bend test against the prediction.
 
     Attributes:
-        test: as read. flexibility: measured, m/N, and its standard uncertainty.
+        test: as read.
+        flexibility: measured, m/N, and its standard uncertainty.
         predicted_flexibility: of the design as stated, joints included, m/N.
         residual: standard deviation of the readings about the line, m.
-        EI, EI_error: actual, joints taken out, and its standard uncertainty, N m2.
+        EI: actual, joints taken out, N m2.
+        EI_error: its standard uncertainty, N m2.
         EI_predicted: N m2.
         ratio: actual over predicted stiffness, joints left in on both sides or neither: 1 is as
             predicted.
@@ -117,9 +140,23 @@ class MeasuredResult:
     notes: tuple[str, ...]
 
 
-def _fit(test: BendTest) -> tuple[float, float, float, float]:
-    """Slope of deflection over load, its standard uncertainty, residual, and relative error of the
-    slope from span and load scale; the zero is free."""
+@dataclass(frozen=True)
+class _Line:
+    """Straight line through the readings: slope (m/N), its standard uncertainty, residual (m), and
+    relative error of the slope from span and load scale; the zero is free."""
+
+    slope: float
+    error: float
+    residual: float
+    scale: float
+
+    @property
+    def relative(self) -> float:
+        """Relative standard uncertainty of the slope."""
+        return float(np.hypot(self.error / self.slope, self.scale))
+
+
+def _fit(test: BendTest) -> _Line:
     load, deflection = test.load, test.deflection
     x = load - load.mean()
     slope = float(x @ (deflection - deflection.mean()) / (x @ x))
@@ -129,7 +166,114 @@ def _fit(test: BendTest) -> tuple[float, float, float, float]:
     each = max(residual, test.settings["deflection_error"])
     scale = float(np.hypot(
         test.settings["load_error"], 3 * test.settings["span_error"] / test.settings["span"]))
-    return slope, each / float(np.sqrt(x @ x)), residual, scale
+    if not slope > 0:
+        raise InputError("deflection: does not grow with the load; check signs and columns")
+    return _Line(slope, each / float(np.sqrt(x @ x)), residual, scale)
+
+
+def _joint_places(design: Design, test: BendTest) -> Array:
+    """Distance of each joint from the first support (cantilever: from the clamp), m."""
+    length, span = float(design.tube.length), test.settings["span"]
+    start = test.settings.get("first_support", (length - span) / 2)
+    if test.test == "cantilever":
+        start = length - span
+    if start < -1e-9 or start + span > length * (1 + 1e-9):
+        raise InputError(
+            f"span: {span * 1e3:g} mm from {start * 1e3:g} mm does not lie on the tube, "
+            f"{length * 1e3:g} mm long"
+        )
+    places = np.linspace(0, length, int(design.tube.sections) + 1)[1:-1]
+    return length - places if test.test == "cantilever" else places - start
+
+
+@dataclass
+class _Comparison:
+    """The test, how a design is predicted in it, and what is worth saying."""
+
+    test: BendTest
+    places: Array
+    predictor: Callable[[Design], Predicted]
+    notes: list[str]
+
+    @property
+    def seam_angle(self) -> float:
+        return float(self.test.settings["seam_angle"])
+
+    def predicted(self, design: Design) -> Predicted:
+        return self.predictor(design).bent(self.seam_angle)
+
+    def flexibility(self, predicted: Predicted, factor: float = 1.0) -> tuple[float, float]:
+        """Of the tube alone and of its joints, m/N; ``factor`` on the tube's stiffness."""
+        set_up = self.test.settings
+        return bend_flexibility(
+            self.test.test, set_up["span"], predicted.EI * factor, predicted.GA * factor,
+            self.places, joint_flexibility=predicted.joint_flexibility,
+            load_span=set_up.get("load_span", 0.0),
+        )
+
+    def changed(
+        self, design: Design, path: str, value: float, error: float
+    ) -> tuple[Design, Predicted, float]:
+        """The design with a measured value, its prediction, and what the value's error does to the
+        logarithm of EI."""
+        made = with_values(design, {path: value})
+        at, more = self.predicted(made), self.predicted(with_values(design, {path: value + error}))
+        return made, at, float(abs(np.log(more.EI / at.EI)))
+
+    def causes(
+        self, design: Design, stated: Predicted, line: _Line
+    ) -> tuple[list[Cause], float]:
+        """Every cause without its share (wall thickness, temperature, voids, joints, and what is
+        left), and the flexibility of the joints, m/N."""
+        set_up = self.test.settings
+        plain = self.flexibility(stated)[0]
+        wall, warm = (0.0, "not measured"), (0.0, "not measured")
+        made, at_wall = design, stated
+        thickness, temperature = set_up.get("skin_thickness"), set_up.get("temperature")
+        if thickness is not None:
+            refuse_unit_cell(design, "the test's skin_thickness changes it")
+            made, at_wall, error = self.changed(
+                design, "skin.thickness", thickness, set_up["thickness_error"])
+            wall = (error, f"{thickness * 1e3:.3g} mm for "
+                    f"{float(design.skin.thickness) * 1e3:.3g} mm")
+        at_warm = at_wall
+        if temperature is not None:
+            _, at_warm, error = self.changed(
+                made, "material.temperature", temperature, set_up["temperature_error"])
+            said = (f"{temperature - 273.15:.1f} degC for "
+                    f"{float(design.material.temperature) - 273.15:.1f} degC")
+            if design.material.modulus is not None:
+                said += "; the stated modulus has no temperature curve, so none was counted"
+            warm = (error, said)
+        softened, void_error, void_said = self._voids(at_wall.mass)
+        bent, jointed = self.flexibility(at_warm, softened)
+        within = int(np.sum((self.places > 0) & (self.places < set_up["span"])))
+        thick, warmed = self.flexibility(at_wall)[0], self.flexibility(at_warm)[0]
+        left = float(np.sqrt(line.relative**2 + wall[0]**2 + warm[0]**2 + void_error**2))
+        return [
+            Cause("wall thickness", plain / thick, wall[0], None, wall[1]),
+            Cause("temperature", thick / warmed, warm[0], None, warm[1]),
+            Cause("voids", softened, void_error, None, void_said),
+            Cause("joints", bent / (bent + jointed), 0.0, None, f"{within} within the span"),
+            Cause("modulus, rib sizes, all else", (bent + jointed) / line.slope, left, None,
+                  "what is left"),
+        ], jointed
+
+    def _voids(self, mass: float) -> tuple[float, float, str]:
+        """Factor of the voids that the weighed mass tells of, its uncertainty, and a remark."""
+        set_up = self.test.settings
+        if "mass" not in set_up:
+            return void_factor(0.0), 0.0, "not weighed"
+        voids = 1 - set_up["mass"] / mass
+        said = f"weighed {set_up['mass'] * 1e3:.4g} g for {mass * 1e3:.4g} g"
+        if voids <= 0:
+            said += ": none; heavier than predicted (flash, thicker ribs or lands)"
+            voids = 0.0
+        elif voids > 0.1:
+            self.notes.append(
+                f"voids of {voids:.0%} are beyond the few per cent of the void formula; "
+                "look for a thin wall or an unfilled rib first")
+        return void_factor(voids), 2 * set_up["mass_error"] / mass, said
 
 
 def measured(
@@ -153,113 +297,46 @@ def measured(
     """
     if not isinstance(test, BendTest):
         test = read_bend_test(test)
-    set_up, length = test.settings, float(design.tube.length)
-    span, load_span = set_up["span"], set_up.get("load_span", 0.0)
-    start = set_up.get("first_support", (length - span) / 2)
-    if test.test == "cantilever":
-        start = length - span
-    if start < -1e-9 or start + span > length * (1 + 1e-9):
-        raise InputError(
-            f"span: {span * 1e3:g} mm from {start * 1e3:g} mm does not lie on the tube, "
-            f"{length * 1e3:g} mm long"
-        )
-    slope, slope_error, residual, scale = _fit(test)
-    if not slope > 0:
-        raise InputError("deflection: does not grow with the load; check signs and columns")
-    sections = int(design.tube.sections)
-    places = np.linspace(0, length, sections + 1)[1:-1]
-    places = length - places if test.test == "cantilever" else places - start
-    notes = []
-
-    def flexibility(p: Predicted, factor: float = 1.0) -> tuple[float, float]:
-        return bend_flexibility(test.test, span, p.EI * factor, p.GA * factor, places,
-                                p.joint_flexibility, load_span)
-
-    seam_angle = set_up.get("seam_angle", np.pi / 2)
-
-    def predicted(made: Design) -> Predicted:
-        return predictor(made).bent(seam_angle)
-
+    with_it = _Comparison(test, _joint_places(design, test), predictor, [])
+    line, notes = _fit(test), with_it.notes
     whole_tube = predictor(design)
-    stated = whole_tube.bent(seam_angle)
+    stated = whole_tube.bent(with_it.seam_angle)
     if whole_tube.EI_max is not None and whole_tube.EI_max > 1.005 * whole_tube.EI:
         notes.append(
-            f"seams at {np.degrees(seam_angle):.0f} deg from the plane of bending "
+            f"seams at {np.degrees(with_it.seam_angle):.0f} deg from the plane of bending "
             f"(seam_angle); EI predicted {whole_tube.EI:.4g} across it, "
             f"{whole_tube.EI_max:.4g} N m^2 in it")
-    plain, in_joints = flexibility(stated)
-    # Wall thickness, temperature, voids: one after the other.
-    walled, wall_error, wall_note = design, 0.0, "not measured"
-    thickness = set_up.get("skin_thickness")
-    if thickness is not None:
-        refuse_unit_cell(design, "the test's skin_thickness changes it")
-        walled = with_values(design, {"skin.thickness": thickness})
-        wall_note = f"{thickness * 1e3:.3g} mm for {float(design.skin.thickness) * 1e3:.3g} mm"
-    at_wall = predicted(walled)
-    if thickness is not None:
-        more = predicted(with_values(design, {
-            "skin.thickness": thickness + set_up["thickness_error"]}))
-        wall_error = abs(np.log(more.EI / at_wall.EI))
-    warmed, warm_error, warm_note = walled, 0.0, "not measured"
-    temperature = set_up.get("temperature")
-    if temperature is not None:
-        warmed = with_values(walled, {"material.temperature": temperature})
-        warm_note = (f"{temperature - 273.15:.1f} degC for "
-                     f"{float(design.material.temperature) - 273.15:.1f} degC")
-        if design.material.modulus is not None:
-            warm_note += "; the stated modulus has no temperature curve, so none was counted"
-    at_warm = predicted(warmed)
-    if temperature is not None:
-        more = predicted(with_values(warmed, {
-            "material.temperature": temperature + set_up["temperature_error"]}))
-        warm_error = abs(np.log(more.EI / at_warm.EI))
-    voids, void_error, void_note = 0.0, 0.0, "not weighed"
-    if "mass" in set_up:
-        voids = 1 - set_up["mass"] / at_wall.mass
-        void_note = f"weighed {set_up['mass'] * 1e3:.4g} g for {at_wall.mass * 1e3:.4g} g"
-        void_error = 2 * set_up["mass_error"] / at_wall.mass
-        if voids <= 0:
-            void_note += ": none; heavier than predicted (flash, thicker ribs or lands)"
-            voids = 0.0
-        elif voids > 0.1:
-            notes.append(f"voids of {voids:.0%} are beyond the few per cent of the void formula; "
-                         "look for a thin wall or an unfilled rib first")
-    softened = void_factor(voids)
-    factors = [
-        ("wall thickness", plain / flexibility(at_wall)[0], wall_error, wall_note),
-        ("temperature", flexibility(at_wall)[0] / flexibility(at_warm)[0], warm_error, warm_note),
-        ("voids", softened, void_error, void_note),
-    ]
-    bent, jointed = flexibility(at_warm, softened)
-    factors.append(("joints", bent / (bent + jointed), 0.0,
-                    f"{int(np.sum((places > 0) & (places < span)))} within the span"))
-    rest = (bent + jointed) / slope
-    own = float(np.hypot(slope_error / slope, scale))
-    factors.append(("modulus, rib sizes, all else", rest, float(np.sqrt(
-        own**2 + wall_error**2 + warm_error**2 + void_error**2)), "what is left"))
-    whole = float(np.log(plain / slope))
-    clear = abs(whole) > 2 * own
-    if not clear:
+    plain, in_joints = with_it.flexibility(stated)
+    causes, jointed = with_it.causes(design, stated, line)
+    whole = float(np.log(plain / line.slope))
+    if abs(whole) > 2 * line.relative:
+        causes = [replace(cause, share=float(np.log(cause.factor) / whole)) for cause in causes]
+    else:
         notes.append("the difference is within the test's uncertainty: nothing to explain")
-    causes = tuple(Cause(
-        name, float(factor), float(error),
-        float(np.log(factor) / whole) if clear else None, remark,
-    ) for name, factor, error, remark in factors)
-    if residual > 3 * set_up["deflection_error"]:
-        notes.append(f"readings scatter by {residual * 1e3:.2g} mm about the line: look for play, "
-                     "slip or creep (read at the same time after each load)")
-    if slope <= jointed:
+    if line.residual > 3 * test.settings["deflection_error"]:
+        notes.append(f"readings scatter by {line.residual * 1e3:.2g} mm about the line: look for "
+                     "play, slip or creep (read at the same time after each load)")
+    if line.slope <= jointed:
         raise InputError("deflection: smaller than that of the joints alone; check the joints")
-    stiffness = plain / (slope - jointed)
-    error = float(np.hypot(slope_error, slope * scale)) / (slope - jointed)
-    corrected = stated.modulus * stiffness / float(factors[1][1])
+    stiffness = float(plain / (line.slope - jointed))
+    slope_error = float(np.hypot(line.error, line.slope * line.scale))
+    error = float(slope_error / (line.slope - jointed))
+    warmth = next(cause.factor for cause in causes if cause.name == "temperature")
+    corrected = stated.modulus * stiffness / warmth
     return MeasuredResult(
-        test, (slope, float(np.hypot(slope_error, slope * scale))), plain + in_joints, residual,
-        stated.EI * stiffness, stated.EI * stiffness * error, stated.EI,
-        (plain + in_joints) / slope, (stated.modulus * stiffness,
-                                      stated.modulus * stiffness * error),
-        corrected, causes,
-        _margins(design, corrected, error, margins or _assessed_margins), tuple(notes),
+        test=test,
+        flexibility=(line.slope, slope_error),
+        predicted_flexibility=plain + in_joints,
+        residual=line.residual,
+        EI=stated.EI * stiffness,
+        EI_error=stated.EI * stiffness * error,
+        EI_predicted=stated.EI,
+        ratio=(plain + in_joints) / line.slope,
+        effective_modulus=(stated.modulus * stiffness, stated.modulus * stiffness * error),
+        corrected_modulus=corrected,
+        causes=tuple(causes),
+        margins=_margins(design, corrected, error, margins or _assessed_margins),
+        notes=tuple(notes),
     )
 
 

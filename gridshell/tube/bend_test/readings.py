@@ -47,7 +47,15 @@ SETTINGS: Mapping[str, tuple[str, float | None, str]] = {
 
 @dataclass(frozen=True)
 class BendTest:
-    """A bend test as read, SI. ``settings`` are those of `SETTINGS` that are known."""
+    """A bend test as read, SI.
+
+    Attributes:
+        source: name of the file.
+        test: one of `TESTS`.
+        settings: those of `SETTINGS` that are known.
+        load: (n,) of each reading, N.
+        deflection: (n,) of each reading, m.
+    """
 
     source: str
     test: str
@@ -59,6 +67,8 @@ class BendTest:
 def read_bend_test(path: str | Path) -> BendTest:
     """Read the CSV of a bend test.
 
+    Args:
+        path: of the file.
     Raises:
         DefinitionError: with every problem found, each with its line.
     """
@@ -166,21 +176,30 @@ def _readings(rows: list[tuple[int, list[str]]], problems: list[Problem]) -> tup
 
 
 def bend_flexibility(
-    test: str, span: float, EI: float, GA: float, joints: Array, joint_flexibility: float,
-    load_span: float = 0.0,
+    test: str, span: float, EI: float, GA: float, joints: Array, *,
+    joint_flexibility: float, load_span: float = 0.0,
 ) -> tuple[float, float]:
     """Deflection per load at mid-span (cantilever: under the load at its tip), m/N.
 
-    Returns the uniform tube's share (bending and shear) and the joints' share. Three-point
-    L^3/48EI + L/4GA, four-point with total load W at s from the supports s(3L^2 - 4s^2)/48EI +
-    s/2GA, cantilever L^3/3EI + L/GA (Roark's Formulas for Stress and Strain, beams); a joint adds
-    c m(a) m1(a), the moments there of the load and of a unit load where the deflection is read
-    (unit-load method).
+    Three-point L^3/48EI + L/4GA, four-point with total load W at s from the supports
+    s(3L^2 - 4s^2)/48EI + s/2GA, cantilever L^3/3EI + L/GA (Roark's Formulas for Stress and Strain,
+    beams); a joint adds c m(a) m1(a), the moments there of the load and of a unit load where the
+    deflection is read (unit-load method).
 
     Args:
-        joints: distance of each joint from the first support (cantilever: from the clamp), m.
+        test: one of `TESTS`.
+        span: distance of the supports, or free length of a cantilever, m.
+        EI: bending stiffness, N m2.
+        GA: shear stiffness, N.
+        joints: (n,) distance of each joint from the first support (cantilever: from the clamp), m.
+        joint_flexibility: rotation per moment of one joint, rad/(N m).
+        load_span: four-point: distance of the two loads, m.
+    Returns:
+        the uniform tube's share (bending and shear) and the joints' share, m/N.
 
-    >>> [round(v, 6) for v in bend_flexibility("three-point", 1.0, 1.0, 1e12, np.array([0.5]), 1.0)]
+    >>> middle = np.array([0.5])
+    >>> found = bend_flexibility("three-point", 1.0, 1.0, 1e12, middle, joint_flexibility=1.0)
+    >>> [round(v, 6) for v in found]
     [0.020833, 0.0625]
     """
     a = joints[(joints > 0) & (joints < span)]

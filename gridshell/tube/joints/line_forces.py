@@ -13,6 +13,7 @@ import numpy as np
 from gridshell.define.tables.joints import Bond
 from gridshell.define.types import Quantity
 from gridshell.tube.result import Check, margin_of
+from gridshell.wall.assess import Wall
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,27 @@ class JointWall:
     stretch: Quantity
     EI: Quantity
     hoop_bending: Quantity | None = None
+
+
+def joint_wall(wall: Wall, EI: Quantity, thickness: Quantity | None = None) -> JointWall:
+    """What the joints need to know of an assessed wall.
+
+    Args:
+        wall: one or many.
+        EI: of the tube, N m2.
+        thickness: of the wall at the joint, m; None: its full depth, a solid land.
+    """
+    known = wall.properties
+    return JointWall(
+        radius=wall.grid.radius,
+        thickness=wall.depth if thickness is None else thickness,
+        modulus=known.modulus,
+        poisson=known.poisson,
+        strength=np.nan if known.strength is None else known.strength,
+        stretch=wall.A[..., 0, 0],
+        EI=EI,
+        hoop_bending=wall.D[..., 1, 1],
+    )
 
 
 @dataclass(frozen=True)
