@@ -18,8 +18,11 @@ class WorstSection:
 
     Attributes:
         position: from the body's fore end, m.
-        compression: N, tension negative. moment: N m. shear: largest anywhere in the tube, N.
-        edge_compression, edge_tension: largest line forces round that section, N/m.
+        compression: axial force there, N; tension negative.
+        moment: bending moment there, N m.
+        shear: largest shear force anywhere in the tube, N.
+        edge_compression: largest compression per length round that section, N/m.
+        edge_tension: largest tension per length round that section, N/m.
     """
 
     position: float
@@ -31,7 +34,11 @@ class WorstSection:
 
 
 def in_tube(body: PlacedBody) -> slice:
-    """The doubled stations of the tube: aft side of its fore end to fore side of its aft end."""
+    """The doubled stations of the tube: aft side of its fore end to fore side of its aft end.
+
+    Args:
+        body: laid out.
+    """
     first = 2 * body.station(body.tube.fore) + 1
     return slice(first, 2 * body.station(body.tube.aft) + 1)
 
@@ -41,6 +48,12 @@ def worst_section(body: PlacedBody, found: EventForces, radius: float, compresse
     """The section of the tube with the largest tension or compression per length round it.
 
     ``compressed`` looks at the compressed side only. Line force P/(2 pi r) +- M/(pi r^2).
+
+    Args:
+        body: laid out.
+        found: forces of one event.
+        radius: of the tube's skin, m.
+        compressed: whether to look at the compressed side only.
     """
     inside, forces = in_tube(body), found.forces
     mean = forces.compression[inside] / (2 * np.pi * radius)
@@ -61,6 +74,11 @@ def event_cases(body: PlacedBody, events: tuple[EventForces, ...], radius: float
 
     An event whose worst section is in tension gets a second case where the tube is squeezed most,
     because tension at one place does not spare another from buckling.
+
+    Args:
+        body: laid out.
+        events: forces of each.
+        radius: of the tube's skin, m.
     """
     cases = []
     for found in events:
@@ -90,6 +108,10 @@ def cases_toml(cases: tuple[Case, ...], digits: int = 4) -> str:
     moment = "0.3 N m"
     factor = 1.5
     <BLANKLINE>
+
+    Args:
+        cases: to write.
+        digits: of each number.
     """
     lines = []
     for case in cases:
@@ -108,6 +130,11 @@ def with_cases(design: Design, cases: tuple[Case, ...], keep: bool = True) -> De
     """The design with the cases of its events added to its own (or instead of them).
 
     An event's case replaces one of the same name.
+
+    Args:
+        design: as stated.
+        cases: of its events.
+        keep: whether its own cases stay.
     """
     names = {case.name for case in cases}
     kept = tuple(case for case in design.case if case.name not in names) if keep else ()

@@ -40,8 +40,8 @@ class EventForces:
 
     Attributes:
         event: as stated.
-        loads: balanced, on the body's cells. forces: along the body. Both with the dynamic factor
-            in them, unfactored by the design factor.
+        loads: balanced, on the body's cells; with the dynamic factor, without the design factor.
+        forces: along the body, from those loads.
         facts: what was worked out on the way, name -> (value in SI, unit).
         notes: limits and assumptions.
         imbalance: largest force or moment left at the aft end over the largest in the body.
@@ -308,7 +308,13 @@ _KINDS: dict[str, Callable[[_Work, float], Loads]] = {
 
 def event_loads(body: PlacedBody, event: Event, sign: float = 1.0
                 ) -> tuple[Loads, dict[str, tuple[float, str]], list[str]]:
-    """Balanced loads of one event, facts and notes; ``sign`` is the side of a crooked thrust."""
+    """Balanced loads of one event, facts and notes; ``sign`` is the side of a crooked thrust.
+
+    Args:
+        body: laid out.
+        event: as stated.
+        sign: side of a crooked thrust, +1 or -1.
+    """
     work = _Work(body, event, {}, [])
     loads = _KINDS[event.kind](work, sign)
     steady = event.kind not in ("landing", "tip-over")
@@ -319,7 +325,12 @@ def event_loads(body: PlacedBody, event: Event, sign: float = 1.0
 
 
 def event_forces(body: PlacedBody, event: Event) -> EventForces:
-    """Forces along the body in one event; a crooked thrust or wind on the worse side."""
+    """Forces along the body in one event; a crooked thrust or wind on the worse side.
+
+    Args:
+        body: laid out.
+        event: as stated.
+    """
     found = []
     for sign in (1.0, -1.0):
         loads, facts, notes = event_loads(body, event, sign)

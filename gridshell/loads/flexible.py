@@ -24,11 +24,13 @@ def body_beam(
     """The body as a beam.
 
     Args:
-        EI, GA: of the tube, N m2 and N. Stiff parts are `STIFF_OVER_TUBE` times as stiff unless
-            they state their own EI.
+        body: laid out.
+        EI: of the tube, N m2. Stiff parts are `STIFF_OVER_TUBE` times as stiff unless they state
+            their own.
+        GA: shear stiffness of the tube, N.
         joint_flexibility: rotation per moment of one joint between sections, rad/(N m).
         joints: how many there are.
-        tube_EI: (n,) EI of each cell where it varies (cut-outs), used inside the tube.
+        tube_EI: (n,) EI of each cell where it varies (cut-outs), used inside the tube, N m2.
     """
     bending = body.bending_stiffness(EI)
     soft = bending <= EI
@@ -46,8 +48,10 @@ class EventShape:
     """How the body bends in one event.
 
     Attributes:
-        name: of the event. stations, deflection: m; from the supports, or in free flight from the
-            axis about which the mass neither shifts nor turns.
+        name: of the event.
+        stations: (n + 1,), m.
+        deflection: (n + 1,), m; from the supports, or in free flight from the axis about which the
+            mass neither shifts nor turns.
         nose_angle: of the fore end against the aft end, rad.
         deflection_most: largest, m.
         joint_angle: part of the nose angle that opens in the joints, rad.
@@ -79,7 +83,13 @@ def _from_supports(shape: Shape, held: tuple[int, int] | None, clamped: bool) ->
 
 
 def event_shape(body: PlacedBody, beam: Beam, found: EventForces) -> EventShape:
-    """Shape of the body under the balanced loads of one event, and its column factor."""
+    """Shape of the body under the balanced loads of one event, and its column factor.
+
+    Args:
+        body: laid out.
+        beam: the body as a beam.
+        found: forces of one event.
+    """
     event = found.event
     shape = deflect(beam, found.loads)
     held = None
@@ -107,8 +117,9 @@ def event_shape(body: PlacedBody, beam: Beam, found: EventForces) -> EventShape:
     if factor < event.factor:
         notes.append(f"buckles as a column at {factor:.2f} times this event's compression")
     return EventShape(
-        event.name, beam.stations, deflection, nose, most, float(-opening.sum()), factor,
-        tuple(notes),
+        name=event.name, stations=beam.stations, deflection=deflection, nose_angle=nose,
+        deflection_most=most, joint_angle=float(-opening.sum()), column_factor=factor,
+        notes=tuple(notes),
     )
 
 
@@ -118,7 +129,8 @@ class BendingInFlight:
 
     Attributes:
         force_ratio: normal force over that of the rigid body.
-        center, rigid_center: center of pressure, bent and rigid, m.
+        center: center of pressure of the bent body, m.
+        rigid_center: center of pressure of the rigid body, m.
         nose_angle: added to the angle of attack at the fore end, rad.
         divergence: dynamic pressure at which the body would bend without limit, Pa; infinite if
             there is none.
@@ -139,6 +151,13 @@ def bending_in_flight(
     Each piece of nose, transition and fin carries its slope times its own angle, which is the
     body's less the slope of the bent axis there; the body's inertia balances it. Static: no
     damping, no gust shape in time. Derived from the slopes of `normal_force`.
+
+    Args:
+        body: laid out.
+        beam: the body as a beam.
+        dynamic_pressure: Pa.
+        angle: of attack, rad.
+        mach: Mach number.
     """
     where = np.flatnonzero(body.area_growth)
     positions = list(body.middles[where])
@@ -177,11 +196,13 @@ class FlexibleResult:
 
     Attributes:
         frequencies: (3,) lowest free-free bending frequencies, Hz.
-        shapes: (3, n + 1) of them, largest value 1. stations: (n + 1,), m.
+        shapes: (3, n + 1) of them, largest value 1.
+        stations: (n + 1,), m.
         rigid_joint_frequency: the lowest, with joints as stiff as the tube, Hz.
         events: shape in each event.
         in_flight: for each gust event by name.
-        joint_flexibility: of one joint, rad/(N m). play: angle of one joint's free play, rad.
+        joint_flexibility: of one joint, rad/(N m).
+        play: angle of one joint's free play, rad.
         joints: how many.
     """
 
@@ -197,11 +218,22 @@ class FlexibleResult:
 
 
 def flexible_body(
-    body: PlacedBody, events: tuple[EventForces, ...], EI: float, GA: float,
+    body: PlacedBody, events: tuple[EventForces, ...], EI: float, GA: float, *,
     joint_flexibility: float = 0.0, play: float = 0.0, joints: int = 0,
     tube_EI: Array | None = None,
 ) -> FlexibleResult:
-    """Frequencies, and the shape in every event, on the stations of ``body``."""
+    """Frequencies, and the shape in every event, on the stations of ``body``.
+
+    Args:
+        body: laid out.
+        events: forces of each.
+        EI: of the tube, N m2.
+        GA: shear stiffness of the tube, N.
+        joint_flexibility: rotation per moment of one joint, rad/(N m).
+        play: angle of one joint's free play, rad.
+        joints: how many.
+        tube_EI: (n,) EI of each cell where it varies, N m2.
+    """
     beam = body_beam(body, EI, GA, joint_flexibility, joints, tube_EI)
     lowest, shapes = frequencies(beam)
     plain = body_beam(body, EI, GA, 0.0, joints, tube_EI)
@@ -215,6 +247,7 @@ def flexible_body(
                 body, beam, pressure, angle, found.event.speed / found.event.sound_speed
             )
     return FlexibleResult(
-        lowest, shapes, beam.stations, float(frequencies(plain, 1)[0][0]), tuple(shown), in_flight,
-        joint_flexibility, play, joints,
+        frequencies=lowest, shapes=shapes, stations=beam.stations,
+        rigid_joint_frequency=float(frequencies(plain, 1)[0][0]), events=tuple(shown),
+        in_flight=in_flight, joint_flexibility=joint_flexibility, play=play, joints=joints,
     )

@@ -18,11 +18,16 @@ HIGHEST_MACH = 0.8  # subsonic fin theory; near Mach 1 it has no meaning
 def shape_radius(shape: str, along: Quantity, fore: float, aft: float, length: float) -> Array:
     """Outside radius of a nose, transition or cylinder at the fraction ``along`` of its length.
 
-    ``shape`` is cylinder, cone, ogive (tangent), parabola (tangent at its base) or transition
-    (conical). ``along`` is 0 at the fore end and 1 at the aft end; radii and length in m.
-
     >>> shape_radius("ogive", np.array([0.0, 1.0]), 0.0, 0.05, 0.2).round(12)
     array([0.  , 0.05])
+
+    Args:
+        shape: cylinder, cone, ogive (tangent), parabola (tangent at its base) or transition
+            (conical).
+        along: fraction of the length, 0 at the fore end and 1 at the aft end.
+        fore: radius of the fore end, m.
+        aft: radius of the aft end, m.
+        length: m.
     """
     x = np.asarray(along, dtype=float)
     if shape == "cylinder":
@@ -37,43 +42,6 @@ def shape_radius(shape: str, along: Quantity, fore: float, aft: float, length: f
     raise ValueError(f"unknown shape {shape!r}")
 
 
-def body_slope(fore_area: Quantity, aft_area: Quantity, reference_area: Quantity) -> Quantity:
-    """Slope of the normal force coefficient of a nose or transition, 2 (A_aft - A_fore)/A_ref.
-
-    Slender-body theory; holds for any smooth shape between the two sections, a cylinder has
-    none. Source: Barrowman (1967), body section. A nose on its own base has the published 2.
-
-    >>> body_slope(0.0, 1.0, 1.0)
-    2.0
-    """
-    return 2.0 * (aft_area - fore_area) / reference_area
-
-
-def body_center(
-    fore_area: Quantity, aft_area: Quantity, length: Quantity, volume: Quantity
-) -> Quantity:
-    """Center of pressure of a nose or transition from its fore end, (L A_aft - V)/(A_aft - A_fore).
-
-    Source: Barrowman (1967). For a cone it is the published 2/3 of the length:
-
-    >>> round(body_center(0.0, 1.0, 1.0, 1/3), 4)
-    0.6667
-    """
-    return (length * aft_area - volume) / (aft_area - fore_area)
-
-
-def transition_center(fore: Quantity, aft: Quantity, length: Quantity) -> Quantity:
-    """Center of pressure of a conical transition from its fore end, in closed form.
-
-    ``length/3 (1 + (1 - d)/(1 - d^2))`` with d = fore/aft diameter. Source: Barrowman (1967).
-
-    >>> float(transition_center(0.0, 1.0, 3.0))
-    2.0
-    """
-    ratio = np.asarray(fore, dtype=float) / aft
-    return length / 3 * (1 + (1 - ratio) / (1 - ratio**2))
-
-
 def fin_interference(body_radius: Quantity, span: Quantity, count: Quantity) -> Quantity:
     """Factor on the fins for the body between them, 1 + R/(S + R); half that gain for six fins.
 
@@ -82,20 +50,19 @@ def fin_interference(body_radius: Quantity, span: Quantity, count: Quantity) -> 
 
     >>> round(float(fin_interference(1.0, 1.0, 4)), 3)
     1.5
+
+    Args:
+        body_radius: m.
+        span: of one fin from the body's surface, m.
+        count: of fins.
     """
     gain = body_radius / (np.asarray(span, dtype=float) + body_radius)
     return 1 + np.where(np.asarray(count) >= 6, 0.5, 1.0) * gain
 
 
 def fin_slope(
-    count: Quantity,
-    root_chord: Quantity,
-    tip_chord: Quantity,
-    span: Quantity,
-    sweep: Quantity,
-    body_radius: Quantity,
-    reference_area: Quantity,
-    mach: Quantity = 0.0,
+    *, count: Quantity, root_chord: Quantity, tip_chord: Quantity, span: Quantity,
+    sweep: Quantity, body_radius: Quantity, reference_area: Quantity, mach: Quantity = 0.0,
 ) -> Quantity:
     """Slope of the normal force coefficient of a set of fins with the body between them.
 
@@ -106,9 +73,20 @@ def fin_slope(
     The published short form 4 N (S/d)^2/(1 + sqrt(1 + (2 l/(C_R + C_T))^2)) is the same at low
     speed; three unswept square fins of one caliber on a body:
 
-    >>> slope = fin_slope(3, 1.0, 1.0, 1.0, 0.0, 0.5, np.pi/4)
+    >>> slope = fin_slope(count=3, root_chord=1.0, tip_chord=1.0, span=1.0, sweep=0.0,
+    ...                   body_radius=0.5, reference_area=np.pi/4)
     >>> round(float(slope), 4), round((1 + 0.5/1.5)*12/(1 + 2**0.5), 4)
     (6.6274, 6.6274)
+
+    Args:
+        count: of fins.
+        root_chord: m.
+        tip_chord: m.
+        span: of one fin from the body's surface, m.
+        sweep: of the leading edge from root to tip, m.
+        body_radius: m.
+        reference_area: m2.
+        mach: Mach number.
     """
     area = (root_chord + np.asarray(tip_chord, dtype=float)) * span / 2
     aspect = 2 * np.asarray(span, dtype=float) ** 2 / area
@@ -129,6 +107,11 @@ def fin_center(root_chord: Quantity, tip_chord: Quantity, sweep: Quantity) -> Qu
 
     >>> fin_center(1.0, 1.0, 0.0)
     0.25
+
+    Args:
+        root_chord: m.
+        tip_chord: m.
+        sweep: of the leading edge from root to tip, m.
     """
     total = root_chord + tip_chord
     return sweep / 3 * (root_chord + 2 * tip_chord) / total + (

@@ -26,7 +26,14 @@ from gridshell.tube.strength.cutouts import (
 
 @dataclass(frozen=True)
 class JointResult:
-    """Checks of one joint or seam in the event that is worst for it."""
+    """Checks of one joint or seam in the event that is worst for it.
+
+    Attributes:
+        where: which joint or seams.
+        position: from the body's fore end, m.
+        event: that is worst for it.
+        checks: of it in that event.
+    """
 
     where: str
     position: float
@@ -41,7 +48,13 @@ class JointResult:
 
 @dataclass(frozen=True)
 class CutoutOutcome:
-    """A cut-out in the event that is worst for it."""
+    """A cut-out in the event that is worst for it.
+
+    Attributes:
+        where: which cut-out.
+        event: that is worst for it.
+        result: in that event.
+    """
 
     where: str
     event: str
@@ -60,7 +73,15 @@ def joint_results(
     body: PlacedBody, events: tuple[EventForces, ...], design: Design, joints: Joints,
     wall: JointWall,
 ) -> tuple[JointResult, ...]:
-    """Every joint between sections, and the seams of every section, in their worst event."""
+    """Every joint between sections, and the seams of every section, in their worst event.
+
+    Args:
+        body: laid out.
+        events: forces of each.
+        design: one design.
+        joints: as stated.
+        wall: beside the joints.
+    """
     sections, segments = int(design.tube.sections), int(design.tube.segments)
     end_wall = wall if joints.end.thickness is None else dataclasses.replace(
         wall, thickness=joints.end.thickness)
@@ -126,6 +147,12 @@ def cutout_outcomes(
 
     The far stress is the line force over the wall's stretching thickness A11/E: the skin's stress
     where ribs help.
+
+    Args:
+        body: laid out.
+        events: forces of each.
+        cutouts: in the tube, positions from its fore end.
+        wall: round them.
     """
     round_it = cut_wall(wall)
     thickness = round_it.thickness

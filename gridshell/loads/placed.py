@@ -25,7 +25,21 @@ STIFF_OVER_TUBE = 1000.0
 
 @dataclass(frozen=True)
 class PlacedPart:
-    """A part with its place; lengths in m from the fore end of the body."""
+    """A part with its place; lengths in m from the fore end of the body.
+
+    Attributes:
+        name: as stated.
+        role: tube, stiff or carried.
+        fore: of its fore end from the body's, m.
+        aft: of its aft end, m.
+        mass: kg.
+        shape: of its outside.
+        fore_diameter: m.
+        aft_diameter: m.
+        bending_stiffness: own EI, N m2; None: not stated.
+        fins: as stated, or None.
+        fins_at: leading edge of the fins' root, m.
+    """
 
     name: str
     role: str
@@ -74,7 +88,11 @@ class PlacedBody:
         return (self.mass.stations[1:] + self.mass.stations[:-1]) / 2
 
     def joint_positions(self, joints: int) -> Array:
-        """Positions of the joints between equal sections of the tube, m."""
+        """Positions of the joints between equal sections of the tube, m.
+
+        Args:
+            joints: how many.
+        """
         return np.linspace(self.tube.fore, self.tube.aft, joints + 2)[1:-1]
 
     @property
@@ -83,15 +101,28 @@ class PlacedBody:
         return float(self.mass.stations[-1])
 
     def station(self, position: float) -> int:
-        """Index of the station at a position that was asked for when the body was laid out."""
+        """Index of the station at a position that was asked for when the body was laid out.
+
+        Args:
+            position: m.
+        """
         return int(np.argmin(np.abs(self.mass.stations - position)))
 
     def cells(self, fore: float, aft: float) -> slice:
-        """The cells between two stations."""
+        """The cells between two stations.
+
+        Args:
+            fore: position of the first station, m.
+            aft: position of the last station, m.
+        """
         return slice(self.station(fore), self.station(aft))
 
     def bending_stiffness(self, tube_stiffness: float) -> Array:
-        """(n,) EI of each cell, N m2, given the tube's."""
+        """(n,) EI of each cell, N m2, given the tube's.
+
+        Args:
+            tube_stiffness: EI of the tube, N m2.
+        """
         middles = self.middles
         stiffness = np.zeros(len(middles))
         for part in self.parts:
@@ -105,22 +136,31 @@ class PlacedBody:
         return stiffness
 
     def fin_sets(self, mach: float = 0.0) -> list[tuple[PlacedPart, float, float]]:
-        """For each set of fins: its part, slope on the reference area, center of pressure, m."""
+        """For each set of fins: its part, slope on the reference area, center of pressure, m.
+
+        Args:
+            mach: Mach number.
+        """
         found = []
         for part in self.parts:
             fins = part.fins
             if fins is None:
                 continue
             slope = fin_slope(
-                fins.count, fins.root_chord, fins.tip_chord, fins.span, fins.sweep,
-                part.aft_diameter / 2, self.reference_area, min(mach, HIGHEST_MACH),
+                count=fins.count, root_chord=fins.root_chord, tip_chord=fins.tip_chord,
+                span=fins.span, sweep=fins.sweep, body_radius=part.aft_diameter / 2,
+                reference_area=self.reference_area, mach=min(mach, HIGHEST_MACH),
             )
             center = part.fins_at + fin_center(fins.root_chord, fins.tip_chord, fins.sweep)
             found.append((part, float(slope), float(center)))
         return found
 
     def normal_force(self, mach: float = 0.0) -> tuple[float, float]:
-        """Slope of the body's normal force coefficient (per rad) and its center of pressure, m."""
+        """Slope of the body's normal force coefficient (per rad) and its center of pressure, m.
+
+        Args:
+            mach: Mach number.
+        """
         body = 2 * self.area_growth / self.reference_area
         slope, moment = float(body.sum()), float(body @ self.middles)
         for _, one, center in self.fin_sets(mach):
@@ -151,9 +191,10 @@ def _place(body: Body, tube_length: float, tube_diameter: float, tube_mass: floa
                 )
             fins_at = fore + offset
         placed.append(PlacedPart(
-            part.name, part.role, fore, fore + length,
-            part.mass if part.mass is not None else tube_mass, part.shape,
-            _fore_diameter(part, diameter), diameter, part.bending_stiffness, fins, fins_at,
+            name=part.name, role=part.role, fore=fore, aft=fore + length,
+            mass=part.mass if part.mass is not None else tube_mass, shape=part.shape,
+            fore_diameter=_fore_diameter(part, diameter), aft_diameter=diameter,
+            bending_stiffness=part.bending_stiffness, fins=fins, fins_at=fins_at,
         ))
         if part.role != "carried":
             here = fore + length
@@ -189,7 +230,8 @@ def place_body(
 
     Args:
         body: as stated.
-        tube_length, tube_diameter: of the tube in this file, m.
+        tube_length: of the tube in this file, m.
+        tube_diameter: of the tube in this file, m.
         tube_mass: used where the tube's part states none, kg.
         cells: about how many cells along the body.
         joints: joints between equal sections of the tube, which get stations of their own.
@@ -264,5 +306,7 @@ def _on_stations(parts: list[PlacedPart], stations: Array) -> PlacedBody:
     largest = max(part.aft_diameter for part in parts if part.role != "carried")
     largest = max(largest, max(part.fore_diameter for part in parts))
     tube = next(part for part in parts if part.role == "tube")
-    return PlacedBody(tuple(parts), mass, diameter, growth, float(np.pi / 4 * largest**2), tube,
-                      tuple(notes))
+    return PlacedBody(
+        parts=tuple(parts), mass=mass, diameter=diameter, area_growth=growth,
+        reference_area=float(np.pi / 4 * largest**2), tube=tube, notes=tuple(notes),
+    )

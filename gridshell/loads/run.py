@@ -64,10 +64,13 @@ class TubeNumbers:
     """The tube as the loads need it, SI.
 
     Attributes:
-        length, diameter, radius: outside diameter and radius of the skin's middle.
-        mass: of the whole tube.
-        EI, GA: as a beam.
-        wall: what the joints need, or None: no joint checks.
+        length: m.
+        diameter: outside, m.
+        radius: of the skin's middle, m.
+        mass: of the whole tube, kg.
+        EI: N m2.
+        GA: shear stiffness, N.
+        wall: what the joints need; None: no joint checks.
     """
 
     length: float
@@ -82,6 +85,8 @@ class TubeNumbers:
 def tube_numbers(design: Design) -> TubeNumbers:
     """Mass and stiffness of one design's tube, from `gridshell.tube.assess.assess_tube`.
 
+    Args:
+        design: one design.
     Raises:
         InputError: an array of designs.
     """
@@ -105,8 +110,11 @@ class LoadsResult:
     """Loads along the body.
 
     Attributes:
-        title: of the design. body: laid out. tube: as used.
-        events: forces in each. worst: section of the tube in each, same order.
+        title: of the design.
+        body: laid out.
+        tube: as used.
+        events: forces in each.
+        worst: section of the tube in each event, same order.
         envelope: name -> (low, high) over the events at every position: compression, shear, moment.
         governing: index of the event with the largest edge line force.
         cases: load cases made from the events.
@@ -205,8 +213,11 @@ def section_loads(
             segments,
         )
     return LoadsResult(
-        design.title, body, tube, events, worst, envelope, governing,
-        event_cases(body, events, tube.radius),
-        flexible_body(body, events, tube.EI, GA, flexibility, play, count, tube_EI), checked,
-        opened, rotations, best, tuple(notes),
+        title=design.title, body=body, tube=tube, events=events, worst=worst, envelope=envelope,
+        governing=governing, cases=event_cases(body, events, tube.radius),
+        flexible=flexible_body(
+            body, events, tube.EI, GA, joint_flexibility=flexibility, play=play, joints=count,
+            tube_EI=tube_EI),
+        joints=checked, cutouts=opened, rotations=rotations, best_rotation=best,
+        notes=tuple(notes),
     )

@@ -50,7 +50,11 @@ class MassLine:
         return float(moment / self.total)
 
     def inertia_about(self, position: float) -> float:
-        """Moment of inertia of the line of mass about a transverse axis at ``position``, kg m2."""
+        """Moment of inertia of the line of mass about a transverse axis at ``position``, kg m2.
+
+        Args:
+            position: m.
+        """
         fore, aft = self.stations[:-1] - position, self.stations[1:] - position
         return float(
             self.per_length @ ((aft**3 - fore**3) / 3)
@@ -65,7 +69,8 @@ class Loads:
     Attributes:
         along: (..., n) force along the axis per length, constant over a cell, N/m.
         along_at: (..., n + 1) force along the axis at stations, N.
-        across_fore, across_aft: (..., n) force across per length at the two ends of a cell, N/m.
+        across_fore: (..., n) force across per length at the fore end of a cell, N/m.
+        across_aft: (..., n) force across per length at the aft end of a cell, N/m.
         across_at: (..., n + 1) force across at stations, N.
         couple_at: (..., n + 1) couple at stations (a step in the moment), N m.
     """
@@ -79,7 +84,12 @@ class Loads:
 
     @classmethod
     def none(cls, stations: int, events: tuple[int, ...] = ()) -> Loads:
-        """No loads, on a body of so many stations."""
+        """No loads, on a body of so many stations.
+
+        Args:
+            stations: how many.
+            events: leading dimensions.
+        """
         cell, at = (*events, stations - 1), (*events, stations)
         return cls(np.zeros(cell), np.zeros(at), np.zeros(cell), np.zeros(cell), np.zeros(at),
                    np.zeros(at))
@@ -89,7 +99,11 @@ class Loads:
                        zip(vars(self).values(), vars(other).values(), strict=True)))
 
     def scaled(self, factor: Quantity) -> Loads:
-        """Every load times a factor, one for each event."""
+        """Every load times a factor, one for each event.
+
+        Args:
+            factor: one for each event.
+        """
         by = np.asarray(factor, dtype=float)[..., None]
         return Loads(*(value * by for value in vars(self).values()))
 
@@ -100,7 +114,9 @@ class Forces:
 
     Attributes:
         position: (2 n + 2,) stations, each twice: just ahead and just aft of it, m.
-        compression, shear, moment: (..., 2 n + 2), N, N, N m.
+        compression: (..., 2 n + 2), N.
+        shear: (..., 2 n + 2), N.
+        moment: (..., 2 n + 2), N m.
     """
 
     position: Array
@@ -113,6 +129,10 @@ def resultants(stations: Array, loads: Loads) -> tuple[Array, Array, Array]:
     """Sum of forces along and across, and moment of all loads about x = 0 (force times x).
 
     A couple counts with the sign of the moment step, which is minus that of force times x.
+
+    Args:
+        stations: (n + 1,), m.
+        loads: on them.
     """
     lengths = np.diff(stations)
     along = (loads.along * lengths).sum(-1) + loads.along_at.sum(-1)
@@ -131,9 +151,11 @@ def inertia_loads(
     """Loads of the body's own inertia: minus mass times acceleration.
 
     Args:
+        mass: of the body.
         along: acceleration along the axis, aftward positive, m/s2.
         across: acceleration across at the position ``about``, m/s2.
         turning: angular acceleration, d(acceleration across)/dx, rad/s2.
+        about: position, m.
     """
     ax, az, turn = (np.asarray(value, dtype=float)[..., None] for value in (along, across, turning))
     at = az + turn * (mass.stations - about)
@@ -153,6 +175,10 @@ def free_balance(mass: MassLine, loads: Loads) -> tuple[Loads, Array, Array, Arr
     Inertia relief: the body accelerates as a rigid one under the loads, and its own inertia
     is what holds it (D'Alembert). Returns the balanced loads and the acceleration along, across
     at the center of gravity, and angular.
+
+    Args:
+        mass: of the body.
+        loads: on it.
     """
     force_along, force_across, moment = resultants(mass.stations, loads)
     center = mass.center
@@ -167,6 +193,11 @@ def hinged_balance(mass: MassLine, loads: Loads, hinge: int) -> tuple[Loads, Arr
 
     Along the axis the hinge holds the body still. Returns the balanced loads, the angular
     acceleration and the reaction across.
+
+    Args:
+        mass: of the body.
+        loads: on it.
+        hinge: index of its station.
     """
     position = float(mass.stations[hinge])
     along, force, moment = resultants(mass.stations, loads)
@@ -182,7 +213,14 @@ def hinged_balance(mass: MassLine, loads: Loads, hinge: int) -> tuple[Loads, Arr
 def supported_balance(
     stations: Array, loads: Loads, first: int, second: int
 ) -> tuple[Loads, Array, Array]:
-    """Add the reactions across at two supports; returns the loads and both reactions."""
+    """Add the reactions across at two supports; returns the loads and both reactions.
+
+    Args:
+        stations: (n + 1,), m.
+        loads: on them.
+        first: index of one support's station.
+        second: index of the other support's station.
+    """
     _, force, moment = resultants(stations, loads)
     one, two = float(stations[first]), float(stations[second])
     at_second = -(moment - one * force) / (two - one)
@@ -194,7 +232,13 @@ def supported_balance(
 
 
 def clamped_balance(stations: Array, loads: Loads, clamp: int) -> tuple[Loads, Array, Array, Array]:
-    """Add the reaction of a clamp; returns the loads and its force along, across and couple."""
+    """Add the reaction of a clamp; returns the loads and its force along, across and couple.
+
+    Args:
+        stations: (n + 1,), m.
+        loads: on them.
+        clamp: index of its station.
+    """
     along, force, moment = resultants(stations, loads)
     couple = moment - float(stations[clamp]) * force  # a step in M of minus this closes it
     held = Loads.none(len(stations), np.shape(force))
@@ -211,6 +255,10 @@ def forces_along(stations: Array, loads: Loads) -> Forces:
     >>> load = Loads.none(3); load.across_at[0] = 5.0; load.across_at[-1] = -5.0
     >>> forces_along(x, load).moment.tolist()
     [0.0, 0.0, 5.0, 5.0, 10.0, 10.0]
+
+    Args:
+        stations: (n + 1,), m.
+        loads: on them, balanced.
     """
     lengths = np.diff(stations)
     shape = loads.across_at.shape[:-1]

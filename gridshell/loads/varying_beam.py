@@ -56,10 +56,19 @@ class Beam:
 
     @classmethod
     def uniform(
-        cls, length: float, bending: float, mass: float = 1.0, shear: float = np.inf,
+        cls, length: float, bending: float, mass: float = 1.0, shear: float = np.inf, *,
         elements: int = 60, joints: Mapping[int, float] | None = None,
     ) -> Beam:
-        """A uniform beam of so many equal elements; ``mass`` is per length, kg/m."""
+        """A uniform beam.
+
+        Args:
+            length: m.
+            bending: EI, N m2.
+            mass: per length, kg/m.
+            shear: GA, N; infinite is a beam without shear.
+            elements: how many, of equal length.
+            joints: station index -> rotation per moment, rad/(N m).
+        """
         full = np.ones(elements)
         return cls(np.linspace(0, length, elements + 1), bending * full, shear * full, mass * full,
                    np.zeros(elements + 1), joints or {})
@@ -144,6 +153,8 @@ class Beam:
 
         Free ends: measured from the mean axis, on which the mass neither shifts nor turns.
 
+        Args:
+            ends: one of `ENDS`, or (station, across or turn).
         Raises:
             InputError: the supports let the beam move as a whole.
         """
@@ -190,7 +201,11 @@ class Beam:
         ], axis=1)
 
     def compression_matrix(self, compression: Array) -> Array:
-        """Initial-stress matrix for the compression in each element, N (positive softens)."""
+        """Initial-stress matrix for the compression in each element, N (positive softens).
+
+        Args:
+            compression: (n,) in each element, N.
+        """
         length = np.diff(self.stations)
         phi = 12 * self.bending / (self.shear * length**2)
         points, weights = np.polynomial.legendre.leggauss(3)
@@ -206,7 +221,11 @@ class Beam:
         return self._assemble(element * (compression * length)[:, None, None])
 
     def load_vector(self, loads: Loads) -> Array:
-        """Work-equivalent nodal loads of line loads, forces and couples of one event."""
+        """Work-equivalent nodal loads of line loads, forces and couples of one event.
+
+        Args:
+            loads: of one event.
+        """
         length = np.diff(self.stations)
         phi = 12 * self.bending / (self.shear * length**2)
         points, weights = np.polynomial.legendre.leggauss(4)
@@ -221,7 +240,11 @@ class Beam:
         return vector
 
     def supported(self, ends: str | Sequence[tuple[int, str]]) -> Index:
-        """Indices of the unknowns held at zero by named ends, or (station, across or turn)."""
+        """Indices of the unknowns held at zero by named ends, or (station, across or turn).
+
+        Args:
+            ends: one of `ENDS`, or (station, across or turn).
+        """
         if isinstance(ends, str) and ends not in ENDS:
             raise InputError(f"ends: {ends!r} is not one of: {', '.join(ENDS)}")
         held = ENDS[ends] if isinstance(ends, str) else ends
@@ -247,7 +270,8 @@ class Shape:
     Attributes:
         stations: (n + 1,), m.
         deflection: (n + 1,) across, m.
-        turn_ahead, turn_aft: (n + 1,) rotation on both sides of each station, rad.
+        turn_ahead: (n + 1,) rotation just ahead of each station, rad.
+        turn_aft: (n + 1,) rotation just aft of each station, rad.
     """
 
     stations: Array
@@ -267,6 +291,10 @@ def deflect(beam: Beam, loads: Loads, ends: str | Sequence[tuple[int, str]] = "f
     A free-free beam must be in balance (inertia among the loads); its shape is given relative to
     its own mean axis: no net shift or turn of its mass.
 
+    Args:
+        beam: the beam.
+        loads: of one event.
+        ends: one of `ENDS`, or (station, across or turn).
     Raises:
         InputError: the supports let it move as a whole, or free loads are out of balance.
 
@@ -316,6 +344,11 @@ def frequencies(
     >>> f, _ = frequencies(Beam.uniform(1.0, 1.0, 1.0))
     >>> (f * 2 * np.pi).round(2).tolist()
     [22.37, 61.67, 120.9]
+
+    Args:
+        beam: the beam.
+        count: how many.
+        ends: one of `ENDS`, or (station, across or turn).
     """
     motion = beam.modes(ends)
     inverse_squares, vectors = _largest(motion, beam.mass_matrix(), count)
@@ -336,6 +369,10 @@ def column_load(
     ``compression`` is one number or (n,), N, in each element; with 1 N the factor is the column
     load in N.
 
+    Args:
+        beam: the beam.
+        ends: one of `ENDS`, or (station, across or turn).
+        compression: one number or (n,), in each element, N.
     Raises:
         InputError: the ends are free.
 

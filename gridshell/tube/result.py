@@ -24,7 +24,8 @@ class Check:
         kind: of quantity (a key of `gridshell.define.units.KINDS`).
         allowable: load or stress at which it fails, knockdown included.
         applied: the unfactored load or stress.
-        knockdown: factor in the allowable, and its source.
+        knockdown: factor in the allowable.
+        source: of the knockdown, or of the formula.
         margin: allowable/(applied x factor) - 1; infinite where nothing is applied.
         notes: limits of the formula that this design is outside of, and the mode.
     """
@@ -46,7 +47,9 @@ class CaseResult:
     Attributes:
         name: of the case.
         checks: for one design the governing check first; for arrays in fixed order.
-        compression, moment, shear: section forces used, with those of the transverse loads.
+        compression: axial force used, N.
+        moment: bending moment used, with that of the transverse loads, N m.
+        shear: shear force used, with that of the transverse loads, N.
         beam: deflection, or None without a support.
     """
 
@@ -80,8 +83,10 @@ class BucklingLoads:
     """Loads of perfect theory for general instability; None where no case needs them.
 
     Attributes:
-        compression, torsion: per length of circumference, N/m. lateral, hydrostatic: Pa.
-            Each a `gridshell.tube.buckling.waves.LowestWave`.
+        compression: per length of circumference, N/m.
+        lateral: pressure on the wall alone, Pa.
+        hydrostatic: pressure on wall and ends, Pa.
+        torsion: shear flow, N/m.
     """
 
     compression: Any = None
@@ -95,8 +100,10 @@ class TubeResult:
     """The whole tube, one design or many.
 
     Attributes:
-        design, wall: what was assessed.
-        mass: kg, with lands. line_mass: kg/m. stiffness: as a beam.
+        design: what was assessed.
+        wall: its smeared wall.
+        mass: with lands, kg.
+        stiffness: as a beam.
         frequencies: first bending frequency by support, Hz.
         buckling: loads of perfect theory.
         cases: each load case.
@@ -132,7 +139,13 @@ class TubeResult:
 
 
 def margin_of(allowable: Quantity, applied: Quantity, factor: Quantity) -> Quantity:
-    """allowable/(applied x factor) - 1; infinite where nothing is applied."""
+    """allowable/(applied x factor) - 1; infinite where nothing is applied.
+
+    Args:
+        allowable: with knockdown.
+        applied: unfactored, in the same unit.
+        factor: design factor.
+    """
     demand = np.asarray(applied * factor, float)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where(demand > 0, allowable / demand - 1, np.inf)
@@ -143,6 +156,9 @@ def notes_where(*pairs: tuple[Any, str]) -> tuple[str, ...]:
 
     A design among many is looked at again alone before anything is made of it, so arrays say
     only that some are outside.
+
+    Args:
+        pairs: condition, text.
     """
     found = []
     for condition, text in pairs:

@@ -21,8 +21,11 @@ class Lands:
     """A tube of lands alone, and where they lie.
 
     Attributes:
-        EA, EI, GJ: of a full tube as thick as the lands, N, N m2, N m2.
-        round, along: share of the circumference and of the length that lands take.
+        EA: of a full tube as thick as the lands, N.
+        EI: of that tube, N m2.
+        GJ: of that tube, N m2.
+        round: share of the circumference that lands take.
+        along: share of the length that lands take.
         seams: how many strips, evenly spaced round the tube.
     """
 

@@ -25,10 +25,13 @@ class LocalUse:
     """Shares of strength used by one stress state; None where the check does not apply.
 
     Attributes:
-        pocket: of skin buckling between ribs. pocket_note: which plate formula.
-        rib: of rib crippling, worst family. rib_applied, rib_allowable: stresses, Pa.
+        pocket: share of the skin pockets' buckling strength; None without ribs.
+        pocket_note: which plate formula.
+        rib: share of the crippling strength of the worst rib family; None without ribs.
+        rib_applied: largest compression in that family, Pa.
+        rib_allowable: crippling stress of that family, Pa.
         skin_stress: equivalent stress in the skin, Pa.
-        rib_strength: largest rib stress either way, Pa.
+        rib_strength: largest rib stress either way, Pa; None without ribs.
     """
 
     pocket: Quantity | None
@@ -46,6 +49,10 @@ def pocket_use(wall: Wall, stress: Array) -> tuple[Quantity | None, str]:
     Pockets are taken flat and reach to the rib center lines; curvature and the width of the ribs
     only raise the strength. With the formula "thin" the handbook's constants are used, which
     suppose a certain hold of ribs and skin on each other; with "fat" that hold is worked out.
+
+    Args:
+        wall: one or many.
+        stress: of the skin's middle, (..., 3), tension positive, Pa.
     """
     grid, modulus = wall.grid, wall.properties.modulus
     poisson, thickness = wall.properties.poisson, wall.design.skin.thickness
@@ -81,7 +88,11 @@ def pocket_use(wall: Wall, stress: Array) -> tuple[Quantity | None, str]:
 
 
 def rib_limits(wall: Wall) -> list[Quantity]:
-    """Crippling stress of each rib family, Pa."""
+    """Crippling stress of each rib family, Pa.
+
+    Args:
+        wall: one or many.
+    """
     grid, known, skin = wall.grid, wall.properties, wall.design.skin.thickness
     limits = []
     for line, section in zip(grid.families, wall.sections, strict=True):
@@ -97,7 +108,12 @@ def rib_limits(wall: Wall) -> list[Quantity]:
 
 
 def local_use(wall: Wall, state: WallStress) -> LocalUse:
-    """Shares of strength used by one stress state of the wall."""
+    """Shares of strength used by one stress state of the wall.
+
+    Args:
+        wall: one or many.
+        state: its stress.
+    """
     pocket, note = pocket_use(wall, state.skin_middle)
     skin = np.maximum(von_mises(state.skin_rib_side), von_mises(state.skin_smooth_side))
     use: Quantity | None = None
