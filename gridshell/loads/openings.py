@@ -135,8 +135,9 @@ def cut_wall(wall: JointWall) -> CutWall:
     Args:
         wall: of one design.
     """
-    return CutWall(wall.radius, wall.stretch / wall.modulus, wall.stretch, wall.modulus,
-                   wall.strength, wall.poisson)
+    return CutWall(*(float(value) for value in (
+        wall.radius, wall.stretch / wall.modulus, wall.stretch, wall.modulus, wall.strength,
+        wall.poisson)))
 
 
 def cutout_outcomes(
@@ -166,7 +167,7 @@ def cutout_outcomes(
                 tension, compression, flow = edge_line_forces(here, wall.radius)
                 result = assess_cutout(
                     cut, round_it, float(max(tension, compression)) / thickness,
-                    shear=float(flow) / thickness, factor=here.factor,
+                    shear=float(flow) / thickness, factor=float(here.factor),
                 )
                 options.append(CutoutOutcome(f"cut-out {index}, {cut.shape}", event.event.name,
                                              result))

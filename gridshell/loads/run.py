@@ -192,11 +192,11 @@ def section_loads(
         if segments > 1:
             angles = 2 * np.pi * np.arange(segments) / segments + np.pi / 4
             added, _ = seam_flexibility(joints.bond, tube.wall, joints.seam, angles)
-            GA = 1 / (1 / GA + added)
+            GA = float(1 / (1 / GA + added))
             rotations = tuple(staggered_rotations(count + 1, segments).tolist())
         checked = joint_results(body, events, design, joints, tube.wall)
         if cutouts is None:
-            cutouts = stated_cutouts(mold_of(design), tube.wall.thickness)
+            cutouts = stated_cutouts(mold_of(design), float(tube.wall.thickness))
         if cutouts:
             opened = cutout_outcomes(body, events, cutouts, tube.wall)
             tube_EI = piecewise_stiffness(

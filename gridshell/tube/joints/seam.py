@@ -119,6 +119,9 @@ def seam_checks(
     used = bond_numbers(bond, wall)
     notes = used.notes + _flattening_notes(wall, loads.moment)
     t = wall.thickness
+    along: Quantity
+    across: Quantity
+    peel: Quantity
     if seam.kind == "butt":
         along, across = flow / t, np.zeros_like(flow)
         peel = pull / t + 6 * moment / t**2

@@ -144,7 +144,7 @@ def land_needed(
     """
     tried = land.sheet * np.linspace(1.0, most, 400)
     edge, beside = land_stress(replace(land, thickness=tried), stress, 0.0)
-    good = (edge <= allowable) & (beside <= allowable)
+    good = np.asarray((edge <= allowable) & (beside <= allowable))
     if not good.any():
         least = float(np.maximum(edge, beside).min())
         return None, (
