@@ -10,8 +10,9 @@ pytest.importorskip("skfem")
 from gridshell.define.errors import InputError
 from gridshell.proof.cell.curved import curved_stiffness, shell_stiffness
 from gridshell.proof.cell.formula import Stiffness, cell_formulas
+from gridshell.proof.cell.geometry import COARSE, MEDIUM, Cell
 from gridshell.proof.cell.homogenize import converged, homogenize
-from gridshell.proof.cell.mesh import COARSE, MEDIUM, Cell, quarter_cell
+from gridshell.proof.cell.mesh import quarter_cell
 from gridshell.wall.stiffness.smeared import skin_stiffness
 
 ROOT3 = np.sqrt(3.0)
@@ -83,10 +84,7 @@ def test_finer_mesh_changes_little():
 ])
 def test_fat_rib_formula_halves_the_error_at_least(cell):
     wall, _ = converged(cell, 1.0, 0.4)
-    handbook, improved = cell_formulas(
-        cell.pattern, cell.along_axis, cell.round_hoop, cell.thickness, cell.height, cell.width,
-        cell.draft, cell.corner_radius, cell.root_fillet, 1.0, 0.4,
-    )
+    handbook, improved = cell_formulas(cell, 1.0, 0.4)
     for name, most in (("A", 0.015), ("B", 0.045), ("D", 0.035)):
         solid = getattr(wall, name)
         old = getattr(handbook, name)[0, 0] / solid[0, 0] - 1
@@ -134,7 +132,7 @@ def test_stretched_isogrid():
     for stretch in (0.95, 1.05):
         x, y = 28e-3 * 3**0.5, 28e-3 * stretch
         solid = homogenize(Cell("isogrid", x, y, *shape.values()), 1.0, 0.3, COARSE)
-        formula = cell_formulas("isogrid", x, y, modulus=1.0, poisson=0.3, **shape)[1]
+        formula = cell_formulas(Cell("isogrid", x, y, **shape), 1.0, 0.3)[1]
         ratios.append([formula.A[0, 0] / solid.A[0, 0], formula.A[1, 1] / solid.A[1, 1],
                        formula.D[0, 0] / solid.D[0, 0], formula.D[1, 1] / solid.D[1, 1]])
     slope = np.subtract(ratios[1], ratios[0]) / 0.1

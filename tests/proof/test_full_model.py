@@ -17,15 +17,16 @@ import pytest
 pytest.importorskip("skfem")
 
 from gridshell.define.errors import InputError
+from gridshell.proof.cell.compare import cell_of
+from gridshell.proof.cell.geometry import COARSE, Cell
 from gridshell.proof.cell.homogenize import MissingPackage
-from gridshell.proof.cell.mesh import COARSE, Cell, quarter_cell
+from gridshell.proof.cell.mesh import quarter_cell
 from gridshell.proof.mesh import deck
 from gridshell.proof.mesh import run as full_model
 from gridshell.proof.mesh.ends import FullTube
 from gridshell.proof.mesh.mesh import fitted, tube_mesh
 from gridshell.proof.mesh.modes import second_volume
 from gridshell.proof.mesh.run import RESOLUTIONS, run_full_model
-from gridshell.proof.prove import cell_of
 from gridshell.proof.waves.cell import TubeCell
 from gridshell.proof.waves.run import seamless
 from gridshell.proof.waves.waves import WaveTube
@@ -243,7 +244,6 @@ def test_ribbed_tube_agrees_with_its_waves(pattern, make_design, make_properties
         matrix = waves.model.stress_matrix(state)
         lowest = min(waves.modes(matrix, m, n)[0].load for m, n in pairs)
         assert found.row(load, "round").solid == pytest.approx(lowest, rel=0.03)
-    assert len(found.text_rows()) == len(found.rows) + 1
     assert found.modes["compression", "round"][0].is_general == (pattern == "orthogrid")
     assert found.to_dict()["modes"][0]["load"] == "compression"
 

@@ -9,9 +9,10 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table
 from gridshell.define.tables.design import with_values
 from gridshell.material.resolve import properties
+from gridshell.proof.cell.compare import cell_of, run_cell
 from gridshell.proof.cell.homogenize import MissingPackage
 from gridshell.proof.plates.pocket import local_modes
-from gridshell.proof.prove import cell_of, draw_cell, run_cell
+from gridshell.report.plots.unit_cell import draw_cell
 
 
 def table(**ribs):

@@ -15,9 +15,10 @@ pytest.importorskip("skfem")
 
 from gridshell.define.errors import InputError
 from gridshell.proof.cell.curved import curved_stiffness
-from gridshell.proof.cell.mesh import COARSE, Cell, quarter_cell
+from gridshell.proof.cell.geometry import COARSE, Cell
+from gridshell.proof.cell.mesh import quarter_cell
 from gridshell.proof.waves.bending import bending_load
-from gridshell.proof.waves.cell import State, TubeCell
+from gridshell.proof.waves.cell import StressState, TubeCell
 from gridshell.proof.waves.run import run_whole_tube, seamless
 from gridshell.proof.waves.waves import WaveTube
 from gridshell.tube.buckling.bending import coupled_bending_load
@@ -113,7 +114,7 @@ def test_bending_is_nearly_classical(law):
 def test_state_stresses_carry_the_load(ribbed):
     model, cells = ribbed.model, ribbed.cells_round
     for state, axial in ((ribbed.compression(), -1.0), (ribbed.pressure(False), 0.0)):
-        assert isinstance(state, State)
+        assert isinstance(state, StressState)
         force = model.mean_stress(state.stress, 0) * cells
         assert force == pytest.approx(axial, abs=1e-6)
     # Closed ends carry the pressure on the bore.
@@ -156,7 +157,6 @@ def test_whole_tube_of_a_design(make_design, make_properties):
     exact = result.row("compression, exact at that wave")
     assert exact.ratio > 1.0  # pockets can only help the wall to buckle
     assert result.lowest.startswith("general")
-    assert len(result.text_rows()) == len(result.rows) + 1
     assert result.to_dict()["rows"][0]["name"] == "EA"
 
 

@@ -14,9 +14,10 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
 from gridshell.define.files.unit_cell import read_unit_cell, write_unit_cell
 from gridshell.material.resolve import properties
-from gridshell.proof import prove as prove_module
-from gridshell.proof.cell.mesh import Resolution
+from gridshell.proof.cell import compare as compare_module
+from gridshell.proof.cell.geometry import Resolution
 from gridshell.proof.maps.cells import SHAPE, difference, errors, read
+from gridshell.proof.waves.run import TubeRow
 from gridshell.report.jobs import prove as prove_job
 from gridshell.report.plots import whole_tube as whole_tube_plot
 from gridshell.wall.assess import assess_wall
@@ -55,7 +56,7 @@ def cell(tmp_path, example, make_unit_cell):
 def quick(monkeypatch):
     """A mesh hardly finer than the coarse one stands in for the medium one."""
     pytest.importorskip("skfem")
-    monkeypatch.setitem(prove_module.RESOLUTIONS, "medium", Resolution(2, 2, 1, 1, 1, 1, 3))
+    monkeypatch.setitem(compare_module.RESOLUTIONS, "medium", Resolution(2, 2, 1, 1, 1, 1, 3))
 
 
 def test_save_then_use(capsys, tmp_path, example, quick):
@@ -221,7 +222,7 @@ def test_whole_tube_pictures(capsys, tmp_path, monkeypatch, example, quick):
         asked["loads"] = loads
         return SimpleNamespace(
             modes={"compression": 1, "local, compression": 2}, lowest="general instability",
-            notes=("a note",), text_rows=lambda: [("", "formula"), ("EA", "1.0")],
+            notes=("a note",), rows=(TubeRow("EA", "N", 2.0, 4.0, ("pinned",)),),
             to_dict=lambda: {"rows": []},
         )
 
@@ -234,6 +235,7 @@ def test_whole_tube_pictures(capsys, tmp_path, monkeypatch, example, quick):
         "p-compression.png", "p-local-compression.png", "p-ratios.png", "p.png"]
     assert (tmp_path / "p-local-compression.png").read_text() == "local, compression"
     assert (tmp_path / "p.png").read_bytes().startswith(b"\x89PNG")
+    assert "EA  N           2      4          0.500  pinned" in shown
     assert "p-ratios.png" in shown and "first in compression: general instability" in shown
     found = json.loads(run(capsys, "prove", example, "--loads", "bending, torsion", "--json"))
     assert asked["loads"] == ("bending", "torsion") and found["whole_tube"] == {"rows": []}

@@ -93,7 +93,7 @@ def test_crossing_node_against_plane_stress(angle, rounding):
 @pytest.mark.parametrize("rounding", [0.0, 1.0])
 def test_crossing_ribs_sway_like_a_frame(angle, rounding):
     pytest.importorskip("skfem")
-    from gridshell.proof.cell.mesh import Cell
+    from gridshell.proof.cell.geometry import Cell
     from gridshell.proof.plates.node import grid_stiffness
 
     width, psi = 0.05, np.radians(angle)

@@ -13,8 +13,8 @@ import numpy as np
 
 from gridshell.define.types import Array
 from gridshell.proof.cell.formula import Stiffness
+from gridshell.proof.cell.geometry import MEDIUM, Cell, Resolution
 from gridshell.proof.cell.homogenize import assemble, elasticity, finite_elements, respond
-from gridshell.proof.cell.mesh import MEDIUM, Cell, Resolution
 
 
 def curved_stiffness(

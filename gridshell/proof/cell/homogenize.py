@@ -17,7 +17,8 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.types import Array, IntArray
-from gridshell.proof.cell.mesh import COARSE, MEDIUM, Cell, Resolution, quarter_cell
+from gridshell.proof.cell.geometry import COARSE, MEDIUM, Cell, Resolution
+from gridshell.proof.cell.mesh import quarter_cell
 
 # Loads by their symmetry in the two mirror planes of the cell.
 EVEN = np.array([0, 1, 3, 4])
@@ -45,7 +46,7 @@ def finite_elements() -> Any:
 
 
 @dataclass(frozen=True)
-class SolidWall:
+class CellWall:
     """Stiffness of a wall from its solid cell.
 
     Attributes:
@@ -101,13 +102,14 @@ def solve_symmetric(matrix: Any, loads: Array) -> Array:
 
 def homogenize(
     cell: Cell, modulus: float, poisson: float, size: Resolution = MEDIUM
-) -> SolidWall:
+) -> CellWall:
     """A, B, D of a flat cell.
 
     Args:
         cell: the repeating rectangle; its ``radius`` must be infinite.
         modulus: Young's modulus, Pa.
         poisson: Poisson's ratio, below 0.5.
+
     Raises:
         MissingPackage: scikit-fem is not installed.
         InputError: the cell can't be meshed.
@@ -143,7 +145,7 @@ def homogenize(
     energy = (energy + energy.T) / 2
     # Even and odd fields cancel over the whole cell, though not over the quarter.
     energy[np.ix_(EVEN, ODD)] = energy[np.ix_(ODD, EVEN)] = 0.0
-    return SolidWall(
+    return CellWall(
         A=energy[:3, :3], B=energy[:3, 3:], D=energy[3:, 3:],
         volume=float(np.sum(basis.dx)) * 4 / cell.area, unknowns=int(basis.N),
     )
@@ -151,7 +153,7 @@ def homogenize(
 
 def converged(
     cell: Cell, modulus: float, poisson: float, size: Resolution = MEDIUM
-) -> tuple[SolidWall, float]:
+) -> tuple[CellWall, float]:
     """A, B, D of a flat cell freed of most of the mesh error, and an estimate of what is left.
 
     Displacement elements are too stiff on every mesh. A third of the fall from the coarse mesh
@@ -172,7 +174,7 @@ def converged(
         float(np.max(np.abs(step[name])) / np.max(np.abs(ends[name]))) for name in "ABD"
         if name != "B" or np.max(np.abs(ends["B"])) > 1e-6 * np.max(ends["A"]) * cell.thickness
     )
-    return SolidWall(ends["A"], ends["B"], ends["D"], wall.volume, wall.unknowns), left
+    return CellWall(ends["A"], ends["B"], ends["D"], wall.volume, wall.unknowns), left
 
 
 def respond(

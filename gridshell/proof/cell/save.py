@@ -8,7 +8,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.unit_cell import CellGeometry, UnitCell
 from gridshell.define.tables.design import Design
 from gridshell.material.properties import Properties
-from gridshell.proof.prove import CellResult
+from gridshell.proof.cell.compare import CellResult
 from gridshell.wall.geometry.lattice import lattice
 
 
@@ -31,9 +31,10 @@ def saved_cell(result: CellResult, design: Design, properties: Properties) -> Un
     """What `gridshell.define.files.unit_cell.write_unit_cell` writes.
 
     Args:
-        result: of `gridshell.proof.prove.run_cell` for the same design and properties.
+        result: of `gridshell.proof.cell.compare.run_cell` for the same design and properties.
         design: one design.
         properties: of its material at the temperature of use.
+
     Raises:
         InputError: see `check_can_be_saved`.
     """

@@ -24,7 +24,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import replacing
 from gridshell.define.types import Array
 from gridshell.proof.cell.formula import cell_formulas
-from gridshell.proof.cell.mesh import Cell
+from gridshell.proof.cell.geometry import Cell
 
 DATA = Path(__file__).parent / "unit_cells.csv"
 SHAPE = ("width", "height", "thickness", "corner_radius", "root_fillet", "draft", "poisson")
@@ -101,8 +101,10 @@ def solve(
 
     Args:
         count: shapes of the spread, of which impossible ones are left out.
-        path: table to write. force: replace one that is there.
+        path: table to write.
+        force: replace one that is there.
         progress: told pattern and number.
+
     Raises:
         MissingPackage: scikit-fem is not installed.
         InputError: the file can't be written.
@@ -156,7 +158,8 @@ def errors(cells: UnitCells) -> tuple[Errors, Errors]:
         rows = np.array([name == pattern for name in cells.pattern])
         x, y = unit_rectangle(pattern)
         shape: dict[str, Any] = {name: cells.shape[name][rows] for name in SHAPE}
-        both = cell_formulas(pattern, x, y, modulus=1.0, **shape)
+        poisson = shape.pop("poisson")
+        both = cell_formulas(Cell(pattern, x, y, **shape), 1.0, poisson)
         for place, formula in zip(found, both, strict=True):
             for matrix in "ABD":
                 place[matrix][rows] = compare(

@@ -1,7 +1,7 @@
 """Map of general instability: formula against whole tubes of solid cells, over many designs.
 
 The lowest loads of some three dozen tubes with every rib in place, spread over what people cast
-and mill, are kept in data/solid_tubes.csv (modulus 1 GPa). The formulas are evaluated afresh each
+and mill, are kept in solid_tubes.csv (modulus 1 GPa). The formulas are evaluated afresh each
 time. ``python -m gridshell.proof.maps.tubes`` solves the tubes again (half an hour on one core).
 """
 
@@ -43,7 +43,8 @@ class SolidTube:
     """One solved tube.
 
     Attributes:
-        design, properties: what was solved.
+        design: what was solved.
+        properties: of its material.
         solid: lowest general load by name: N, Pa, N m.
         waves: half waves along and waves round of each.
     """
@@ -150,7 +151,10 @@ def solve(
     """Solve the spread of tubes and write them (beside, then replace).
 
     Args:
-        count: tubes. path: table to write. progress: told number and pattern.
+        count: tubes.
+        path: table to write.
+        progress: told number and pattern.
+
     Raises:
         MissingPackage: scikit-fem is not installed.
     """

@@ -155,6 +155,7 @@ def run(deck: str, threads: int = 1) -> Output:
     Args:
         deck: the input.
         threads: of the linear solver.
+
     Raises:
         MissingPackage: the program is not installed.
         SolverFailed: it ended without an answer.

@@ -9,7 +9,7 @@ import numpy as np
 
 from gridshell.define.types import Array, IntArray
 from gridshell.material.properties import Properties
-from gridshell.proof.cell.mesh import Cell
+from gridshell.proof.cell.geometry import Cell
 from gridshell.proof.mesh import deck
 from gridshell.proof.mesh.mesh import TubeMesh
 
@@ -19,7 +19,7 @@ _STRAIN = 1e-4  # of the static states; anything, the answer is linear
 
 
 @dataclass(frozen=True)
-class State:
+class StaticState:
     """A static answer.
 
     Attributes:
@@ -51,7 +51,7 @@ class FullTube:
         self.growth = ((count, 3), (count + 1, 3))
         self.shift = ((count + 2, 1), (count + 2, 2))
         self.turn = (count + 2, 3)
-        self._known: dict[str, dict[str, State]] = {}
+        self._known: dict[str, dict[str, StaticState]] = {}
         self._nodes = (mesh.end(False), mesh.end(True))
         self._body = (
             deck.nodes(np.concatenate([mesh.points, np.zeros((3, 3))]))
@@ -97,7 +97,8 @@ class FullTube:
         """Equations and zero values of one end.
 
         Args:
-            right: which end. kind: round or clamped.
+            right: which end.
+            kind: round or clamped.
             plate: the end stays plane (always so when clamped).
             twisted: the right end turns as a whole.
         """
@@ -134,7 +135,7 @@ class FullTube:
 
     # -- static states -------------------------------------------------------------------
 
-    def _states(self, kind: str) -> dict[str, State]:
+    def _states(self, kind: str) -> dict[str, StaticState]:
         """Even shortening, bending, and (round ends) pressure on free ends: forces and growth."""
         if kind not in self._known:
             mesh = self.mesh
@@ -154,7 +155,7 @@ class FullTube:
                     deck.pressures(mesh.faces, -self.side)))
                 states.append((answer.tables("forces")[0], answer.tables("displacements")[0]))
             self._known[kind] = {
-                name: State(self._split(forces), moved)
+                name: StaticState(self._split(forces), moved)
                 for name, (forces, (_, moved)) in zip(names, states, strict=True)
             }
         return self._known[kind]
@@ -231,7 +232,7 @@ class FullTube:
         """
         states = self._states("round")
         y = self.mesh.points[self._nodes[1], 1]
-        parts: list[tuple[State, float]] = []
+        parts: list[tuple[StaticState, float]] = []
         if load in ("lateral", "hydrostatic"):
             parts.append((states["press"], size))
         if load in ("compression", "hydrostatic"):

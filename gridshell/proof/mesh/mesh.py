@@ -13,7 +13,8 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array, IntArray
-from gridshell.proof.cell.mesh import Cell, Resolution, quarter_cell
+from gridshell.proof.cell.geometry import Cell, Resolution
+from gridshell.proof.cell.mesh import quarter_cell
 
 # Corners in the order of the solver (bottom ring, top ring) as positions in the bit order
 # 000, 001, 010, 100, 011, 101, 110, 111 of `cell_mesh`, and the same seen in a mirror.
@@ -34,12 +35,13 @@ class TubeMesh:
     Attributes:
         points: (nodes, 3), m: along the axis, then the two directions across; the plane of
             bending holds the first two.
-        angle, height: of each node round the tube (rad, 0 in the plane of bending) and above the
-            skin's middle surface, m.
+        angle: of each node round the tube, 0 in the plane of bending, rad, (nodes,).
+        height: of each node above the skin's middle surface, m, (nodes,).
         elements: (elements, 20) nodes, corners first.
         faces: (faces, 2) element and number (from 1) of the faces on the smooth side of the skin.
         skin: corner nodes on the smooth side.
-        length, radius: of the meshed tube and of its skin's middle surface, m.
+        length: of the meshed tube, m.
+        radius: of its skin's middle surface, m.
         whole: all round, instead of half.
     """
 
@@ -99,6 +101,7 @@ def tube_mesh(cell: Cell, length: float, size: Resolution, whole: bool = False) 
         length: of the tube, m; the cell is stretched so that a whole number of halves fit.
         size: elements of a quarter cell.
         whole: all round, or half, theta from 0 to pi.
+
     Raises:
         InputError: the cell can't be meshed.
     """

@@ -20,9 +20,11 @@ class FullMode:
 
     Attributes:
         load: N, N m or Pa of the whole tube.
-        along, around: half waves along and waves round of the strongest wave in it.
+        along: half waves along of the strongest wave in it.
+        around: waves round of that wave.
         share: of the skin's motion that is in waves longer than two node distances, 0 to 1.
-        axis, angle: places of the net, m and rad (half a tube or all round).
+        axis: places of the net along the tube, m, (k,).
+        angle: places of the net round it, half a tube or all round, rad, (m,).
         height: outward motion of the skin there, largest 1, (axis, angle).
     """
 
@@ -55,7 +57,9 @@ def modes_of(
     """Lowest modes of a load, lowest first.
 
     Args:
-        tube: the model. load, kind: which load and ends.
+        tube: the model.
+        load: which load.
+        kind: of ends, round or clamped.
         size: load to start from; the answer is best if it lies within a few times this.
         count: how many factors the solver looks for.
         rows: rows of rib nodes along and nodes round, to tell general from local.

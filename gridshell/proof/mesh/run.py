@@ -1,8 +1,8 @@
 """The whole tube in one mesh, every rib in it and real ends, solved by a second program.
 
-`whole_tube` knows the tube from one cell and its waves; its ends are those of the formulas. Here
-the tube is meshed from end to end (`full_mesh`) and given to CalculiX (`deck`), a program that
-shares no line with the first. Two kinds of ends:
+`gridshell.proof.waves` knows the tube from one cell and its waves; its ends are those of the
+formulas. Here the tube is meshed from end to end (`mesh`) and given to CalculiX (`deck`), a program
+that shares no line with the first. Two kinds of ends:
 
 - *round*: the ends stay circles (no hoop motion, no bulge), may grow evenly and shift outward
   evenly as the load wants, and warp freely along the axis. The load is the axial stress that the
@@ -10,7 +10,7 @@ shares no line with the first. Two kinds of ends:
 - *clamped*: a rigid plate holds every point of the end. It moves along the axis; in bending it
   also tilts; it turns in torsion. That is a tube potted into the plates of a testing machine.
 
-Lands and seams are left out, as in `whole_tube.seamless`.
+Lands and seams are left out, as in `gridshell.proof.waves.run.seamless`.
 """
 
 from __future__ import annotations
@@ -26,13 +26,13 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
-from gridshell.proof.cell.mesh import Cell, Resolution
+from gridshell.proof.cell.compare import cell_of
+from gridshell.proof.cell.geometry import Cell, Resolution
 from gridshell.proof.mesh.deck import SolverFailed, solver
 from gridshell.proof.mesh.ends import FullTube
 from gridshell.proof.mesh.mesh import fitted, tube_mesh
 from gridshell.proof.mesh.modes import FullMode, modes_of
-from gridshell.proof.prove import cell_of
-from gridshell.proof.waves.run import LOADS, UNITS, Row, seamless
+from gridshell.proof.waves.run import LOADS, UNITS, TubeRow, seamless
 from gridshell.tube.buckling.general import buckling_loads, resultant
 from gridshell.tube.section.beam import column_load
 from gridshell.tube.section.stiffness import beam_stiffness
@@ -49,7 +49,7 @@ FIRST_GUESS = 0.5  # load given to the solver over the formula's: factors near 1
 
 
 @dataclass(frozen=True)
-class FullRow(Row):
+class FullRow(TubeRow):
     """One number of the meshed tube; `formula` is for round ends, but for the column, whose plates
     can't tilt when clamped.
 
@@ -66,10 +66,12 @@ class FullModelResult:
 
     Attributes:
         rows: stiffness, then lowest buckling load of each load, for each kind of ends.
-        unknowns: of the largest mesh solved. seconds: time taken.
+        unknowns: of the largest mesh solved.
+        seconds: time taken.
         notes: what the model leaves out.
         modes: buckling modes by (load, ends), lowest first.
-        length, radius: of the meshed tube, m.
+        length: of the meshed tube, m.
+        radius: of its skin's middle surface, m.
     """
 
     rows: tuple[FullRow, ...]
@@ -97,14 +99,6 @@ class FullModelResult:
             "seconds": round(self.seconds, 1),
             "notes": list(self.notes),
         }
-
-    def text_rows(self) -> list[tuple[str, ...]]:
-        """A table as words: name, ends, unit, formula, solid, formula/solid, notes."""
-        head = ("", "ends", "unit", "formula", "solid", "formula/solid", "")
-        return [head, *(
-            (row.name, row.ends, row.unit, f"{row.formula:.4g}", f"{row.solid:.4g}",
-             f"{row.ratio:.3f}", "; ".join(row.notes)) for row in self.rows
-        )]
 
 
 def _formulas(
@@ -158,6 +152,7 @@ def run_full_model(
         resolution: coarse or medium (about five times the unknowns).
         progress: told what is being worked on.
         threads: of the solver.
+
     Raises:
         MissingPackage: CalculiX is not installed.
         InputError: unknown load, ends or resolution, a pattern that has no cell, or a tube too

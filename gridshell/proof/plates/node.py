@@ -11,23 +11,24 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
+from gridshell.proof.cell.geometry import Cell, outline, sectors
 from gridshell.proof.cell.homogenize import finite_elements, solve_symmetric
-from gridshell.proof.cell.mesh import Cell, merge_grids, outline, pieces
+from gridshell.proof.cell.mesh import merge_grids
 
 
 def grid_mesh(cell: Cell, divisions: int) -> Any:
     """Quadrilaterals over the ribs of a quarter cell (tip width and corner radius of ``cell``)."""
     blocks = []
-    for piece in pieces(cell):
-        length = float(np.linalg.norm(piece.middle - piece.node))
+    for sector in sectors(cell):
+        length = float(np.linalg.norm(sector.middle - sector.node))
         split = float(np.clip((cell.width + 2 * cell.corner_radius) / length, 0.1, 0.55))
         u = np.concatenate([
             split * np.linspace(0, 1, 4 * divisions + 1) ** 1.8,
             np.linspace(split, 1, 4 * divisions + 1)[1:],
         ])
         v = (1 - np.linspace(1, 0, 3 * divisions + 1) ** 2.2)[None, :, None]
-        line = piece.node + u[:, None] * (piece.middle - piece.node)
-        edge = outline(piece, cell.width / 2, cell.corner_radius, 1.0, u)
+        line = sector.node + u[:, None] * (sector.middle - sector.node)
+        edge = outline(sector, cell.width / 2, cell.corner_radius, 1.0, u)
         flat = (1 - v) * line[:, None] + v * edge[:, None]
         layers = [np.concatenate([flat, np.full((*flat.shape[:2], 1), z)], axis=-1)
                   for z in (0.0, 1.0)]
@@ -90,6 +91,8 @@ def triple_lengths(width: float, radius: float, poisson: float, divisions: int =
     Args:
         width: rib width over node distance.
         radius: corner radius over node distance.
+        poisson: Poisson's ratio.
+        divisions: of the mesh.
     """
     cell = Cell("isogrid", np.sqrt(3.0), 1.0, 1.0, width=width, corner_radius=radius)
     stiffness = grid_stiffness(cell, poisson, divisions)
@@ -104,8 +107,11 @@ def crossing_lengths(width: float, radius: float, angle: float, poisson: float,
     """Node lengths over rib width of two crossing families: own and other.
 
     Args:
-        width, radius: over node distance.
+        width: rib width over node distance.
+        radius: corner radius over node distance.
         angle: between the two families, rad.
+        poisson: Poisson's ratio.
+        divisions: of the mesh.
     """
     c, s = np.cos(angle / 2), np.sin(angle / 2)
     cell = Cell("diagonal", 2 * c, 2 * s, 1.0, width=width, corner_radius=radius)

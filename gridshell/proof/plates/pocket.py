@@ -64,6 +64,7 @@ def critical_factor(
         bending: plate stiffness D, N m.
         poisson: Poisson's ratio.
         degree: of the polynomials beside the edge distances.
+
     Raises:
         InputError: not 3 or 4 corners, or a load that can't buckle the plate.
 
@@ -207,7 +208,9 @@ class LocalMode:
     """One local buckling stress, uniaxial compression along the tube, Pa.
 
     Attributes:
-        name: which plate. constant: of the wall and tube formula. supported: edges free to turn.
+        name: which plate.
+        constant: of the wall and tube formula; None where it has none.
+        supported: edges free to turn.
         elastic: edges turned against the ribs' torsion (pocket) or the skin's bending (rib).
         clamped: edges held against turning.
     """

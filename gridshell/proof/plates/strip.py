@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
+from gridshell.proof.cell.geometry import Cell, Resolution, rib_levels, toward_start
 from gridshell.proof.cell.homogenize import finite_elements, solve_symmetric
-from gridshell.proof.cell.mesh import Cell, Resolution, merge_grids, rib_levels, toward_start
+from gridshell.proof.cell.mesh import merge_grids
 from gridshell.wall.stiffness.finite_width import StripLengths
 
 SECTION = Resolution(across=6, fan=8, skin_layers=6, fillet_layers=4, rib_layers=10)
@@ -63,6 +64,7 @@ def section_stiffness(
         cell: skin and rib section (its rectangle is not used).
         spacing: distance between the ribs, m.
         poisson: Poisson's ratio.
+
     Returns:
         Two (2, 2) arrays: (force across, moment across) per (strain, curvature) across with no
         strain along the ribs; and (shear force, twisting moment) per (shear, twist).

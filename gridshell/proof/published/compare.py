@@ -1,6 +1,6 @@
 """Published tests beside the formulas: perfect theory and design load against what was measured.
 
-Data: data/published_tests.toml, every row with its source. No row is left out because it looks
+Data: published_tests.toml, every row with its source. No row is left out because it looks
 bad. Rows that give only the share of classical theory test the knockdown factor alone; worked
 examples (computed, not measured) are counted apart from tests.
 """
@@ -23,7 +23,11 @@ TESTS, DIMENSIONED, WORKED = "all tests", "tests with dimensions", "all worked e
 
 @dataclass(frozen=True)
 class PublishedResult:
-    """All rows, and their statistics by group."""
+    """All rows, and their statistics by group.
+
+    Attributes:
+        rows: in the order of the data file.
+    """
 
     rows: tuple[TestRow, ...]
 
@@ -73,37 +77,9 @@ class PublishedResult:
             },
         }
 
-    def text_rows(self) -> list[tuple[str, ...]]:
-        """One line a row, head first, as words."""
-        head = ("test or example", "load", "unit", "published", "perfect theory", "design load",
-                "published/perfect", "published/design", "waves")
-        return [head, *(
-            (row.name, row.load, row.unit, f"{row.measured:.4g}", f"{row.perfect:.4g}",
-             _number(row.design, ".4g"), f"{row.over_perfect:.2f}",
-             _number(row.over_design, ".2f"), row.mode)
-            for row in self.rows
-        )]
-
-    def statistics_rows(self) -> list[tuple[str, ...]]:
-        """Mean and scatter by group, head first, as words."""
-        head = ("group", "rows", "mean published/perfect", "scatter", "mean published/design",
-                "scatter", "lowest")
-        return [head, *(
-            (name, f"{value['count']:.0f}", f"{value['mean over perfect']:.2f}",
-             _number(100 * value["scatter over perfect"], ".0f", " %"),
-             _number(value["mean over design"], ".2f"),
-             _number(100 * value["scatter over design"], ".0f", " %"),
-             _number(value["lowest over design"], ".2f"))
-            for name, value in self.statistics().items()
-        )]
-
 
 def _scatter(values: np.ndarray) -> float:
     return float(values.std(ddof=1) / values.mean()) if len(values) > 1 else float("nan")
-
-
-def _number(value: float, form: str, unit: str = "") -> str:
-    return "-" if np.isnan(value) else f"{value:{form}}{unit}"
 
 
 def _or_none(value: Any) -> Any:
@@ -114,7 +90,8 @@ def published_comparison(path: Path = DATA) -> PublishedResult:
     """Predict every published test and worked example.
 
     Args:
-        path: of a data file in the form of data/published_tests.toml.
+        path: of a data file in the form of published_tests.toml.
+
     Raises:
         InputError: a key of the file is missing or has a value that is unknown.
     """

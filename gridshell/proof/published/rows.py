@@ -45,16 +45,22 @@ class TestRow:
     """One published test or worked example.
 
     Attributes:
-        group: table of the data file. name: of the specimen.
+        group: table of the data file.
+        name: of the specimen.
         worked: True where the published value was computed and not measured.
-        load: what it was loaded with. unit: of the loads below ("Pa", "N", "N m", or "1" for a
-            share of classical theory).
+        load: what it was loaded with.
+        unit: of the loads below ("Pa", "N", "N m", or "1" for a share of classical theory).
         measured: load at buckling, or the published answer of a worked example.
-        perfect: of perfect theory. knockdown: published factor, NaN for a worked example.
-        mode: waves of perfect theory. measured_round: waves round seen in the test, 0 unknown.
+        perfect: load of perfect theory, in ``unit``.
+        knockdown: published factor, NaN for a worked example.
+        mode: waves of perfect theory.
+        measured_round: waves round seen in the test, 0 unknown.
         theory: a second published value for the same row, NaN if none.
-        dimensions, ends: as the source states them.
-        source, how, note: where from, how it was read, what to keep in mind.
+        dimensions: as the source states them.
+        ends: as the source states them.
+        source: where from.
+        how: how it was read.
+        note: what to keep in mind.
     """
 
     group: str
@@ -94,8 +100,10 @@ def read_rows(group: str, table: dict[str, Any]) -> list[TestRow]:
     """Rows of one table of the data file.
 
     Args:
-        group: its name. table: kind "plain-ratio" or "ribbed-ratio" (shares of classical theory)
-            or "cylinders" (dimensions), as the head of data/published_tests.toml tells.
+        group: its name.
+        table: kind "plain-ratio" or "ribbed-ratio" (shares of classical theory) or "cylinders"
+            (dimensions), as the head of published_tests.toml tells.
+
     Raises:
         InputError: a key is missing, or kind, load or diameter are unknown.
         DefinitionError: dimensions that make no tube.

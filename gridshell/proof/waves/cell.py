@@ -15,8 +15,9 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array, IntArray
+from gridshell.proof.cell.geometry import Cell, Resolution
 from gridshell.proof.cell.homogenize import dof_components, elasticity, finite_elements
-from gridshell.proof.cell.mesh import Cell, Resolution, quarter_cell
+from gridshell.proof.cell.mesh import quarter_cell
 
 # Corners of a hexahedron in skfem's order as (i, j, k), and where a mirror image finds them.
 _BITS = np.array([[0, 0, 0], [0, 0, 1], [0, 1, 0], [1, 0, 0],
@@ -27,7 +28,7 @@ _CHUNK = 200  # elements treated at once, to keep memory small
 
 
 @dataclass(frozen=True)
-class State:
+class StressState:
     """Stress of one load, at the quadrature points, and what goes with it.
 
     Attributes:
@@ -127,7 +128,7 @@ class TubeCell:
             blocks.append(_contract(b, cb))
         return self._gather(blocks)
 
-    def stress_matrix(self, state: State) -> Any:
+    def stress_matrix(self, state: StressState) -> Any:
         """Second variation of the work of a stress state: positive where tension stiffens.
 
         Integral of stress_ij u_k,i u_k,j, and of the follower pressure its second-order volume

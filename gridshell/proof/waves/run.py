@@ -1,9 +1,8 @@
-"""The whole tube with discrete ribs, in solid elements, beside the formulas.
+"""The whole tube with every rib in place, in solid elements, beside the formulas.
 
-Whole tube: whole_tube*.py; published tests: published*.py. A tube of equal cells is known from one
-solid cell on its true radius and the phase by which its waves turn from cell to cell; see
-`whole_tube_cell` and `whole_tube_waves`. Seams and lands are replaced by more of the grid, as the
-formulas do.
+A tube of equal cells is known from one unit cell on its true radius and the phase by which its
+waves turn from cell to cell; see `gridshell.proof.waves.cell` and `gridshell.proof.waves.waves`.
+Seams and lands are replaced by more of the grid, as the formulas do.
 """
 
 from __future__ import annotations
@@ -20,17 +19,16 @@ from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
+from gridshell.proof.cell.compare import cell_of
+from gridshell.proof.cell.geometry import RESOLUTIONS
 from gridshell.proof.cell.homogenize import converged, homogenize
-from gridshell.proof.prove import RESOLUTIONS, cell_of
 from gridshell.proof.waves.bending import bending_load
-from gridshell.proof.waves.cell import State, TubeCell
-from gridshell.proof.waves.waves import Mode, WaveTube
+from gridshell.proof.waves.cell import TubeCell
+from gridshell.proof.waves.search import ShellTheory, lowest_mode
+from gridshell.proof.waves.waves import WaveMode, WaveTube
 from gridshell.tube.buckling.bending import longest_waves, true_bending_load
 from gridshell.tube.buckling.general import buckling_loads, resultant, two_helices
-from gridshell.tube.buckling.wave_stiffness import WaveStiffness, wave_stiffness
-from gridshell.tube.buckling.waves import compression_load, pressure_load, torsion_load
 from gridshell.tube.section.beam import column_load
-from gridshell.tube.section.stiffness import BeamStiffness, beam_stiffness
 from gridshell.tube.strength.local_use import pocket_use
 from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.stress import strain_of, stress_of
@@ -42,11 +40,12 @@ CLOSE = 0.6  # general over local load above which the two are likely to help ea
 
 
 @dataclass(frozen=True)
-class Row:
+class TubeRow:
     """One number of the tube, formula and solid.
 
     Attributes:
-        name: what. unit: SI.
+        name: what.
+        unit: SI.
         formula: of the smeared wall, before any knockdown.
         solid: of the tube of solid cells, most of the mesh error taken out.
         notes: the waves, and what to keep in mind.
@@ -71,21 +70,22 @@ class WholeTubeResult:
     Attributes:
         rows: stiffness, column, general instability for each load, then local buckling.
         lowest: name of what comes first in compression.
-        unknowns: of the cell. seconds: time taken.
+        unknowns: of the cell.
+        seconds: time taken.
         notes: what the model leaves out.
         modes: shape of the general mode of each load, for pictures.
         tube: the model.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[TubeRow, ...]
     lowest: str
     unknowns: int
     seconds: float
     notes: tuple[str, ...]
-    modes: dict[str, Mode]
+    modes: dict[str, WaveMode]
     tube: WaveTube
 
-    def row(self, name: str) -> Row:
+    def row(self, name: str) -> TubeRow:
         """The row of a name."""
         return next(row for row in self.rows if row.name == name)
 
@@ -98,14 +98,6 @@ class WholeTubeResult:
             "seconds": round(self.seconds, 1),
             "notes": list(self.notes),
         }
-
-    def text_rows(self) -> list[tuple[str, ...]]:
-        """A table as words: name, unit, formula, solid, formula/solid, notes."""
-        head = ("", "unit", "formula", "solid", "formula/solid", "")
-        return [head, *(
-            (row.name, row.unit, f"{row.formula:.4g}", f"{row.solid:.4g}", f"{row.ratio:.3f}",
-             "; ".join(row.notes)) for row in self.rows
-        )]
 
 
 def seamless(design: Design) -> Design:
@@ -137,6 +129,7 @@ def run_whole_tube(
         local: also look for the exact lowest load in compression, where pockets and ribs may
             buckle first or together with the wall.
         progress: told what is being worked on.
+
     Raises:
         MissingPackage: scikit-fem is not installed.
         InputError: unknown load or resolution, or a pattern that has no cell.
@@ -164,19 +157,19 @@ def run_whole_tube(
     else:
         fine, _ = converged(flat, modulus, poisson, RESOLUTIONS["medium"])
     # Shell theory on the solid cell's own A, B, D tells how the mesh error enters each load.
-    on_rough, on_fine = (_Shell(w.A, w.B, w.D, tube) for w in (rough, fine))
-    formula = _Shell(*built.curved, tube)
+    on_rough, on_fine = (ShellTheory(w.A, w.B, w.D, tube) for w in (rough, fine))
+    formula = ShellTheory(*built.curved, tube)
 
     rows = [
-        Row(name, unit, float(getattr(formula.beam, name)),
+        TubeRow(name, unit, float(getattr(formula.beam, name)),
             value * float(getattr(on_fine.beam, name) / getattr(on_rough.beam, name)))
         for name, unit, value in (
             ("EA", "N", tube.EA), ("EI", "N m2", tube.EI), ("GJ", "N m2", tube.GJ))
     ]
-    modes: dict[str, Mode] = {}
+    modes: dict[str, WaveMode] = {}
     matrix = tube.model.stress_matrix(tube.compression())
     column = tube.general(matrix, 1, 1)
-    rows.append(Row(
+    rows.append(TubeRow(
         "column", "N",
         float(column_load("simply-supported", length, formula.beam.EI, formula.beam.GA)),
         column.load * on_fine.load("compression", 1, 1) / on_rough.load("compression", 1, 1),
@@ -205,10 +198,10 @@ def run_whole_tube(
                 "lateral": lambda: tube.pressure(False),
                 "hydrostatic": lambda: tube.pressure(True),
             }[load]()
-            mode, note = _lowest(tube, state, load, float(wave.m), int(wave.n), formula)
+            mode, note = lowest_mode(tube, state, load, float(wave.m), int(wave.n), formula)
             modes[load], found, m, n = mode, mode.load, mode.m, mode.n
         share = on_fine.load(load, m, n) / on_rough.load(load, m, n)
-        rows.append(Row(
+        rows.append(TubeRow(
             f"general, {load}", UNITS[load], perfect, found * share,
             (f"solid {note}" if load == "bending" else
              f"formula {wave.words}; solid {note}"
@@ -230,61 +223,6 @@ def run_whole_tube(
     return WholeTubeResult(
         tuple(rows), lowest, tube.model.count, time.perf_counter() - started, notes, modes, tube
     )
-
-
-class _Shell:
-    """Shell theory of this folder's formulas on given A, B, D, in the units of the rows."""
-
-    def __init__(self, A: Array, B: Array, D: Array, tube: WaveTube) -> None:
-        self.radius, self.length = tube.model.cell.radius, tube.length
-        self.law: WaveStiffness = wave_stiffness(A, B, D, self.radius)
-        self.beam: BeamStiffness = beam_stiffness(A, B, D, self.radius)
-
-    def load(self, load: str, m: float, n: float) -> float:
-        """Perfect load of one wave."""
-        x = np.asarray((m * np.pi / self.length) ** 2)
-        y = np.asarray((n / self.radius) ** 2)
-        scale = float(resultant(load, self.radius))
-        if load in ("compression", "bending"):
-            return float(compression_load(self.law, x, y)) * scale
-        if load == "torsion":
-            return float(torsion_load(self.law, np.sqrt(x), y, np.pi / self.length)) * scale
-        return float(pressure_load(self.law, x, y, float(load == "hydrostatic")))
-
-
-def _lowest(
-    tube: WaveTube, state: State, load: str, m: float, n: int, formula: _Shell
-) -> tuple[Mode, str]:
-    """Lowest general mode: for each n near the formula's the formula's best m, then downhill."""
-    matrix = tube.model.stress_matrix(state)
-    twisted = load == "torsion"
-    step = 0.5 if twisted else 1.0
-    least = 0 if load == "compression" else 2
-    known: dict[tuple[float, int], Mode] = {}
-
-    def solve(m: float, n: int) -> Mode:
-        if (m, n) not in known:
-            known[m, n] = (tube.torsional(matrix, m, n) if twisted
-                           else tube.general(matrix, m, n))
-        return known[m, n]
-
-    best: Mode | None = None
-    trial = np.arange(step, 4 * m + 6, step)
-    for around in range(max(least, n - 1), n + 2):
-        if around == 1:
-            continue  # the column is a row of its own
-        along = min(trial, key=lambda k: formula.load(load, k, around))
-        found = solve(float(along), around)
-        if best is None or found.load < best.load:
-            best = found
-    assert best is not None
-    while True:
-        near = [(best.m + step * i, best.n + j) for i, j in ((1, 0), (-1, 0), (0, 1), (0, -1))]
-        near = [(i, j) for i, j in near if i >= step and j >= least and j != 1]
-        lower = min((solve(i, j) for i, j in near), key=lambda mode: mode.load)
-        if lower.load >= best.load:
-            return best, f"{best.m:.3g} along, {best.n} round"
-        best = lower
 
 
 def _bending(tube: WaveTube, built: Wall, n: int) -> tuple[float, float, int, str, float]:
@@ -322,8 +260,8 @@ def _bending(tube: WaveTube, built: Wall, n: int) -> tuple[float, float, int, st
 
 
 def _local(
-    tube: WaveTube, matrix: Any, general: Mode, built: Wall
-) -> tuple[list[Row], str, Mode | None]:
+    tube: WaveTube, matrix: Any, general: WaveMode, built: Wall
+) -> tuple[list[TubeRow], str, WaveMode | None]:
     """Exact lowest loads in compression: at the wave of the general mode, and all over."""
     cell = tube.model.cell
     exact = tube.modes(matrix, general.m, general.n, 2)[0]
@@ -333,7 +271,7 @@ def _local(
         for n in (0, half_y):
             found += tube.modes(matrix, m, n, 1)
     locals_ = [mode for mode in found if not mode.is_general]
-    rows = [Row(
+    rows = [TubeRow(
         "compression, exact at that wave", "N", general.load, exact.load,
         ("formula: the general mode alone; solid: with the help of pockets and ribs"
          if exact.is_general else "pockets or ribs buckle first, in step with this wave",),
@@ -343,7 +281,7 @@ def _local(
         first = min(locals_, key=lambda mode: mode.load)
         forces = np.array([-1 / (2 * np.pi * cell.radius), 0.0, 0.0])
         use, plate = pocket_use(built, stress_of(built, *strain_of(built, forces)).skin_middle)
-        rows.append(Row(
+        rows.append(TubeRow(
             "local, compression", "N", 1 / float(use) if use is not None else float("nan"),
             first.load, (f"skin pockets; formula: {plate}",),
         ))

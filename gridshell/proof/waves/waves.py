@@ -1,11 +1,10 @@
-"""Waves of a tube of solid cells: stress states, buckling loads, and what a mode looks like.
+"""Waves of a tube of unit cells: buckling loads, and what a mode looks like.
 
 Every mode of a tube of equal cells is a wave: from cell to cell it only turns its phase (Bloch's
 theorem), by k times the cell's length along and n times its angle round. Each cell of these
 patterns is its own mirror image along the axis, so the waves with +k and -k of one load add up to
 one that is round at both ends and free to move along there: k = m pi/L gives the modes of a tube
-of length L between such ends exactly, with every rib in place. (Torsion is no mirror image; see
-`whole_tube_chain`.)
+of length L between such ends exactly, with every rib in place.
 """
 
 from __future__ import annotations
@@ -17,49 +16,14 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array, IntArray
-from gridshell.proof.waves.cell import State, TubeCell
+from gridshell.proof.waves.cell import TubeCell
+from gridshell.proof.waves.loads import LoadedTube, factored
 
 GENERAL_SHARE = 0.5  # a mode is general when this much of its motion is the smooth wave
 
 
-class Ties:
-    """How the unknowns of opposite sides of the cell hang together."""
-
-    def __init__(self, model: TubeCell) -> None:
-        from scipy.spatial import cKDTree
-
-        cell, where = model.cell, np.asarray(model.basis.doflocs)
-        span = np.array([cell.along_axis, cell.round_hoop])
-        on_far = np.abs(where[:2] - span[:, None]) < 1e-7 * span[:, None]
-        step = on_far.astype(int)
-        home = where.copy()
-        home[:2] -= step * span[:, None]
-        # Components apart, so that the nearest place is the same component.
-        apart = np.vstack([home, model.component * 10 * span.max()])
-        tree = cKDTree(np.vstack([where, model.component * 10 * span.max()])[
-            :, ~on_far.any(axis=0)].T)
-        masters = np.flatnonzero(~on_far.any(axis=0))
-        distance, found = tree.query(apart.T)
-        if distance.max() > 1e-6 * span.max():
-            raise RuntimeError("opposite sides of the cell do not match")
-        self.column = found
-        self.masters = masters
-        self.step = step
-        self.count = len(masters)
-
-    def matrix(self, phase_x: float, phase_y: float) -> Any:
-        """Sparse (unknowns, independent unknowns) for given phase turns over the cell."""
-        from scipy.sparse import csr_matrix
-
-        value = np.exp(1j * (phase_x * self.step[0] + phase_y * self.step[1]))
-        if phase_x == 0 and phase_y == 0:
-            value = value.real
-        size = len(self.column)
-        return csr_matrix((value, (np.arange(size), self.column)), shape=(size, self.count))
-
-
 @dataclass(frozen=True)
-class Mode:
+class WaveMode:
     """One buckling wave.
 
     Attributes:
@@ -89,7 +53,11 @@ class SmoothWave:
     """Shapes of the cell under smooth forces; see `WaveTube.smooth`.
 
     Attributes:
-        shapes: (unknowns, 3), complex. stiffness: (3, 3), N m.
+        m: half waves along.
+        n: waves round.
+        phase: turns over the cell along and round, rad.
+        shapes: displacements of the cell, (unknowns, 3), complex.
+        stiffness: energies of pairs of shapes, (3, 3), N m.
     """
 
     m: float
@@ -99,121 +67,12 @@ class SmoothWave:
     stiffness: Array
 
 
-class WaveTube:
-    """A tube made of one kind of cell: states of stress and buckling waves."""
+class WaveTube(LoadedTube):
+    """A tube made of one kind of cell: its buckling waves in each state of stress."""
 
     def __init__(self, model: TubeCell, length: float) -> None:
-        self.model, self.length = model, length
-        self.ties = Ties(model)
+        super().__init__(model, length)
         self._smooth_waves: dict[tuple[float, int], SmoothWave] = {}
-        self.cells_round = round(2 * np.pi * model.cell.radius / model.cell.round_hoop)
-
-    # -- stress states -------------------------------------------------------------------
-
-    def _solve(self, force: Array, tie: Any, pinned: Array) -> Array:
-        """Static displacement under forces, with some independent unknowns held."""
-        k = (tie.conj().T @ self.model.stiffness @ tie).tocsc()
-        free = np.setdiff1d(np.arange(k.shape[0]), pinned)
-        right = tie.conj().T @ force
-        found = np.zeros(k.shape[0], dtype=np.result_type(k.dtype, right.dtype))
-        factor = _factor(k[free][:, free])
-        found[free] = factor.solve(right[free])
-        return np.asarray(tie @ found)
-
-    def _pins(self, components: tuple[int, ...]) -> Array:
-        return np.array([
-            np.flatnonzero(self.model.component[self.ties.masters] == c)[0] for c in components
-        ])
-
-    @cached_property
-    def _repeating(self) -> Any:
-        return self.ties.matrix(0.0, 0.0)
-
-    def _uniform(self, given: Array, force: Array | None = None) -> Array:
-        """Stress of a strain (and force) that is the same in every cell."""
-        right = self.model.load_of(given)
-        if force is not None:
-            right = right + force
-        moved = self._solve(right, self._repeating, self._pins((0, 1)))
-        return self.model.stress_of(moved, given)
-
-    @cached_property
-    def _axial(self) -> tuple[Array, float]:
-        """Stress of unit axial strain, radius free, and the force of the whole tube, N (EA)."""
-        given = np.zeros((*self.model.y.shape, 6))
-        given[..., 0] = 1.0
-        stress = self._uniform(given)
-        return stress, self.model.mean_stress(stress, 0) * self.cells_round
-
-    @property
-    def EA(self) -> float:
-        """Axial stiffness of the whole tube, N."""
-        return self._axial[1]
-
-    def compression(self) -> State:
-        """Unit axial compression of the whole tube, 1 N."""
-        stress, force = self._axial
-        return State(-stress / force, 0.0, 1.0)
-
-    def pressure(self, on_ends: bool) -> State:
-        """Unit external pressure, 1 Pa, dead ends free or closed.
-
-        On the face without ribs (inside, as suction, when the ribs are outside): the difference
-        is a uniform squeeze of the material by the pressure itself.
-        """
-        model = self.model
-        none = np.zeros((*model.y.shape, 6))
-        stress = self._uniform(none, -model.push())
-        axial, stiffness = self._axial
-        force = model.mean_stress(stress, 0) * self.cells_round
-        radius = model.cell.radius - model.cell.side * model.cell.thickness / 2
-        wanted = -np.pi * radius**2 if on_ends else 0.0
-        return State(stress + axial * ((wanted - force) / stiffness), 1.0, 1.0)
-
-    @cached_property
-    def _twist(self) -> tuple[Array, float]:
-        """Stress of unit twist per length, and the torque (GJ)."""
-        model = self.model
-        given = np.zeros((*model.y.shape, 6))
-        given[..., 5] = model.cell.radius + model.z
-        stress = self._uniform(given)
-        energy = model.energy(stress, given) * self.cells_round / model.cell.along_axis
-        return stress, energy
-
-    @property
-    def GJ(self) -> float:
-        """Torsional stiffness of the whole tube, N m2."""
-        return self._twist[1]
-
-    def torsion(self) -> State:
-        """Unit torque, 1 N m."""
-        stress, stiffness = self._twist
-        return State(stress / stiffness, 0.0, 1.0)
-
-    @cached_property
-    def _bend(self) -> tuple[Array, float]:
-        """Complex stress of unit curvature and the moment (EI)."""
-        model = self.model
-        angle = model.y / model.cell.radius
-        given = np.zeros((*model.y.shape, 6), dtype=complex)
-        given[..., 0] = (model.cell.radius + model.z) * np.exp(1j * angle)
-        tie = self.ties.matrix(0.0, 2 * np.pi / self.cells_round)
-        moved = self._solve(model.load_of(given), tie, self._pins((0, 1)))
-        stress = model.stress_of(moved, given)
-        energy = model.energy(stress, given) * self.cells_round / 2 / model.cell.along_axis
-        return stress, energy
-
-    @property
-    def EI(self) -> float:
-        """Bending stiffness of the whole tube, N m2."""
-        return self._bend[1]
-
-    def bending(self) -> State:
-        """Unit moment, 1 N m; greatest compression at angle zero of cell zero."""
-        stress, stiffness = self._bend
-        return State(-stress / stiffness, 0.0, 1.0)
-
-    # -- waves ---------------------------------------------------------------------------
 
     def phases(self, m: float, n: float) -> tuple[float, float]:
         """Turns over one cell of m half waves along the tube and n waves round it, rad."""
@@ -230,7 +89,7 @@ class WaveTube:
             tie = self.ties.matrix(*phase)
             k = (tie.conj().T @ self.model.stiffness @ tie).tocsc()
             forces = tie.conj().T @ self._wave_forces(phase)
-            shapes = tie @ _factor(k).solve(np.asarray(forces, dtype=k.dtype))
+            shapes = tie @ factored(k).solve(np.asarray(forces, dtype=k.dtype))
             self._smooth_waves[key] = SmoothWave(
                 m, n, phase, np.asarray(shapes),
                 shapes.conj().T @ (self.model.stiffness @ shapes),
@@ -269,7 +128,7 @@ class WaveTube:
         wave = wave * self.model.lumped
         return np.stack([wave * (self.model.component == k) for k in range(3)], axis=1)
 
-    def general(self, matrix: Any, m: float, n: int) -> Mode:
+    def general(self, matrix: Any, m: float, n: int) -> WaveMode:
         """General instability in one wave, as if skin and ribs did not buckle by themselves.
 
         Ritz's method over the shapes that the cell takes when the smooth wave is forced on it
@@ -283,9 +142,9 @@ class WaveTube:
         g = wave.shapes.conj().T @ (matrix @ wave.shapes)
         value, vector = eigh(-g, wave.stiffness)
         load = 1 / float(value[-1]) if value[-1] > 0 else np.inf
-        return Mode(load, m, n, 1.0, wave.shapes @ vector[:, -1], wave.phase)
+        return WaveMode(load, m, n, 1.0, wave.shapes @ vector[:, -1], wave.phase)
 
-    def torsional(self, matrix: Any, m: float, n: int) -> Mode:
+    def torsional(self, matrix: Any, m: float, n: int) -> WaveMode:
         """General instability in torsion: two helices of equal height that cancel at the ends.
 
         cos((l + h) x - n t) - cos((l - h) x - n t), h = pi/L, l = m h: the same stand-in for the
@@ -293,7 +152,7 @@ class WaveTube:
         """
         from scipy.linalg import block_diag, eigh, null_space
 
-        best: Mode | None = None
+        best: WaveMode | None = None
         for turn in (1, -1):  # which way the helix leans
             pair = [self.smooth(m + 1, turn * n), self.smooth(m - 1, turn * n)]
             heights = [self._height(wave) for wave in pair]
@@ -303,7 +162,7 @@ class WaveTube:
             value, vector = eigh(-free.conj().T @ g @ free, free.conj().T @ k @ free)
             if value[-1] > 0 and (best is None or 1 / value[-1] < best.load):
                 part = (free @ vector[:, -1])[:3]
-                best = Mode(1 / float(value[-1]), m, n, 1.0, pair[0].shapes @ part,
+                best = WaveMode(1 / float(value[-1]), m, n, 1.0, pair[0].shapes @ part,
                             self.phases(m, turn * n))
         if best is None:
             raise RuntimeError("no torsional wave buckles")
@@ -318,12 +177,13 @@ class WaveTube:
         area = self._tributary
         return np.asarray((area * phase) @ wave.shapes[on] / area.sum())
 
-    def modes(self, matrix: Any, m: float, n: int, count: int = 1) -> list[Mode]:
+    def modes(self, matrix: Any, m: float, n: int, count: int = 1) -> list[WaveMode]:
         """Lowest buckling loads of one phase, for a stress matrix of unit load, local ones too.
 
         Args:
             matrix: from `TubeCell.stress_matrix` (real state).
-            m, n: the wave; waves n, n + cells round, and so on share a phase and are all found.
+            m: half waves along.
+            n: waves round; n, n + cells round, and so on share a phase and are all found.
             count: how many.
         """
         import scipy.sparse.linalg as sparse
@@ -332,7 +192,7 @@ class WaveTube:
         tie = self.ties.matrix(*phase)
         k = (tie.conj().T @ self.model.stiffness @ tie).tocsc()
         g = (tie.conj().T @ matrix @ tie).tocsr()
-        factor = _factor(k)
+        factor = factored(k)
         inverse = sparse.LinearOperator(k.shape, matvec=factor.solve, dtype=k.dtype)
         size = k.shape[0]
         start = np.random.default_rng(0).standard_normal(size) + 0j
@@ -347,7 +207,7 @@ class WaveTube:
                 continue
             shape = np.asarray(tie @ vector[:, index])
             wave, share = self._share(shape, phase, n)
-            found.append(Mode(1 / float(value[index]), m, wave, share, shape, phase))
+            found.append(WaveMode(1 / float(value[index]), m, wave, share, shape, phase))
         return found
 
     @cached_property
@@ -361,7 +221,7 @@ class WaveTube:
         )
         return on, where[0, on], where[1, on]
 
-    def skin_motion(self, mode: Mode) -> tuple[Array, Array]:
+    def skin_motion(self, mode: WaveMode) -> tuple[Array, Array]:
         """Places (points, 2) in the cell, axial and hoop, and complex outward motion of the skin.
 
         Turned so that the smooth wave of the mode is real at the cell's corner.
@@ -410,13 +270,3 @@ class WaveTube:
             hit = there >= 0
             np.add.at(area, there[hit], size[hit] / 8)
         return area
-
-
-def _factor(matrix: Any) -> Any:
-    """Factor of a sparse hermitian positive definite matrix."""
-    import scipy.sparse.linalg as sparse
-
-    return sparse.splu(
-        matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
-        options={"SymmetricMode": True},
-    )

@@ -1,4 +1,4 @@
-"""The work of `gridshell prove FILE`: solid cell, pocket and rib, whole tube, pictures, file."""
+"""The work of `gridshell prove FILE`: unit cell, pocket and rib, whole tube, pictures, file."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from gridshell.define.schema import nearest
 from gridshell.define.tables.design import Design
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties
+from gridshell.proof.cell.compare import CellResult, run_cell
 from gridshell.proof.cell.save import check_can_be_saved, saved_cell
 from gridshell.proof.mesh.deck import SolverFailed, solver
 from gridshell.proof.mesh.run import ENDS, FullModelResult, run_full_model
 from gridshell.proof.plates.pocket import LocalMode, local_modes
-from gridshell.proof.prove import CellResult, draw_cell, run_cell
 from gridshell.proof.waves.run import LOADS, WholeTubeResult, run_whole_tube
 
 # Bending couples all waves round the tube and takes minutes; it is solved when it is asked for.
@@ -28,13 +28,16 @@ Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
-class Proof:
+class Verification:
     """What was found for one design.
 
     Attributes:
-        design: one design. properties: of its material.
-        cell: formula against solid. local: pocket and rib as plates. whole: the whole tube with
-            discrete ribs, None if not asked for. full: the whole tube in one mesh, likewise.
+        design: one design.
+        properties: of its material.
+        cell: formula beside the unit cell.
+        local: pocket and rib as plates.
+        whole: the whole tube with every rib in place; None if not asked for.
+        full: the whole tube in one mesh; None if not asked for.
     """
 
     design: Design
@@ -87,7 +90,7 @@ def check_save(design: Design, mesh: str, path: str | Path) -> None:
 def prove(
     design: Design, mesh: str, loads: tuple[str, ...], progress: Progress = lambda _: None,
     full_loads: tuple[str, ...] = (), ends: tuple[str, ...] = ENDS,
-) -> Proof:
+) -> Verification:
     """Solve what `gridshell prove` shows. A solid cell that the design states is left aside.
 
     Args:
@@ -95,7 +98,9 @@ def prove(
         mesh: of the solid cell: coarse, medium or fine.
         loads: of the whole tube with discrete ribs; empty leaves it out.
         progress: told what is being worked on.
-        full_loads, ends: of the whole tube in one mesh; no loads leave it out.
+        full_loads: of the whole tube in one mesh; empty leaves it out.
+        ends: of the whole tube in one mesh.
+
     Raises:
         MissingPackage: scikit-fem (or, for the one mesh, the solver) is not installed.
         InputError: the pattern has no cell, the material can't be resolved, or the solver of the
@@ -118,10 +123,10 @@ def prove(
         except SolverFailed as error:
             raise InputError(f"--full: {error}; try fewer loads, one kind of ends, or a shorter "
                              "tube") from None
-    return Proof(design, known, cell, local, whole, full)
+    return Verification(design, known, cell, local, whole, full)
 
 
-def save(proof: Proof, path: str | Path, force: bool = False) -> None:
+def save(proof: Verification, path: str | Path, force: bool = False) -> None:
     """Write the solid cell as the file that ``ribs.solid_cell`` names."""
     write_unit_cell(saved_cell(proof.cell, proof.design, proof.properties), path, force)
 
@@ -142,13 +147,14 @@ def picture_paths(
     }}
 
 
-def draw(proof: Proof, path: str | Path, progress: Progress = lambda _: None) -> list[Path]:
+def draw(proof: Verification, path: str | Path, progress: Progress = lambda _: None) -> list[Path]:
     """Write the pictures and say which.
 
     Raises:
         InputError: a file can't be written.
     """
     from gridshell.report.plots.full_model import draw_full_mode
+    from gridshell.report.plots.unit_cell import draw_cell
     from gridshell.report.plots.whole_tube import draw_mode, draw_ratios
 
     paths = picture_paths(path, proof.whole, proof.full)

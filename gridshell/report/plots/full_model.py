@@ -42,7 +42,11 @@ def draw_full_mode(
     """A buckling mode of the meshed tube; png, pdf or svg by the suffix.
 
     Args:
-        load, ends: which of the result's modes. number: from 0, the lowest.
+        result: with the modes.
+        path: file to write.
+        load: of the mode.
+        ends: of the mode.
+        number: from 0, the lowest.
     """
     axis, angle, height = mode_surface(result, load, ends, number)
     mode = result.modes[load, ends][number]

@@ -26,9 +26,13 @@ def draw_surface(
     """A mode as bulges of the tube, and as a map; png, pdf or svg by the suffix.
 
     Args:
-        axis, angle: axial places from end to end, m, and angles all round, rad.
-        field: outward motion, largest 1, (axis, angle). radius: of the tube, m.
-        titles: of the tube and of the map. turn: angle that faces the viewer's far side, rad.
+        path: file to write.
+        axis: axial places from end to end, m, (k,).
+        angle: angles all round, rad, (m,).
+        field: outward motion, largest 1, (k, m).
+        radius: of the tube, m.
+        titles: of the tube and of the map.
+        turn: angle that faces the viewer's far side, rad.
     """
     from matplotlib import colormaps
 

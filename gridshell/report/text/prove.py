@@ -14,12 +14,13 @@ from gridshell.proof.maps.tubes import LOADS as TUBE_LOADS
 from gridshell.proof.maps.tubes import read as read_tubes
 from gridshell.proof.maps.tubes import table as tube_table
 from gridshell.proof.published.compare import TESTS, PublishedResult
-from gridshell.report.jobs.prove import Proof
+from gridshell.proof.waves.run import TubeRow
+from gridshell.report.jobs.prove import Verification
 from gridshell.report.numbers import shown, table
 
 
 def prove_json(
-    proof: Proof, saved: str | None = None, pictures: Sequence[Path] = ()
+    proof: Verification, saved: str | None = None, pictures: Sequence[Path] = ()
 ) -> dict[str, Any]:
     """JSON of a proof, SI.
 
@@ -49,7 +50,8 @@ def prove_json(
 
 
 def prove_text(
-    proof: Proof, system: str = "metric", saved: str | None = None, pictures: Sequence[Path] = ()
+    proof: Verification, system: str = "metric", saved: str | None = None,
+    pictures: Sequence[Path] = (),
 ) -> str:
     """The table of a proof: what is farthest off first."""
     cell, whole, worst = proof.cell, proof.whole, proof.cell.worst
@@ -69,13 +71,17 @@ def prove_text(
         ),
     ]
     if whole is not None:
-        head, *rows = whole.text_rows()
-        parts += ["", table([list(row) for row in rows], head)]
+        parts += ["", table(
+            [[row.name, *_formula_and_solid(row)] for row in whole.rows],
+            ["", "unit", "formula", "solid", "formula/solid", ""],
+        )]
         if "compression" in whole.modes:
             parts.append(f"first in compression: {whole.lowest}")
     if proof.full is not None:
-        head, *rows = proof.full.text_rows()
-        parts += ["", "the whole tube in one mesh:", table([list(row) for row in rows], head)]
+        parts += ["", "the whole tube in one mesh:", table(
+            [[row.name, row.ends, *_formula_and_solid(row)] for row in proof.full.rows],
+            ["", "ends", "unit", "formula", "solid", "formula/solid", ""],
+        )]
     more = [found.notes for found in (whole, proof.full) if found is not None]
     parts += [f"note: {note}" for notes in (cell.notes, *more) for note in notes]
     if saved is not None:
@@ -88,10 +94,15 @@ def prove_text(
     return "\n".join(parts)
 
 
+def _formula_and_solid(row: TubeRow) -> list[str]:
+    return [row.unit, f"{row.formula:.4g}", f"{row.solid:.4g}", f"{row.ratio:.3f}",
+            "; ".join(row.notes)]
+
+
 def published_text(result: PublishedResult) -> str:
     """The table of published tests and worked examples: every row, statistics, sources."""
-    rows, groups = result.text_rows(), result.statistics_rows()
-    tests = result.statistics()[TESTS]
+    statistics = result.statistics()
+    tests = statistics[TESTS]
     sources: dict[str, str] = {}
     for row in result.rows:
         sources.setdefault(row.group, row.source)
@@ -99,11 +110,31 @@ def published_text(result: PublishedResult) -> str:
         f"{tests['count']:.0f} published tests: measured over design load "
         f"{tests['mean over design']:.2f} on average, {tests['lowest over design']:.2f} at the "
         "least (below 1 the knockdown factor did not cover the test)", "",
-        table([list(row) for row in groups[1:]], groups[0]), "",
-        table([list(row) for row in rows[1:]], rows[0]), "",
+        table(
+            [[name, f"{value['count']:.0f}", f"{value['mean over perfect']:.2f}",
+              _or_dash(100 * value["scatter over perfect"], ".0f", " %"),
+              _or_dash(value["mean over design"], ".2f"),
+              _or_dash(100 * value["scatter over design"], ".0f", " %"),
+              _or_dash(value["lowest over design"], ".2f")]
+             for name, value in statistics.items()],
+            ["group", "rows", "mean published/perfect", "scatter", "mean published/design",
+             "scatter", "lowest"],
+        ), "",
+        table(
+            [[row.name, row.load, row.unit, f"{row.measured:.4g}", f"{row.perfect:.4g}",
+              _or_dash(row.design, ".4g"), f"{row.over_perfect:.2f}",
+              _or_dash(row.over_design, ".2f"), row.mode]
+             for row in result.rows],
+            ["test or example", "load", "unit", "published", "perfect theory", "design load",
+             "published/perfect", "published/design", "waves"],
+        ), "",
         "perfect theory: before knockdown, no design factor; scatter: standard deviation over mean",
         "sources:", *(f"  {group}: {source}" for group, source in sources.items()),
     ])
+
+
+def _or_dash(value: float, form: str, unit: str = "") -> str:
+    return "-" if np.isnan(value) else f"{value:{form}}{unit}"
 
 
 def map_json(cells: UnitCells, again: float | None = None) -> dict[str, Any]:
