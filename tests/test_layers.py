@@ -16,7 +16,8 @@ ORDER = [
 # Tables and pictures of the proof stand beside all others; nothing else may lean on it.
 PROOF_SHOWN = {
     "report/plots/whole_tube.py", "report/plots/full_model.py", "report/plots/error_map.py",
-    "report/plots/tube_map.py", "report/jobs/prove.py", "report/text/prove.py",
+    "report/plots/tube_map.py", "report/plots/unit_cell.py", "report/jobs/prove.py",
+    "report/text/prove.py",
     "commands/prove.py",
 }
 ROOT = Path(gridshell.__file__).parent
