@@ -32,7 +32,13 @@ _THICKEST = 0.45  # of the outside radius; a thicker plain wall is not a tube an
 
 @dataclass(frozen=True)
 class Worst:
-    """The load case with the lowest margin, and the check that governs it."""
+    """The load case with the lowest margin.
+
+    Attributes:
+        case: its name.
+        check: that governs it.
+        margin: of that check.
+    """
 
     case: str
     check: str
@@ -231,9 +237,11 @@ def chart(design: Design, controls: Controls, count: int) -> dict[str, Any]:
         design: one design; its height and spacing do not matter.
         controls: whose ranges the map covers.
         count: designs along each axis.
+
     Returns:
         axes in the units shown; rows by spacing, columns by height; null where a design is
         impossible (ribs that close the pockets, too few cells round).
+
     Raises:
         InputError: the wall has no ribs with one spacing.
     """

@@ -33,7 +33,10 @@ class Slider:
     Attributes:
         path: in the definition, such as ``ribs.height``.
         label: what people call it.
-        unit: shown; ``low``, ``high`` and ``step`` are in it.
+        unit: shown.
+        low: least value, in that unit.
+        high: greatest value, in that unit.
+        step: of one arrow key, in that unit.
         start: as the definition file states it.
         patterns: rib patterns that use it.
         further: True for those that are folded away at first.
@@ -54,7 +57,16 @@ class Slider:
 
 @dataclass(frozen=True)
 class Choice:
-    """A word that can be chosen; attributes as in `Slider`."""
+    """A word that can be chosen.
+
+    Attributes:
+        path: in the definition, such as ``ribs.side``.
+        label: what people call it.
+        options: the words.
+        start: as the definition file states it.
+        patterns: rib patterns that use it.
+        help: its meaning, from the declaration of the field.
+    """
 
     path: str
     label: str
@@ -66,7 +78,12 @@ class Choice:
 
 @dataclass(frozen=True)
 class Controls:
-    """Everything that can be moved for one definition."""
+    """Everything that can be moved for one definition.
+
+    Attributes:
+        sliders: the numbers.
+        choices: the words.
+    """
 
     sliders: tuple[Slider, ...]
     choices: tuple[Choice, ...]
@@ -187,6 +204,7 @@ def stated(base: Design, controls: Controls, values: Any) -> Design:
         base: the design of the definition file, for everything that can't be moved.
         controls: of that design.
         values: path -> text, as the page sent it. Paths left out stay as in the file.
+
     Raises:
         DefinitionError: every value that can't be read, or that contradicts another.
     """

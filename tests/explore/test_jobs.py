@@ -14,7 +14,7 @@ from gridshell.define.tables.design import with_values
 from gridshell.explore.answer import chart
 from gridshell.explore.controls import controls_of, stated
 from gridshell.explore.serve.helper import Helper
-from gridshell.explore.serve.jobs import DONE, FAILED, RUNNING, STOPPED, WAITING, Jobs, TooMany
+from gridshell.explore.serve.jobs import DONE, FAILED, RUNNING, STOPPED, WAITING, CadQueue, TooMany
 from gridshell.study.compare import plain_design
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -23,7 +23,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 def running(work):
     """Run a coroutine function with a working queue."""
     async def main():
-        jobs = Jobs()
+        jobs = CadQueue()
         task = asyncio.create_task(jobs.run())
         try:
             return await asyncio.wait_for(work(jobs), 100)
@@ -97,7 +97,7 @@ def test_what_cant_be_made_is_told():
 
 def test_the_queue_is_short():
     async def main():
-        jobs = Jobs()
+        jobs = CadQueue()
         for _ in range(4):
             jobs.add("solids", read_design(EXAMPLES / "mast.toml"), {})
         with pytest.raises(TooMany):

@@ -40,7 +40,8 @@ class Mesh:
     """Triangles of one body.
 
     Attributes:
-        points: (n, 3) mm. normals: (n, 3), out of the material.
+        points: (n, 3) mm.
+        normals: (n, 3), out of the material.
         mark: (n,) above 0 the component along the pull of the normal of a flank that locks; 0 on
             other flanks, -0.5 on pocket floors, -1 elsewhere.
         triangles: (m, 3), counterclockwise seen from outside the material.
@@ -122,7 +123,8 @@ class Casting:
     """Surfaces of one casting (one segment of one section), about its crown, mm.
 
     Attributes:
-        ribbed: its ribbed side, lands included. smooth: its other side.
+        ribbed: its ribbed side, lands included.
+        smooth: its other side.
         edges: faces at its ends and seams.
         drawn: pockets drawn.
         notes: what is not shown.

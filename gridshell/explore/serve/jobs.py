@@ -31,14 +31,20 @@ class TooMany(Exception):
 
 
 @dataclass
-class Job:
+class CadJob:
     """One piece of heavy work.
 
     Attributes:
-        number: counts up. kind: ``solids`` or ``files``. order: what the worker is told.
-        state: one of the words above. share: of the work done, 0 to 1. doing: in words.
-        message: why it failed. result: what the worker answered.
+        number: counts up.
+        kind: ``solids`` or ``files``.
+        order: what the worker is told.
         scratch: folder for its result, removed with the job.
+        state: one of the words above.
+        share: of the work done, 0 to 1.
+        doing: the step at hand, in words.
+        message: why it failed.
+        result: what the worker answered.
+        process: the worker; None before it starts.
     """
 
     number: int
@@ -61,16 +67,16 @@ class Job:
         }
 
 
-class Jobs:
+class CadQueue:
     """The queue. Start `run` as a task of the server's loop and cancel it at the end."""
 
     def __init__(self) -> None:
-        self.jobs: dict[int, Job] = {}
+        self.jobs: dict[int, CadJob] = {}
         self._numbers = itertools.count(1)
-        self._queue: asyncio.Queue[Job] = asyncio.Queue()
+        self._queue: asyncio.Queue[CadJob] = asyncio.Queue()
         self._folder = Path(tempfile.mkdtemp(prefix="gridshell-explore-"))
 
-    def add(self, kind: str, design: Design, order: Mapping[str, Any]) -> Job:
+    def add(self, kind: str, design: Design, order: Mapping[str, Any]) -> CadJob:
         """Put a job at the end of the queue.
 
         The worker is handed a definition file like any command, so that what it makes is what the
@@ -88,7 +94,7 @@ class Jobs:
         file = scratch / "design.toml"
         write_definition(design, file)
         order = {**order, "kind": kind, "path": str(file), "scratch": str(scratch)}
-        job = Job(number, kind, order, scratch)
+        job = CadJob(number, kind, order, scratch)
         self.jobs[number] = job
         self._queue.put_nowait(job)
         self._forget()
@@ -100,7 +106,7 @@ class Jobs:
             shutil.rmtree(job.scratch, ignore_errors=True)
             del self.jobs[job.number]
 
-    async def stop(self, job: Job) -> None:
+    async def stop(self, job: CadJob) -> None:
         """Stop a job; a running one gets a moment to remove what it has half written."""
         if job.state == WAITING:
             job.state, job.doing = STOPPED, "stopped"
@@ -121,7 +127,7 @@ class Jobs:
                     await _end(job.process)
             shutil.rmtree(self._folder, ignore_errors=True)
 
-    async def _work(self, job: Job) -> None:
+    async def _work(self, job: CadJob) -> None:
         job.state, job.doing = RUNNING, "starting the CAD kernel"
         before, folder = _scratches(job), _folder(job)
         fresh = folder is not None and not folder.exists()
@@ -160,7 +166,7 @@ class Jobs:
             )
 
 
-def _follow(job: Job, line: bytes) -> None:
+def _follow(job: CadJob, line: bytes) -> None:
     try:
         told = json.loads(line)
     except ValueError:
@@ -174,12 +180,12 @@ def _follow(job: Job, line: bytes) -> None:
         job.result = told["result"]
 
 
-def _folder(job: Job) -> Path | None:
+def _folder(job: CadJob) -> Path | None:
     """Where the files of a job belong."""
     return Path(str(job.order["folder"])) if "folder" in job.order else None
 
 
-def _scratches(job: Job) -> set[Path]:
+def _scratches(job: CadJob) -> set[Path]:
     """Folders of half-written files beside the one that is asked for."""
     folder = _folder(job)
     return set() if folder is None else set(folder.parent.glob(f".{folder.name}-*"))

@@ -23,7 +23,7 @@ from gridshell.explore.controls import Controls, controls_of, stated
 from gridshell.explore.scene.scene import scene
 from gridshell.explore.serve.guard import HEADERS, LARGEST_REQUEST, Guard, Handler
 from gridshell.explore.serve.helper import Helper
-from gridshell.explore.serve.jobs import DONE, Job, Jobs, TooMany
+from gridshell.explore.serve.jobs import DONE, CadJob, CadQueue, TooMany
 from gridshell.explore.serve.packing import MEDIA_TYPE
 
 PAGE = Path(__file__).parent.parent / "page"
@@ -49,7 +49,7 @@ class Explorer:
         self.folder = self.path.parent
         self.design = design
         self.controls: Controls = controls_of(design)
-        self.jobs = Jobs()
+        self.jobs = CadQueue()
         self.helper = Helper()
         # Two threads: a mesh may be worked out while the numbers already follow the next move.
         self._threads = ThreadPoolExecutor(2, thread_name_prefix="explore")
@@ -196,7 +196,7 @@ class Explorer:
             raise web.HTTPTooManyRequests(text="too many jobs are waiting; stop one") from None
         return web.json_response(job.as_dict())
 
-    def _job(self, request: web.Request) -> Job:
+    def _job(self, request: web.Request) -> CadJob:
         number = request.match_info["number"]
         job = self.jobs.jobs.get(int(number)) if re.fullmatch(r"\d{1,9}", number) else None
         if job is None:

@@ -191,6 +191,7 @@ def report_page(
         design: one design.
         definition: the text of its definition file, to repeat the result.
         progress: told each part before it is worked on.
+
     Raises:
         InputError: something the design asks for can't be worked out.
     """

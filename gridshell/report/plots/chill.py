@@ -100,6 +100,7 @@ def chill_figure(result: ChillResult, system: str = "metric") -> Figure:
     Args:
         result: of `gridshell.thermal.chill.chill`.
         system: "metric" or "inch", for the temperatures.
+
     Returns:
         a matplotlib figure, 9 inches wide.
     """

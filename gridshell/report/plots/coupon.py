@@ -28,6 +28,7 @@ def coupon_figure(result: CouponResult) -> Figure:
 
     Args:
         result: of `gridshell.material.coupon.evaluate.run_coupon`.
+
     Returns:
         a matplotlib figure, 7 by 5.6 inches.
     """

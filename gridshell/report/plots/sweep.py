@@ -111,7 +111,10 @@ def plot_sweep(
     best (highest; for mass lowest) over the rest is drawn.
 
     Args:
-        source: the sweep's result file. path: png, pdf or svg. result: the column to draw.
+        source: the sweep's result file.
+        path: png, pdf or svg.
+        result: the column to draw.
+
     Raises:
         InputError: no such column, or the picture can't be written.
     """
