@@ -9,7 +9,7 @@ from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import with_values
 from gridshell.explore.controls import controls_of, stated
 from gridshell.explore.scene.halves import mold_halves
-from gridshell.explore.scene.scene import scene, shape
+from gridshell.explore.scene.scene import scene
 from gridshell.explore.scene.shape import casting, joined
 from gridshell.explore.serve.packing import packed
 from gridshell.material.resolve import properties
