@@ -18,6 +18,7 @@ from gridshell.define.errors import InputError
 KINDS: dict[str, tuple[str, str]] = {
     "length": ("m", "a length such as '2.4 mm' or '0.1 in'"),
     "area": ("m^2", "an area such as '20 mm^2'"),
+    "second_moment": ("m^4", "a second moment of area such as '1200 mm^4'"),
     "volume": ("m^3", "a volume such as '120 cm^3'"),
     "angle": ("rad", "an angle such as '3 deg'"),
     "temperature": ("K", "a temperature such as '21 degC', '70 degF' or '194.7 K'"),

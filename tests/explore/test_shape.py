@@ -8,6 +8,7 @@ import pytest
 from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import with_values
 from gridshell.explore.controls import controls_of, stated
+from gridshell.explore.scene import shape
 from gridshell.explore.scene.halves import mold_halves
 from gridshell.explore.scene.scene import scene
 from gridshell.explore.scene.shape import casting, joined

@@ -166,12 +166,12 @@ def test_example_is_read_and_answered():
     (("span = 800 mm", "test = five-point"), None, None, "is not one of"),
     (("span = 800 mm", "test = four-point"), None, None, "load_span"),
     (("span = 800 mm", "mass = 0 g"), None, None, "too small"),
-    (("span = 800 mm",), "load, deflection [mm]", None, "column load"),
+    (("span = 800 mm",), "load, deflection [mm]", None, "load: '0' has no unit"),
     (("span = 800 mm",), "force [N], deflection [mm]", None, "unknown column"),
     (("span = 800 mm",), "deflection [mm], deflection [mm]", None, "needs a column"),
-    (("span = 800 mm",), None, ["1, 2", "x, 3"], "is not a reading"),
+    (("span = 800 mm",), None, ["1, 2", "x, 3"], "load: 'x' is not a plain number"),
     (("span = 800 mm",), None, ["1, 2", "1, 3", "1, 3"], "at least 3 at different"),
-    (("span = 800 mm",), None, ["1, 2", "2, nan", "3, 4"], "not finite"),
+    (("span = 800 mm",), None, ["1, 2", "2, nan", "3, 4"], "'nan' is not a plain number"),
 ])
 def test_refused_files(tmp_path, settings, head, rows, words):
     path = tmp_path / "bend.csv"
@@ -179,6 +179,19 @@ def test_refused_files(tmp_path, settings, head, rows, words):
     path.write_text("\n".join(lines + (rows or ["0, 0", "1, 1", "2, 2"])), encoding="utf-8")
     with pytest.raises(DefinitionError, match=words):
         read_bend_test(path)
+
+
+def test_both_spellings_of_a_setting_read_alike(tmp_path):
+    text = "# span {} 800 mm\n# test {} four-point\n# load_span {} 200 mm\n"
+    rows = "hung_mass [kg]; deflection [mm]\n1; 0.5\n2; 1.0\n3; 1.5\n"
+    found = []
+    for mark in ":=":
+        path = tmp_path / "bend.csv"
+        path.write_text(text.format(mark, mark, mark) + rows, encoding="utf-8")
+        found.append(read_bend_test(path))
+    assert found[0].settings == found[1].settings and found[0].test == "four-point"
+    assert found[0].settings["span"] == pytest.approx(0.8)
+    assert found[0].load[2] == pytest.approx(3 * 9.80665)  # ISO 80000-3
 
 
 def test_refused_tests(tmp_path):

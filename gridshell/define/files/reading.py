@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
-import os
 import re
-import stat
 import tomllib
 from pathlib import Path
 from typing import Any
 
 from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, Problem
+from gridshell.define.files.text_file import read_text_file
 from gridshell.define.schema import read_table
 from gridshell.define.tables.design import Design
 
@@ -27,34 +26,11 @@ def read_toml(path: str | Path) -> tuple[dict[str, Any], str]:
     Raises:
         DefinitionError: not there, not a file, too large, not text, or not TOML.
     """
-    source = str(path)
+    written = read_text_file(path, "definition file (TOML)", LARGEST_FILE)
 
     def refuse(message: str) -> DefinitionError:
-        return DefinitionError(source, [Problem("", message)])
+        return DefinitionError(str(path), [Problem("", message)])
 
-    try:
-        status = os.stat(path)
-    except OSError as error:
-        raise refuse(f"can't be read ({error.strerror or error})") from None
-    except ValueError:
-        raise refuse("is not a usable file name") from None
-    if stat.S_ISDIR(status.st_mode):
-        raise refuse("is a directory; give a definition file (TOML)")
-    if not stat.S_ISREG(status.st_mode):
-        raise refuse("is not a regular file; give a definition file (TOML)")
-    if status.st_size > LARGEST_FILE:
-        raise refuse(
-            f"has {status.st_size:,} bytes; a definition file has at most {LARGEST_FILE:,}"
-        )
-    try:
-        data = Path(path).read_bytes()
-    except OSError as error:
-        raise refuse(f"can't be read ({error.strerror or error})") from None
-    try:
-        written = data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        raise refuse(f"is not UTF-8 text (byte {error.start}); give a definition file (TOML)"
-                     ) from None
     if _LONG_KEY.search(_QUOTED.sub("q", written)):
         raise refuse("has a key of more than 20 parts; give a definition file (TOML)")
     try:

@@ -1,14 +1,7 @@
-"""The bend test of a finished tube: its file, and the deflection a tube in that set-up has.
-
-The file is CSV: lines that start with ``#`` hold the set-up as ``# key = value`` with units, then
-a heading ``load [N], deflection [mm]`` (or ``hung_mass [g]``), then one reading a line.
-"""
+"""The bend test of a finished tube: its file, and the deflection a tube in that set-up has."""
 
 from __future__ import annotations
 
-import csv
-import os
-import stat
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,43 +9,56 @@ from pathlib import Path
 import numpy as np
 
 from gridshell.define.constants import BEND_TESTS, GRAVITY
-from gridshell.define.errors import DefinitionError, InputError, Problem
-from gridshell.define.schema import nearest, short
+from gridshell.define.errors import Problem
+from gridshell.define.files.readings import Column, column, read_sheet
+from gridshell.define.schema import short
 from gridshell.define.types import Array
-from gridshell.define.units import parse_quantity
 
-LARGEST_FILE = 1_000_000  # bytes
-MOST_ROWS = 20_000
-
-# key -> (kind of quantity, default, doc); errors are standard uncertainties (common practice, no
-# source): tape, dial gauge, kitchen scale, calliper, thermometer
-SETTINGS: Mapping[str, tuple[str, float | None, str]] = {
-    "span": ("length", None, "distance of the supports; cantilever: free length"),
-    "load_span": ("length", None, "four-point: distance of the two loads"),
-    "first_support": ("length", None, "fore end of the tube to the first support; centered if left "
-                      "out. A cantilever is clamped at its aft end"),
-    "temperature": ("temperature", None, "of the tube in the test; the design's if left out"),
-    "seam_angle": ("angle", np.pi / 2, "of the seams from the plane of bending; 90 deg, across it, "
-                   "if left out"),
-    "mass": ("mass", None, "of the finished tube as weighed"),
-    "skin_thickness": ("length", None, "mean of the skin as measured"),
-    "load_error": ("ratio", 0.01, "of the loads"),
-    "span_error": ("length", 5e-4, "of the span"),
-    "deflection_error": ("length", 3e-5, "of one deflection reading"),
-    "mass_error": ("mass", 1e-3, "of the mass"),
-    "thickness_error": ("length", 3e-5, "of the mean skin thickness"),
-    "temperature_error": ("temperature_difference", 1.0, "of the temperature"),
+# Bounds keep slips of a unit out. Errors are standard uncertainties (common practice, no source):
+# tape, dial gauge, kitchen scale, caliper, thermometer.
+SETTINGS: Mapping[str, Column] = {
+    "test": column("text", "one of " + ", ".join(BEND_TESTS) + "; three-point if left out"),
+    "span": column("length", "distance of the supports; cantilever: free length", above=0.0,
+                   most=1000.0),
+    "load_span": column("length", "four-point: distance of the two loads", least=0.0, most=1000.0),
+    "first_support": column(
+        "length", "fore end of the tube to the first support; centered if left out. A cantilever "
+        "is clamped at its aft end", least=0.0, most=1000.0),
+    "temperature": column("temperature", "of the tube in the test; the design's if left out",
+                          above=0.0, most=2000.0),
+    "seam_angle": column(
+        "angle", "of the seams from the plane of bending; 90 deg, across it, if left out",
+        least=0.0, most=2 * np.pi),
+    "mass": column("mass", "of the finished tube as weighed", above=0.0, most=1e6),
+    "skin_thickness": column("length", "mean of the skin as measured", above=0.0, most=1.0),
+    "load_error": column("ratio", "of the loads", least=0.0, most=1.0),
+    "span_error": column("length", "of the span", least=0.0, most=1.0),
+    "deflection_error": column("length", "of one deflection reading", least=0.0, most=1.0),
+    "mass_error": column("mass", "of the mass", least=0.0, most=1e6),
+    "thickness_error": column("length", "of the mean skin thickness", least=0.0, most=1.0),
+    "temperature_error": column("temperature_difference", "of the temperature", least=0.0,
+                                most=100.0),
+}
+DEFAULTS: Mapping[str, float] = {
+    "seam_angle": np.pi / 2, "load_error": 0.01, "span_error": 5e-4, "deflection_error": 3e-5,
+    "mass_error": 1e-3, "thickness_error": 3e-5, "temperature_error": 1.0,
+}
+COLUMNS: Mapping[str, Column] = {
+    "load": column("force", "whole load", least=-1e9, most=1e9),
+    "hung_mass": column("mass", "instead of load: mass hung on", least=-1e8, most=1e8),
+    "deflection": column("length", "at mid-span; cantilever: under the load", least=-100.0,
+                         most=100.0),
 }
 
 
 @dataclass(frozen=True)
 class BendTest:
-    """A bend test as read, SI.
+    """A bend test as read.
 
     Attributes:
         source: name of the file.
-        test: one of `TESTS`.
-        settings: those of `SETTINGS` that are known.
+        test: one of `gridshell.define.constants.BEND_TESTS`.
+        settings: those of `SETTINGS` that are known, SI.
         load: (n,) of each reading, N.
         deflection: (n,) of each reading, m.
     """
@@ -65,114 +71,40 @@ class BendTest:
 
 
 def read_bend_test(path: str | Path) -> BendTest:
-    """Read the CSV of a bend test.
+    """Read a bend test; see `gridshell.define.files.readings` for the form of the file.
 
     Args:
         path: of the file.
     Raises:
         DefinitionError: with every problem found, each with its line.
     """
-    source = str(path)
-    try:
-        status = os.stat(path)
-        if not stat.S_ISREG(status.st_mode):
-            raise DefinitionError(source, [Problem("", "is not a regular file; give a CSV file")])
-        if status.st_size > LARGEST_FILE:
-            raise DefinitionError(source, [Problem(
-                "", f"has {status.st_size:,} bytes; a bend test has at most {LARGEST_FILE:,}")])
-        written = Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, ValueError) as error:
-        if isinstance(error, DefinitionError):
-            raise
-        why = getattr(error, "strerror", None) or "is not UTF-8 text"
-        raise DefinitionError(source, [Problem("", f"can't be read ({why})")]) from None
-    return _parse(written, source)
-
-
-def _parse(written: str, source: str) -> BendTest:
-    problems: list[Problem] = []
-    test, rows = "three-point", []
-    settings: dict[str, float] = {}
-    for number, line in enumerate(written.splitlines(), start=1):
-        if line.lstrip().startswith("#"):
-            key, equals, value = line.lstrip()[1:].partition("=")
-            key, value = key.strip(), value.strip().strip('"')
-            if not equals:
-                continue
-            if key == "test":
-                if value not in BEND_TESTS:
-                    problems.append(Problem(
-                        f"line {number}",
-                        f"test {short(value)} is not one of: {', '.join(BEND_TESTS)}"))
-                test = value
-            elif key in SETTINGS:
-                try:
-                    settings[key] = parse_quantity(value, SETTINGS[key][0])
-                except InputError as error:
-                    problems.append(Problem(f"line {number}", f"{key}: {error}"))
-            else:
-                problems.append(Problem(
-                    f"line {number}", f"unknown setting {short(key)}; "
-                    f"{nearest(key, [*SETTINGS, 'test'])}"))
-        elif line.strip():
-            rows.append((number, next(csv.reader([line]))))
-    load, deflection = _readings(rows, problems)
-    if "span" not in settings:
-        problems.append(Problem("span", "missing; write a line such as '# span = 800 mm'"))
-    elif not settings["span"] > 0:
-        problems.append(Problem("span", "must be above 0"))
-    if test == "four-point" and not 0 < settings.get("load_span", 0.0) < settings.get("span", 1.0):
+    sheet = read_sheet(path, "bend test (CSV)", COLUMNS, SETTINGS)
+    problems, settings = sheet.problems, dict(sheet.settings)
+    test = str(settings.pop("test", "three-point"))
+    if test not in BEND_TESTS:
+        problems.append(Problem("test", f"{short(test)} is not one of: {', '.join(BEND_TESTS)}"))
+    stated = {**DEFAULTS, **{name: float(value) for name, value in settings.items()}}
+    if "span" not in stated:
+        problems.append(Problem("span", "missing; write a line such as '# span: 800 mm'"))
+    if test == "four-point" and not 0 < stated.get("load_span", 0.0) < stated.get("span", 1.0):
         problems.append(Problem("load_span", "must be given, above 0 and below the span"))
-    for key, number_read in settings.items():
-        if number_read < 0 or (key in ("mass", "skin_thickness") and number_read == 0):
-            problems.append(Problem(key, f"{number_read:g} is too small"))
-    if problems:
-        raise DefinitionError(source, problems)
-    full = {key: default for key, (_, default, _) in SETTINGS.items() if default is not None}
-    return BendTest(source, test, {**full, **settings}, load, deflection)
-
-
-def _readings(rows: list[tuple[int, list[str]]], problems: list[Problem]) -> tuple[Array, Array]:
-    nothing = np.zeros(0)
-    if not rows:
-        problems.append(Problem("", "no heading; write a line 'load [N], deflection [mm]'"))
-        return nothing, nothing
-    number, heads = rows[0]
-    kinds = {"load": "force", "hung_mass": "mass", "deflection": "length"}
-    columns: dict[str, tuple[int, float]] = {}
-    for place, head in enumerate(heads):
-        name, _, unit = head.strip().partition("[")
-        name, unit = name.strip(), unit.rstrip().removesuffix("]").strip()
-        if name not in kinds:
-            problems.append(Problem(
-                f"line {number}", f"unknown column {short(name)}; {nearest(name, list(kinds))}"))
-            continue
-        try:
-            columns[name] = (place, parse_quantity(f"1 {unit}", kinds[name]))
-        except InputError as error:
-            problems.append(Problem(f"line {number}", f"column {name}: {error}"))
-    if "deflection" not in columns or ("load" in columns) == ("hung_mass" in columns):
-        problems.append(Problem(
-            f"line {number}", "needs a column deflection and one of load, hung_mass"))
-        return nothing, nothing
-    if len(rows) > MOST_ROWS:
-        problems.append(Problem("", f"has {len(rows):,} rows; at most {MOST_ROWS:,}"))
-        return nothing, nothing
-    values = []
-    for number, row in rows[1:]:
-        try:
-            values.append([float(row[place]) * unit for place, unit in columns.values()])
-        except (ValueError, IndexError):
-            problems.append(Problem(f"line {number}", f"{short(','.join(row))} is not a reading"))
-    table = np.asarray(values, dtype=float).reshape(-1, len(columns))
-    if not np.all(np.isfinite(table)):
-        problems.append(Problem("", "a reading is not finite"))
-        return nothing, nothing
-    by_name = dict(zip(columns, table.T, strict=True))
-    load = by_name.get("load", by_name.get("hung_mass", nothing) * GRAVITY)
+    weight = "hung_mass" in sheet.headings
+    if "deflection" not in sheet.headings or weight == ("load" in sheet.headings):
+        problems.append(Problem("", "needs a column deflection and one of load, hung_mass"))
+    sheet.refuse()
+    needed = ("hung_mass" if weight else "load", "deflection")
+    problems += [
+        Problem(f"line {number}", f"has no {name}")
+        for number, row in sheet.rows for name in needed if name not in row
+    ]
+    sheet.refuse()
+    load, deflection = (np.array([float(row[name]) for _, row in sheet.rows]) for name in needed)
+    if weight:
+        load = load * GRAVITY
     if len(load) < 3 or np.ptp(load) == 0:
         problems.append(Problem("", f"{len(load)} readings; at least 3 at different loads"))
-    return load, by_name["deflection"]
+    sheet.refuse()
+    return BendTest(str(path), test, stated, load, deflection)
 
 
 def bend_flexibility(
