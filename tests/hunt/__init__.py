@@ -1,0 +1,1 @@
+"""Random designs over everything the definition file accepts, held to laws without constants."""

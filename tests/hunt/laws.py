@@ -1,0 +1,510 @@
+"""Laws that every accepted design has to keep, for lots of designs at once.
+
+Each law gives one number a design: how far it is off, NaN where the law says nothing, infinite
+where there is no answer. None of them knows a formula of the package; what bounds an answer here is
+elementary statics, the bounds of Voigt (uniform strain) and of the skin alone, and comparison of
+one answer with another.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.tables.design import Case, Design, RibFamily, Ribs, with_values
+from gridshell.define.types import Array
+from gridshell.study.possible import possible
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import TubeResult
+from gridshell.wall.assess import Wall, assess_wall
+
+LOADS = ("compression", "moment", "shear", "torque", "pressure", "transverse", "acceleration",
+         "factor")
+STEP = 0.01  # of a field, for continuity
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One law over a lot.
+
+    Attributes:
+        law: in words.
+        value: (count,) how far off; NaN where it says nothing.
+        limit: above it the law is broken.
+        note: what was changed, one for each design; empty where nothing was.
+    """
+
+    law: str
+    value: Array
+    limit: Array | float
+    note: Any = ""
+
+
+@dataclass(frozen=True)
+class Lot:
+    """Designs of one lot with their assessment.
+
+    Attributes:
+        design: arrays (count,). generator: of random numbers.
+    """
+
+    design: Design
+    generator: np.random.Generator
+
+    @property
+    def count(self) -> int:
+        """Designs."""
+        return len(np.asarray(self.design.skin.thickness))
+
+    @cached_property
+    def tube(self) -> TubeResult:
+        """As stated."""
+        return self.assess(self.design)
+
+    @property
+    def wall(self) -> Wall:
+        """As stated."""
+        return self.tube.wall
+
+    @property
+    def depth_ratio(self) -> Array:
+        """Depth of skin and ribs over radius: by so much the ring's own curvature counts."""
+        return np.asarray(self.wall.depth / self.wall.grid.radius)
+
+    def assess(self, design: Design, **given: Any) -> TubeResult:
+        """Of a changed lot; cells as in the lot where asked for."""
+        with np.errstate(all="ignore"):
+            return assess_tube(design, **given)
+
+    @property
+    def cells(self) -> dict[str, Any]:
+        """Whole cells of the lot, to hold while a field moves."""
+        if self.design.ribs.pattern in ("plain", "families"):
+            return {}
+        grid = self.wall.grid
+        return {"cells_round": grid.cells_round, "cells_along": grid.cells_along}
+
+    def every(self, value: Any) -> Array:
+        """A number for each design."""
+        return np.broadcast_to(np.asarray(value, float), (self.count,))
+
+
+def use(tube: TubeResult, count: int) -> dict[tuple[str, str], Array]:
+    """Share of each allowable that is used, factor included: 1/(1 + margin)."""
+    found = {}
+    with np.errstate(all="ignore"):
+        for case in tube.cases:
+            for check in case.checks:
+                margin = np.broadcast_to(np.asarray(check.margin, float), (count,))
+                found[case.name, check.name] = 1 / (1 + margin)
+    return found
+
+
+def stiffness(wall: Wall, count: int) -> Array:
+    """The 6x6 stiffness (count, 6, 6) about the skin's middle surface."""
+    A, B, D = (np.broadcast_to(part, (count, 3, 3)) for part in (wall.A, wall.B, wall.D))
+    return np.concatenate([np.concatenate([A, B], -1), np.concatenate([B, D], -1)], -2)
+
+
+def relative(values: Array, measure: Array) -> tuple[Array, Array]:
+    """Least and largest eigenvalue of symmetric matrices against a positive definite measure."""
+    scale = 1 / np.sqrt(np.diagonal(measure, axis1=-2, axis2=-1))
+    measure = measure * scale[..., :, None] * scale[..., None, :]
+    values = values * scale[..., :, None] * scale[..., None, :]
+    known = np.isfinite(values).all((-2, -1))
+    values = np.where(known[..., None, None], values, 0.0)
+    root = np.linalg.inv(np.linalg.cholesky(measure))
+    ends = np.linalg.eigvalsh(root @ values @ np.swapaxes(root, -1, -2))
+    low, high = ends[..., 0], ends[..., -1]
+    return np.where(known, low, -np.inf), np.where(known, high, np.inf)
+
+
+def wall_is_fine(lot: Lot) -> Array:
+    """Whether the wall of each design is definite and bounded: what breaks else is no sequel."""
+    fine = np.ones(lot.count, bool)
+    for outcome in (*is_definite(lot), *is_bounded(lot)):
+        fine &= ~(outcome.value > outcome.limit)
+    return fine
+
+
+def is_finite(lot: Lot) -> list[Outcome]:
+    """Every number is a number; a margin is infinite only where nothing loads the tube."""
+    tube, bad = lot.tube, np.zeros(lot.count)
+    for value in (tube.mass, tube.stiffness.EA, tube.stiffness.EI, tube.stiffness.GJ,
+                  tube.stiffness.GA, *tube.frequencies.values(), lot.wall.equivalent.thickness,
+                  lot.wall.equivalent.modulus):
+        number = lot.every(np.nan if value is None else value)
+        bad = np.where(np.isfinite(number) & (number > 0), bad, np.inf)
+    outcomes = [Outcome("stiffness, mass and frequencies are numbers above zero", bad, 0.0)]
+    worst = np.zeros(lot.count)
+    for stated, found in zip(lot.design.case, tube.cases, strict=True):
+        loaded = np.zeros(lot.count, bool)
+        for name in LOADS[:-1]:
+            loaded = loaded | (np.asarray(getattr(stated, name)) != 0)
+        margins = [lot.every(check.margin) for check in found.checks]
+        margin = lot.every(found.margin)
+        fine = np.where(loaded, np.isfinite(margin), margin == np.inf) & (margin >= -1)
+        for one in margins:
+            fine = fine & ~np.isnan(one) & (one >= -1)
+        worst = np.where(fine, worst, np.inf)
+    outcomes.append(Outcome("a loaded tube has a margin, from -1 up", worst, 0.0))
+    return outcomes
+
+
+def is_definite(lot: Lot) -> list[Outcome]:
+    """A, B, D of the wall are positive definite: no deformation is free."""
+    matrix = stiffness(lot.wall, lot.count)
+    diagonal = np.diagonal(matrix, axis1=-2, axis2=-1)
+    with np.errstate(all="ignore"):
+        scale = 1 / np.sqrt(diagonal)
+        scaled = matrix * scale[..., :, None] * scale[..., None, :]
+    known = np.isfinite(scaled).all((-2, -1))
+    least = np.linalg.eigvalsh(np.where(known[..., None, None], scaled, -np.eye(6)))[..., 0]
+    return [Outcome("A, B, D positive definite", np.where(known, -least, np.inf), -1e-9)]
+
+
+def plane_stress(lot: Lot) -> Array:
+    """Plane-stress stiffness of the material (count, 3, 3), Pa."""
+    known = lot.wall.properties
+    modulus, poisson = lot.every(known.modulus), lot.every(known.poisson)
+    zero, one = np.zeros(lot.count), np.ones(lot.count)
+    rows = [[one, poisson, zero], [poisson, one, zero], [zero, zero, (1 - poisson) / 2]]
+    return np.moveaxis(np.array(rows), -1, 0) * (modulus / (1 - poisson**2))[:, None, None]
+
+
+def coverage(lot: Lot, above: Array) -> Array:
+    """Share of the wall covered with ribs at heights (points, count) above the skin, or more."""
+    ribs, grid = lot.design.ribs, lot.wall.grid
+    total = np.zeros_like(above)
+    left = np.ones_like(above)
+    for line in grid.families:
+        height = ribs.height if line.height is None else line.height
+        width = ribs.width if line.width is None else line.width
+        wide = width + 2 * np.maximum(height - above, 0.0) * np.tan(ribs.draft)
+        wide = wide + 2 * np.maximum(ribs.root_fillet - above, 0.0)
+        wide = np.where(above <= height, wide, 0.0)
+        total = total + wide / line.pitch
+        left = left * np.maximum(1 - wide / line.pitch, 0.0)
+    if grid.pattern in ("orthogrid", "diagonal"):
+        return 1 - left
+    if grid.pattern == "isogrid":
+        half = np.hypot(grid.cell_width / 2, grid.cell_height)
+        base, tall = grid.cell_width, grid.cell_height
+        if grid.orientation == "axial":
+            half, base, tall = np.hypot(grid.cell_height / 2, grid.cell_width), tall, base
+        inscribed = base * tall / (base + 2 * half)
+        return 1 - np.maximum(1 - wide / 2 / inscribed, 0.0) ** 2
+    return np.minimum(total, 1.0)
+
+
+def is_bounded(lot: Lot) -> list[Outcome]:
+    """Between the skin alone and uniform strain (Voigt) of all the material; tube below E V/L.
+
+    Both by the theorem of minimum potential energy: taking material away never stiffens, and a
+    uniform strain is one of the states that the true one undercuts.
+    """
+    design, wall = lot.design, lot.wall
+    Q, skin = plane_stress(lot), lot.every(design.skin.thickness)
+    side = 1.0 if design.ribs.side == "outside" else -1.0
+    moments = np.zeros((3, lot.count))
+    if design.has_ribs:
+        points, weights = np.polynomial.legendre.leggauss(24)
+        tall = lot.every(design.rib_height)
+        above = tall * (points[:, None] + 1) / 2
+        share = coverage(lot, above) * weights[:, None] * tall / 2
+        z = side * (skin / 2 + above)
+        moments = np.array([(share * z**k).sum(0) for k in range(3)])
+    plain = np.array([skin, 0 * skin, skin**3 / 12])
+
+    def blocks(through: Array) -> Array:
+        A, B, D = (Q * part[:, None, None] for part in through)
+        return np.concatenate([np.concatenate([A, B], -1), np.concatenate([B, D], -1)], -2)
+
+    voigt, alone, found = blocks(plain + moments), blocks(plain), stiffness(wall, lot.count)
+    room = 0.01 + 2 * lot.depth_ratio
+    low, _ = relative(found - alone, voigt)
+    _, high = relative(found, voigt)
+    outcomes = [Outcome("A, B, D at most by uniform strain (Voigt)", high - 1, room),
+                Outcome("A, B, D at least those of the skin alone", -low, room)]
+    known, tube = wall.properties, lot.tube
+    section = lot.every(known.modulus * tube.mass / known.density / design.tube.length)
+    outer = lot.every(design.tube.outside_diameter) / 2
+    for name, value, bound in (
+        ("EA", tube.stiffness.EA, section), ("EI", tube.stiffness.EI, section * outer**2 / 2),
+        ("GJ", tube.stiffness.GJ, section * outer**2 / 2 / (1 + known.poisson)),
+    ):
+        outcomes.append(Outcome(f"{name} at most that of all its material", value / bound - 1,
+                                0.005))
+    return outcomes
+
+
+def allowables_are_bounded(lot: Lot) -> list[Outcome]:
+    """Perfect compression load at most that of the ring-shaped waves; column at most Euler's."""
+    tube, wall = lot.tube, lot.wall
+    radius, length = lot.every(wall.grid.radius), lot.every(lot.design.tube.length)
+    outcomes = []
+    if tube.buckling.compression is not None:
+        A, B, D = (np.broadcast_to(part, (lot.count, 3, 3)) for part in (wall.A, wall.B, wall.D))
+        # u = U cos(kx), w = W sin(kx): strains -kU, W/R, curvature k^2 W, all times sin(kx).
+        with np.errstate(all="ignore"):
+            best = ((A[:, 1, 1] - A[:, 0, 1] ** 2 / A[:, 0, 0]) / radius**2 / D[:, 0, 0]) ** 0.25
+        bound = np.full(lot.count, np.inf)
+        for near in (-2, -1, 0, 1, 2):
+            k = np.pi / length * np.maximum(np.rint(best * length / np.pi) + near, 1)
+            own = A[:, 1, 1] / radius**2 + 2 * B[:, 0, 1] * k**2 / radius + D[:, 0, 0] * k**4
+            mixed = A[:, 0, 1] / radius + B[:, 0, 0] * k**2
+            bound = np.fmin(bound, (own - mixed**2 / A[:, 0, 0]) / k**2)
+        load = lot.every(tube.buckling.compression.load)
+        outcomes.append(Outcome("compression load at most that of ring-shaped waves",
+                                np.where(bound > 0, load / np.maximum(bound, 1e-300) - 1, np.nan),
+                                0.01 + 2 * lot.depth_ratio))
+    ends = {"cantilever": 0.25}
+    for case in tube.cases:
+        stated = next(one for one in lot.design.case if one.name == case.name)
+        for check in case.checks:
+            if check.name == "column buckling":
+                euler = ends.get(stated.support, 1.0) * np.pi**2 * tube.stiffness.EI / length**2
+                outcomes.append(Outcome("column load at most Euler's",
+                                        lot.every(check.allowable) / euler - 1, 1e-6))
+    return outcomes
+
+
+def number_fields(design: Design) -> list[tuple[str, Array]]:
+    """Dotted path and values of every array of a lot."""
+    found = []
+    for table in ("tube", "skin", "ribs", "material"):
+        owner = getattr(design, table)
+        for field in dataclasses.fields(owner):
+            value = getattr(owner, field.name)
+            if isinstance(value, np.ndarray):
+                found.append((f"{table}.{field.name}", value))
+    for table, owners in (("family", design.ribs.family), ("case", design.case)):
+        for number, owner in enumerate(owners):
+            for field in dataclasses.fields(owner):
+                value = getattr(owner, field.name)
+                if isinstance(value, np.ndarray):
+                    found.append((f"{table}.{number}.{field.name}", value))
+    return found
+
+
+def moved(design: Design, factors: dict[str, Array]) -> Design:
+    """The lot with fields multiplied."""
+    family, case = list(design.ribs.family), list(design.case)
+    values = {}
+    for path, value in number_fields(design):
+        if path not in factors:
+            continue
+        table, _, rest = path.partition(".")
+        if table in ("family", "case"):
+            owners = family if table == "family" else case
+            number, name = rest.split(".")
+            owners[int(number)] = dataclasses.replace(
+                owners[int(number)], **{name: value * factors[path]}
+            )
+        else:
+            values[path] = value * factors[path]
+    changed = with_values(design, values)
+    return dataclasses.replace(
+        changed, ribs=dataclasses.replace(changed.ribs, family=tuple(family)), case=tuple(case)
+    )
+
+
+def _cancels(case: Case) -> Array:
+    """Whether loads of a case work against each other, so that a little of one is a lot of both."""
+    compression, pressure = np.asarray(case.compression), np.asarray(case.pressure)
+    return (compression * pressure < 0) | ((pressure < 0) & (np.asarray(case.moment) > 0))
+
+
+def is_continuous(lot: Lot) -> list[Outcome]:
+    """One field of each design, picked at random, moves by 1 %; cell counts are held."""
+    fields = number_fields(lot.design)
+    cells = lot.cells
+    names = [path for path, _ in fields] + list(cells)
+    pick = lot.generator.integers(0, len(names), lot.count)
+    step = np.where(lot.generator.random(lot.count) < 0.5, 1 - STEP, 1 + STEP)
+    factors = {path: np.where(pick == k, step, 1.0) for k, (path, _) in enumerate(fields)}
+    for k, name in enumerate(cells, start=len(fields)):
+        cells[name] = cells[name] * np.where(pick == k, step, 1.0)
+    after = moved(lot.design, factors)
+    allowed = np.broadcast_to(possible(after), (lot.count,))
+    before, now = use(lot.tube, lot.count), use(lot.assess(after, **cells), lot.count)
+    note = np.array(names)[pick]
+    worst = np.zeros(lot.count)
+    for stated in lot.design.case:
+        keys = [key for key in before if key[0] == stated.name]
+        if not keys:
+            continue
+        with np.errstate(all="ignore"):
+            one = np.max([before[key] for key in keys], axis=0)
+            # A check that comes and goes is a jump of the case's margin, or does not matter.
+            two = np.max([now[key] for key in now if key[0] == stated.name], axis=0)
+            jump = np.abs(np.log(two / one)) / STEP
+            jump = np.where((one == 0) & (two == 0), 0.0, jump)
+        jump = np.where(_cancels(stated), np.nan, jump)
+        worst = np.fmax(worst, jump)
+    return [Outcome("1 % in a field moves the lowest margin by at most 15 %",
+                    np.where(allowed, worst, np.nan), 15.0, note)]
+
+
+def loads_only_hurt(lot: Lot) -> list[Outcome]:
+    """All loads 5 % up: no margin rises. One load up: no margin against buckling rises."""
+    before = use(lot.tube, lot.count)
+
+    def scaled(factor: dict[str, Any]) -> Design:
+        cases = []
+        for case in lot.design.case:
+            change = {name: getattr(case, name) * part for name, part in factor.items()}
+            if np.ndim(change.get("pressure", 0)) and "compression" not in factor:
+                # Internal pressure relieves; more of it is another law.
+                change["pressure"] = np.where(np.asarray(case.pressure) > 0, change["pressure"],
+                                              case.pressure)
+            if "moment" not in factor and "compression" in factor:
+                change["compression"] = np.where(np.asarray(case.compression) > 0,
+                                                 change["compression"], case.compression)
+            cases.append(dataclasses.replace(case, **change))
+        return dataclasses.replace(lot.design, case=tuple(cases))
+
+    def rise(design: Design, kinds: tuple[str, ...] | None) -> Array:
+        now = use(lot.assess(design), lot.count)
+        worst = np.zeros(lot.count)
+        for key, value in before.items():
+            if kinds is not None and not any(kind in key[1] for kind in kinds):
+                continue
+            with np.errstate(all="ignore"):
+                fall = 1 - now[key] / value if key in now else np.ones(lot.count)
+            worst = np.fmax(worst, np.where(value > 1e-9, fall, 0.0))
+        return worst
+
+    every = scaled(dict.fromkeys(LOADS[:-1], 1.05))
+    pick = lot.generator.integers(0, len(LOADS), lot.count)
+    one = scaled({name: np.where(pick == k, 1.05, 1.0) for k, name in enumerate(LOADS)})
+    return [
+        Outcome("all loads up: no margin rises", rise(every, None), 1e-6),
+        Outcome("one load up: no margin against buckling rises",
+                rise(one, ("instability", "column", "ovalization")), 1e-6, np.array(LOADS)[pick]),
+    ]
+
+
+def material_only_stiffens(lot: Lot) -> list[Outcome]:
+    """Wider, taller ribs or thicker skin where there was none: A, B, D grow (Loewner's order)."""
+    design = lot.design
+    radius, skin = lot.every(design.skin_radius), lot.every(design.skin.thickness)
+    names = ["skin"] + (["height", "width"] if design.has_ribs else [])
+    pick = lot.generator.integers(0, len(names), lot.count)
+    more = 1 + 0.2 * lot.generator.random(lot.count)
+    factors = {name: np.where(pick == k, more, 1.0) for k, name in enumerate(names)}
+    thick = skin * factors["skin"]
+    ribs = design.ribs
+    if design.has_ribs:
+        ribs = dataclasses.replace(ribs, height=ribs.height * factors["height"],
+                                   width=ribs.width * factors["width"])
+        if ribs.pattern == "families":
+            ribs = dataclasses.replace(ribs, family=tuple(
+                dataclasses.replace(one, width=None if one.width is None else
+                                    one.width * factors["width"]) for one in ribs.family))
+    # The face that the ribs stand on stays where it is.
+    side = 1.0 if ribs.side == "outside" else -1.0
+    shift = -side * (thick - skin) / 2
+    changed = dataclasses.replace(design, ribs=ribs,
+                                  skin=dataclasses.replace(design.skin, thickness=thick))
+    outside = 2 * (radius + shift + thick / 2 + (changed.rib_height if side > 0 else 0.0))
+    changed = with_values(changed, {"tube.outside_diameter": lot.every(outside)})
+    allowed = np.broadcast_to(possible(changed), (lot.count,)) & (lot.depth_ratio < 0.02)
+    with np.errstate(all="ignore"):
+        after = stiffness(assess_wall(changed, lot.wall.properties, **lot.cells), lot.count)
+    A, B, D = after[:, :3, :3], after[:, :3, 3:], after[:, 3:, 3:]
+    z = shift[:, None, None]
+    after = np.concatenate([np.concatenate([A, B + z * A], -1),
+                            np.concatenate([B + z * A, D + 2 * z * B + z**2 * A], -1)], -2)
+    before = stiffness(lot.wall, lot.count)
+    fine = -is_definite(lot)[0].value > 1e-9
+    before = np.where(fine[:, None, None], before, np.eye(6))
+    low, _ = relative(after, before)
+    return [Outcome("more material never softens A, B, D",
+                    np.where(allowed & fine, 1 - low, np.nan), 0.005 + 2 * lot.depth_ratio,
+                    np.array(names)[pick])]
+
+
+def longer_is_weaker(lot: Lot) -> list[Outcome]:
+    """Twice as many sections: every buckling wave of one tube fits the other twice."""
+    design = lot.design
+    longer = with_values(design, {"tube.length": 2 * design.tube.length,
+                                  "tube.sections": 2 * design.tube.sections})
+    tube, other = lot.tube, lot.assess(longer)
+    outcomes = []
+    for kind in ("compression", "lateral", "hydrostatic", "torsion"):
+        before, after = getattr(tube.buckling, kind), getattr(other.buckling, kind)
+        if before is not None and after is not None:
+            outcomes.append(Outcome(f"a longer tube buckles at no higher load: {kind}",
+                                    lot.every(after.load / before.load - 1), 1e-3))
+    for support, value in tube.frequencies.items():
+        outcomes.append(Outcome(f"a longer tube swings no faster: {support}",
+                                lot.every(other.frequencies[support] / value - 1), 1e-6))
+    return outcomes
+
+
+def scratches_are_nothing(lot: Lot) -> list[Outcome]:
+    """Ribs of a micrometer: the plain wall, with the plain wall's factors."""
+    design = lot.design
+    if not design.has_ribs:
+        return []
+    family = tuple(dataclasses.replace(one, height=None) for one in design.ribs.family)
+    small = with_values(design, {"ribs": dataclasses.replace(
+        design.ribs, height=lot.every(1e-6), draft=0.0, corner_radius=0.0, root_fillet=0.0,
+        family=family)})
+    plain = with_values(design, {"ribs": Ribs(pattern="plain")})
+    thick = lot.every(design.skin.thickness) > 2e-4
+    allowed = np.broadcast_to(possible(small), (lot.count,)) & thick
+    ribbed, bare = lot.assess(small), lot.assess(plain)
+    worst = np.zeros(lot.count)
+    for name in ("EA", "EI", "GJ"):
+        worst = np.fmax(worst, np.abs(
+            lot.every(getattr(ribbed.stiffness, name) / getattr(bare.stiffness, name)) - 1))
+    outcomes = [Outcome("ribs to nothing: stiffness of the plain wall",
+                        np.where(allowed, worst, np.nan), 0.02)]
+    one, two = use(ribbed, lot.count), use(bare, lot.count)
+    worst = np.zeros(lot.count)
+    with np.errstate(all="ignore"):
+        for key in one.keys() & two.keys():
+            if any(kind in key[1] for kind in ("instability", "column", "ovalization", "skin")):
+                gap = np.abs(np.log(one[key] / two[key]))
+                worst = np.fmax(worst, np.where(one[key] == two[key], 0.0, gap))
+    outcomes.append(Outcome("ribs to nothing: margins of the plain wall",
+                            np.where(allowed, worst, np.nan), 0.03))
+    return outcomes
+
+
+def patterns_agree(lot: Lot) -> list[Outcome]:
+    """The ribs of a pattern stated one by one, as families: the same A, B, D."""
+    design, grid = lot.design, lot.wall.grid
+    if design.ribs.pattern not in ("isogrid", "orthogrid", "diagonal"):
+        return []
+    family = tuple(
+        RibFamily(lot.every(line.angle), lot.every(line.pitch), None, None)
+        for line in grid.families
+    )
+    own = dataclasses.replace(design.ribs, pattern="families", orientation="hoop", spacing=None,
+                              hoop_spacing=None, angle=None, family=family)
+    with np.errstate(all="ignore"):
+        other = assess_wall(with_values(design, {"ribs": own}), lot.wall.properties)
+    before, after = stiffness(lot.wall, lot.count), stiffness(other, lot.count)
+    size = np.sqrt(np.abs(np.diagonal(before, axis1=-2, axis2=-1)))
+    gap = np.abs(after - before) / (size[..., :, None] * size[..., None, :])
+    return [Outcome("families instead of a pattern: the same A, B, D", gap.max((-2, -1)), 0.02)]
+
+
+LAWS: tuple[Callable[[Lot], list[Outcome]], ...] = (
+    is_finite, is_definite, is_bounded, allowables_are_bounded, is_continuous, loads_only_hurt,
+    material_only_stiffens, longer_is_weaker, scratches_are_nothing, patterns_agree,
+)
+
+
+def all_outcomes(lot: Lot) -> list[Outcome]:
+    """Every law on one lot."""
+    return list(itertools.chain.from_iterable(law(lot) for law in LAWS))
