@@ -10,7 +10,6 @@ from __future__ import annotations
 import dataclasses
 import math
 import os
-import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -19,10 +18,10 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import write_text
+from gridshell.define.files.toml import toml_text
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.units import KINDS, convert, parse_quantity
 
-_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+\Z")
 _MOST_DIGITS = 17  # enough for any double
 
 
@@ -52,118 +51,44 @@ def quantity_text(value: float, kind: str, unit: str | None) -> str:
     return f"{number!r} {KINDS[kind][0]}"
 
 
-def _string(value: str) -> str:
-    """A TOML basic string."""
-    out = []
-    for letter in value:
-        if letter in '"\\':
-            out.append("\\" + letter)
-        elif ord(letter) < 0x20 or ord(letter) == 0x7F:
-            out.append(f"\\u{ord(letter):04x}")
-        else:
-            out.append(letter)
-    return '"' + "".join(out) + '"'
-
-
-def _key(name: str) -> str:
-    return name if _BARE_KEY.match(name) else _string(name)
-
-
-def _float(value: float) -> str:
-    if math.isnan(value):
-        return "nan"
-    if math.isinf(value):
-        return "inf" if value > 0 else "-inf"
-    return repr(value)
-
-
-def _any(value: Any) -> str:
-    """A value of a free table, as TOML read it."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return _string(value)
-    if isinstance(value, int):
-        return str(value)
-    if isinstance(value, float):
-        return _float(value)
-    if isinstance(value, Mapping):
-        inside = ", ".join(f"{_key(str(k))} = {_any(v)}" for k, v in value.items())
-        return "{ " + inside + " }" if inside else "{}"
-    if isinstance(value, (list, tuple)):
-        return "[" + ", ".join(_any(entry) for entry in value) + "]"
-    if hasattr(value, "isoformat"):  # TOML dates
-        return str(value.isoformat())
-    raise InputError(f"{type(value).__name__} can't be written in a definition file")
-
-
 def _scalar(value: Any, where: str) -> float:
     if np.ndim(value):
         raise InputError(f"{where}: is an array of designs; write one design at a time")
     return float(value)
 
 
-def _value(value: Any, rules: Mapping[str, Any], where: str) -> str:
-    """One value as TOML, by the rules of its field."""
+def _value(value: Any, rules: Mapping[str, Any], where: str) -> Any:
+    """One value as a file states it, by the rules of its field."""
     form = rules["form"]
     if form == "quantity":
         number = _scalar(value, where)
-        if rules["kind"] == "ratio":
-            return _float(number)
-        return _string(quantity_text(number, rules["kind"], rules.get("unit")))
+        ratio = rules["kind"] == "ratio"
+        return number if ratio else quantity_text(number, rules["kind"], rules.get("unit"))
     if form == "quantities":
-        entry = {**rules, "form": "quantity"}
-        return "[" + ", ".join(_value(item, entry, where) for item in value) + "]"
+        return [_value(item, {**rules, "form": "quantity"}, where) for item in value]
     if form == "number":
-        return _float(_scalar(value, where))
+        return _scalar(value, where)
     if form == "count":
-        return str(int(_scalar(value, where)))
-    return _any(value)
+        return int(_scalar(value, where))
+    if form == "table":
+        return _stated(value, where)
+    if form == "tables":
+        return [_stated(entry, where) for entry in value]
+    return list(value) if isinstance(value, tuple) else value
 
 
-def _write_table(
-    record: Any, path: str, lines: list[str], header: str | None, keep: frozenset[str]
-) -> None:
-    """A dataclass as lines: its own values first, then the tables within it."""
-    if header is not None:
-        lines += ["", header]
-    below: list[tuple[str, Any, str]] = []
+def _stated(record: Any, path: str) -> dict[str, Any]:
+    """What a declared table states beyond its defaults."""
+    found: dict[str, Any] = {}
     for field in dataclasses.fields(record):
-        rules = field.metadata
-        if not rules:
-            continue
-        value = getattr(record, field.name)
+        value, rules = getattr(record, field.name), field.metadata
         where = f"{path}.{field.name}" if path else field.name
-        form = rules["form"]
-        if value is None or (form == "tables" and not value):
+        if not rules or value is None or (rules["form"] == "tables" and not value):
             continue
-        if form in ("table", "tables") or (form == "free" and isinstance(value, Mapping)):
-            below.append((where, value, form))
-            continue
-        if where not in keep and _same(value, field.default):
-            continue
-        lines.append(f"{_key(field.name)} = {_value(value, rules, where)}")
-    for where, value, form in below:
-        if form == "table":
-            _write_table(value, where, lines, f"[{where}]", keep)
-        elif form == "tables":
-            for entry in value:
-                _write_table(entry, where, lines, f"[[{where}]]", keep)
-        else:
-            _write_free(value, where, lines)
-
-
-def _write_free(value: Mapping[str, Any], where: str, lines: list[str]) -> None:
-    """A free table: plain values, then tables within it."""
-    lines += ["", f"[{where}]"]
-    nested = []
-    for name, entry in value.items():
-        if isinstance(entry, Mapping):
-            nested.append((f"{where}.{_key(str(name))}", entry))
-        else:
-            lines.append(f"{_key(str(name))} = {_any(entry)}")
-    for path, entry in nested:
-        _write_free(entry, path, lines)
+        within = rules["form"] in ("table", "tables", "free")
+        if within or where in _KEPT or not _same(value, field.default):
+            found[field.name] = _value(value, rules, where)
+    return found
 
 
 def _same(value: Any, default: Any) -> bool:
@@ -181,9 +106,7 @@ def table_text(record: Any, comment: str = "") -> str:
     Raises:
         InputError: a value that no file can state.
     """
-    lines = [f"# {line}".rstrip() for line in comment.splitlines()]
-    _write_table(record, "", lines, None, _KEPT)
-    return "\n".join(lines) + "\n"
+    return toml_text(_stated(record, ""), comment)
 
 
 def definition_text(design: Design, comment: str = "", folder: Path | None = None) -> str:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import write_text
+from gridshell.define.files.toml import Key, long_list, toml_text
 from gridshell.define.schema import short
 from gridshell.material.catalog import load_material
 from gridshell.material.coupon.evaluate import CouponResult, curve_temperatures
+from gridshell.material.creep import Creep
 from gridshell.material.curve import Curve
 from gridshell.material.data import MaterialData, data_from_table
 from gridshell.material.properties import FIXED, KINDS
@@ -23,32 +25,38 @@ _UNITS = {  # kind of quantity -> unit written
 ONE_TEMPERATURE_REACH = 3.0  # K; how far coupons at one temperature only are used
 
 
-def _text(value: str) -> str:
-    return json.dumps(value, ensure_ascii=False)
+def _rounded(value: float) -> float:
+    return float(f"{value:.6g}")
 
 
-def _quantity(value: float, kind: str) -> str:
+def _quantity(value: float, kind: str) -> str | float:
     unit = _UNITS[kind]
-    return _text(f"{value:.6g} {unit}") if unit else f"{value:.6g}"
+    return f"{value:.6g} {unit}" if unit else _rounded(value)
 
 
-def _table(key: str, curve: Curve, source: str) -> list[str]:
-    kind = str(KINDS[key].rules["kind"])
-    lines = [f"[{key}]"]
+def _kelvin(*values: float) -> list[str]:
+    return [f"{value:.6g} K" for value in values]
+
+
+def _points(curve: Curve, kind: str, ranged: bool = True) -> dict[str, Any]:
+    """Values over temperature, or one value and the range in which it holds."""
     values = [_quantity(float(v), kind) for v in curve.value]
-    if len(values) == 1:
-        lines.append(f"value = {values[0]}")
-        if KINDS[key].outside != FIXED and np.isfinite([curve.low, curve.high]).all():
-            lines.append(f'valid = ["{curve.low:.6g} K", "{curve.high:.6g} K"]')
-    else:
-        temperatures = ", ".join(f'"{t:.6g} K"' for t in curve.temperature)
-        lines += [f"temperature = [{temperatures}]", f"value = [{', '.join(values)}]"]
-    if KINDS[key].outside != FIXED:
-        lines.append(f'scale = "{curve.scale}"')
-    lines.append(f"source = {_text(source[:390])}")
+    if len(values) > 1:
+        return {"temperature": _kelvin(*curve.temperature), "value": values}
+    if ranged and np.isfinite([curve.low, curve.high]).all():
+        return {"value": values[0], "valid": _kelvin(curve.low, curve.high)}
+    return {"value": values[0]}
+
+
+def _table(key: str, curve: Curve, source: str) -> dict[str, Any]:
+    ranged = KINDS[key].outside != FIXED
+    found = _points(curve, str(KINDS[key].rules["kind"]), ranged)
+    if ranged:
+        found["scale"] = curve.scale
+    found["source"] = source[:390]
     if curve.scatter is not None:
-        lines.append(f"scatter = {curve.scatter:.3g}")
-    return [*lines, ""]
+        found["scatter"] = float(f"{curve.scatter:.3g}")
+    return found
 
 
 def _measured(result: CouponResult) -> tuple[Curve, str]:
@@ -82,13 +90,14 @@ def material_file(result: CouponResult, name: str | None = None) -> str:
     base: MaterialData | None = load_material(result.based_on) if result.based_on else None
     curve, source = _measured(result)
     notes = [c[:390] for c in result.comments if c.isprintable() and c.strip()]
-    lines = [f"name = {_text(called)}", f"title = {_text(result.title)}"]
-    lines.append(f"family = {_text(base.family if base else 'measured')}")
+    content: dict[str, Any] = {
+        "name": called, "title": result.title, "family": base.family if base else "measured",
+    }
     if base and base.cautions:
-        lines += ["cautions = [", *(f"    {_text(c)}," for c in base.cautions), "]"]
+        content["cautions"] = long_list(base.cautions)
     if notes:
-        lines += ["notes = [", *(f"    {_text(n)}," for n in notes), "]"]
-    lines += ["", *_table("modulus", curve, source)]
+        content["notes"] = long_list(notes)
+    content["modulus"] = _table("modulus", curve, source)
     stated = {}
     if result.poisson_stated:
         stated["poisson"] = result.poisson
@@ -99,36 +108,30 @@ def material_file(result: CouponResult, name: str | None = None) -> str:
             continue
         if key in stated:
             constant = Curve(np.array([0.0]), np.array([stated[key]]))
-            lines += _table(key, constant, f"stated in {Path(result.source).name}")
+            content[key] = _table(key, constant, f"stated in {Path(result.source).name}")
         elif base and key in base.curves:
             taken = base.curves[key]
-            lines += _table(key, taken, f"{taken.source} (taken from {base.name})")
+            content[key] = _table(key, taken, f"{taken.source} (taken from {base.name})")
     if base and base.creep:
-        lines += _creep(base)
-    return "\n".join(lines).rstrip() + "\n"
+        content["creep"] = _creep(base.creep, base.name)
+    return toml_text(content)
 
 
-def _creep(base: MaterialData) -> list[str]:
-    creep = base.creep
-    assert creep is not None
-    curve = creep.factor if creep.factor is not None else creep.amplitude
+def _creep(creep: Creep, name: str) -> dict[Key, Any]:
+    """The creep data of the library material ``name``."""
+    key, curve = ("factor", creep.factor)
+    if curve is None:
+        key, curve = ("amplitude", creep.amplitude)
     assert curve is not None
-    key = "factor" if creep.factor is not None else "amplitude"
-    lines = ["[creep]", f'form = "{"factor" if key == "factor" else "findley"}"']
-    values = ", ".join(f"{v:.6g}" for v in curve.value)
-    if curve.value.size == 1:
-        lines.append(f"{key}.value = {values}")
-        if np.isfinite([curve.low, curve.high]).all():
-            lines.append(f'{key}.valid = ["{curve.low:.6g} K", "{curve.high:.6g} K"]')
-    else:
-        temperatures = ", ".join(f'"{t:.6g} K"' for t in curve.temperature)
-        lines += [f"{key}.temperature = [{temperatures}]", f"{key}.value = [{values}]"]
+    found: dict[Key, Any] = {"form": "factor" if key == "factor" else "findley"}
+    found |= {(key, part): value for part, value in _points(curve, "ratio").items()}
     if key == "amplitude":
-        lines += [f"exponent = {creep.exponent:.6g}",
-                  f'test_duration = "{creep.test_duration:.6g} s"']
+        found |= {"exponent": _rounded(creep.exponent),
+                  "test_duration": f"{creep.test_duration:.6g} s"}
     if np.isfinite(creep.longest):
-        lines.append(f'longest = "{creep.longest:.6g} s"')
-    return [*lines, f"source = {_text((creep.source + f' (taken from {base.name})')[:390])}"]
+        found["longest"] = f"{creep.longest:.6g} s"
+    found["source"] = f"{creep.source} (taken from {name})"[:390]
+    return found
 
 
 def write_material_file(
