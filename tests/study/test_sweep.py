@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import os
 import signal
 import subprocess
@@ -13,9 +14,10 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import with_values
+from gridshell.define.tables.design import Material, with_values
 from gridshell.report.plots.sweep import plot_sweep, read_sweep
 from gridshell.study.possible import possible
+from gridshell.study.sweep import chunk
 from gridshell.study.sweep.chunk import run_chunk
 from gridshell.study.sweep.plan import make_plan, read_axis
 from gridshell.study.sweep.run import executor, sweep_designs
@@ -126,6 +128,95 @@ def test_killed_and_resumed(tmp_path):
     assert 0 < done.fresh < 135
     sweep_designs(stated(), VARY, tmp_path / "whole.npz", workers=1, chunk=10)
     assert path.read_bytes() == (tmp_path / "whole.npz").read_bytes()
+
+
+@pytest.mark.parametrize("spoil", ["flip", "cut", "swap", "empty"])
+def test_spoiled_parts_are_worked_again(tmp_path, spoil):
+    """A damaged, truncated or swapped part is noticed by its checksum and worked again."""
+    plan = make_plan(stated(), VARY, 30)
+    parts = Parts(plan, tmp_path / "table.csv")
+    parts.open(resume=False)
+    for number in range(plan.chunks):
+        parts.write(number, run_chunk(plan, number))
+    assert parts.missing() == []
+    one, two = parts.path(1), parts.path(2)
+    content = one.read_bytes()
+    if spoil == "flip":
+        middle = len(content) // 2
+        one.write_bytes(content[:middle] + bytes([content[middle] ^ 1]) + content[middle + 1:])
+    elif spoil == "cut":
+        one.write_bytes(content[:-100])
+    elif spoil == "swap":
+        one.write_bytes(two.read_bytes())
+        two.write_bytes(content)
+    else:
+        one.write_bytes(b"")
+    assert parts.missing() == ([1, 2] if spoil == "swap" else [1])
+    sweep_designs(stated(), VARY, tmp_path / "table.csv", workers=1, chunk=30, resume=True)
+    sweep_designs(stated(), VARY, tmp_path / "whole.csv", workers=1, chunk=30)
+    assert (tmp_path / "table.csv").read_bytes() == (tmp_path / "whole.csv").read_bytes()
+
+
+def test_no_resume_with_another_material_file(tmp_path):
+    """Rows of two materials never stand in one table."""
+    text = (
+        'name = "invented resin"\n[modulus]\nvalue = "{} GPa"\n[poisson]\nvalue = 0.35\n'
+        '[density]\nvalue = "1100 kg/m^3"\n'
+    )
+    design = dataclasses.replace(stated(), folder=tmp_path, material=Material("own", "own.toml"))
+    (tmp_path / "own.toml").write_text(text.format(2))
+    first = make_plan(design, VARY, 30).fingerprint
+    assert make_plan(design, VARY, 30).fingerprint == first
+    (tmp_path / "own.toml").write_text(text.format(3))
+    assert make_plan(design, VARY, 30).fingerprint != first
+
+
+ORPHANED = """
+import sys
+sys.path.insert(0, {root!r})
+import os, time
+from gridshell.study.sweep.run import executor
+with executor(2) as (pool, count):
+    print(*{{f.result() for f in [pool.submit(os.getpid) for _ in range(20)]}}, flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="kills a process")
+def test_workers_end_with_a_killed_parent():
+    process = subprocess.Popen(
+        [sys.executable, "-c", ORPHANED.format(root=os.getcwd())], stdout=subprocess.PIPE, text=True
+    )
+    workers = [int(number) for number in process.stdout.readline().split()]
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    process.stdout.close()
+    assert workers
+
+    def alive(number):
+        try:
+            with open(f"/proc/{number}/stat") as file:
+                return file.read().rsplit(")", 1)[1].split()[0] != "Z"
+        except OSError:
+            return False
+
+    for _ in range(400):
+        if not any(alive(number) for number in workers):
+            return
+        time.sleep(0.05)
+    pytest.fail(f"workers {workers} outlive their parent")
+
+
+def test_no_answer_is_no_pass(monkeypatch):
+    """A margin of minus infinity or none is left empty, and its check says that it is no answer."""
+    plan = make_plan(stated(), ["ribs.height=3mm:6mm:3"], 30)
+    name = f"case.{stated().case[0].name}.margin"
+    columns = run_chunk(plan, 0)
+    columns[name][:2] = -np.inf, np.nan
+    chunk._withhold(columns, np.arange(3))
+    assert np.isnan(columns[name][:2]).all() and np.isfinite(columns[name][2])
+    governing = columns[name.replace("margin", "governing")]
+    assert list(governing[:2]) == ["no answer"] * 2 and governing[2] != "no answer"
 
 
 def test_processes_give_the_same_rows(tmp_path):

@@ -12,12 +12,13 @@ import numpy as np
 from gridshell.define.constants import SUPPORTS
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design, Ribs
-from gridshell.define.types import Quantity
+from gridshell.define.types import IntArray, Quantity
 from gridshell.study.possible import possible
 from gridshell.study.sweep.plan import Plan, varied
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 
+NO_ANSWER = "no answer"
 WORD = "<U80"  # a word in a column: check names and choices are shorter
 _NEEDED = {
     "isogrid": ("spacing",), "orthogrid": ("spacing", "hoop_spacing"),
@@ -32,7 +33,7 @@ _UNITS = {
 Columns = dict[str, np.ndarray]
 
 
-def fitted(design: Design) -> Design:
+def for_pattern(design: Design) -> Design:
     """The design without the rib dimensions that its pattern does not use.
 
     A sweep over patterns states the dimensions of all of them in one file.
@@ -75,7 +76,7 @@ def check_plan(plan: Plan) -> None:
     numbers = {axis.path: np.array(axis.values) for axis in plan.axes if axis.numeric}
     for combination in itertools.product(*(axis.values for axis in words)):
         chosen = {axis.path: value for axis, value in zip(words, combination, strict=True)}
-        fitted(varied(plan.design, {**numbers, **chosen}))
+        for_pattern(varied(plan.design, {**numbers, **chosen}))
 
 
 def units(plan: Plan) -> dict[str, str]:
@@ -128,6 +129,21 @@ def _results(tube: TubeResult) -> dict[str, Quantity]:
     return found
 
 
+def _withhold(columns: Columns, rows: IntArray) -> None:
+    """Take away margins that are no answer, so that none passes for one.
+
+    A design may be possible and still lie where a formula gives no number.
+    """
+    for name in columns:
+        if name == "margin" or (name.startswith("case.") and name.endswith(".margin")):
+            values = columns[name][rows]
+            unknown = rows[np.isnan(values) | (values == -np.inf)]
+            columns[name][unknown] = np.nan
+            governing = name.removesuffix("margin") + "governing"
+            if governing in columns:
+                columns[governing][unknown] = NO_ANSWER
+
+
 def run_chunk(plan: Plan, number: int) -> Columns:
     """All columns of one chunk: row number, varied fields, whether possible, results.
 
@@ -154,7 +170,7 @@ def run_chunk(plan: Plan, number: int) -> Columns:
             axis.path: columns[axis.path][rows] for axis in plan.axes if axis.numeric
         }
         good = np.broadcast_to(
-            possible(fitted(varied(plan.design, {**numbers, **words}))), rows.shape
+            possible(for_pattern(varied(plan.design, {**numbers, **words}))), rows.shape
         )
         rows = rows[good]
         columns["possible"][rows] = True
@@ -162,8 +178,9 @@ def run_chunk(plan: Plan, number: int) -> Columns:
             continue
         kept = {path: values[good] for path, values in numbers.items()}
         with np.errstate(all="ignore"):  # what no formula reaches stays NaN
-            tube = assess_tube(fitted(varied(plan.design, {**kept, **words})))
+            tube = assess_tube(for_pattern(varied(plan.design, {**kept, **words})))
             results = _results(tube)
         for name, value in results.items():
             columns[name][rows] = value
+        _withhold(columns, rows)
     return columns

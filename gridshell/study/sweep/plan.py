@@ -7,6 +7,7 @@ import hashlib
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -26,7 +27,7 @@ _NUMBERS = ("quantity", "number")
 _WORDS = ("choice", "text", "count", "flag")
 _TABLES = ("tube", "skin", "ribs", "material")  # what an assessment depends on
 _SHAPE = ("tube", "skin", "ribs")  # tables that change the cell that is built
-_LAYOUT = 1  # of the parts; changes when older parts can't be continued
+_LAYOUT = 2  # of the parts; changes when older parts can't be continued
 
 
 @dataclass(frozen=True)
@@ -170,14 +171,29 @@ class Plan:
         """Number of chunks."""
         return -(-self.rows // self.chunk)
 
-    @property
+    @cached_property
     def fingerprint(self) -> str:
-        """Tells one sweep from another: same design, axes, cut and version, same fingerprint."""
+        """Tells one sweep from another: same design, files it names, axes, cut and version."""
         content = (
             _LAYOUT, __version__, definition_text(self.design), self.chunk,
-            [(axis.path, axis.values) for axis in self.axes],
+            [(axis.path, axis.values) for axis in self.axes], self._files(),
         )
         return hashlib.sha256(repr(content).encode()).hexdigest()
+
+    def _files(self) -> list[tuple[str, str]]:
+        """Files that the designs name, and what tells their contents apart."""
+        named = {self.design.material.file, self.design.ribs.solid_cell}
+        for axis in self.axes:
+            if axis.path == "material.file":
+                named |= set(axis.values)
+        found = []
+        for name in sorted(name for name in named if name is not None):
+            try:
+                content = (self.design.folder / name).read_bytes()
+            except OSError:
+                content = b""  # reading the design says what is wrong with it
+            found.append((name, hashlib.sha256(content).hexdigest()))
+        return found
 
     def places(self, number: int) -> list[np.ndarray]:
         """For each axis, which of its values each row of a chunk takes."""

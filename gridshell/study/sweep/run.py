@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
@@ -19,6 +21,7 @@ from gridshell.study.sweep.store import Parts, check_output
 Progress = Callable[[int, int], None]
 _AHEAD = 3  # chunks handed out per worker, so that none waits and memory stays bounded
 LOCAL = "local"
+_WATCHED = 1.0  # s between two looks of a worker at whether its parent still lives
 
 
 @dataclass(frozen=True)
@@ -71,12 +74,27 @@ def executor(workers: int | None = None, cluster: str | None = None
     import multiprocessing
 
     # Fresh processes: a copy of this one would share its locks and open files.
-    with ProcessPoolExecutor(count, multiprocessing.get_context("spawn")) as pool:
+    with ProcessPoolExecutor(
+        count, multiprocessing.get_context("spawn"), _end_with_parent, (os.getpid(),)
+    ) as pool:
         try:
             yield pool, count
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
+
+
+def _end_with_parent(parent: int) -> None:
+    """Start watching, in a worker, the process that it works for.
+
+    A process that is killed can't tell its workers to stop; without this they would wait forever.
+    """
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(_WATCHED)
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 @contextmanager

@@ -7,9 +7,12 @@ stopped at any moment goes on from the chunks that are there.
 from __future__ import annotations
 
 import csv
+import dataclasses
+import hashlib
 import json
 import shutil
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -23,6 +26,7 @@ from gridshell.study.sweep.plan import Plan
 
 FORMATS = (".csv", ".parquet", ".npz")
 _PLAN = "sweep.json"
+_CHECKSUM = "checksum"  # entry of a part beside its columns
 
 
 def check_output(path: Path) -> None:
@@ -90,10 +94,16 @@ class Parts:
                 known = None
             if known != self.plan.fingerprint:
                 raise InputError(
-                    f"{self.folder}: parts of another sweep (the file, --vary or chunk differ); "
+                    f"{self.folder}: parts of another sweep (the definition, a file it names, "
+                    "--vary or the version differ); "
                     "delete that folder to start again"
                 )
-        self.folder.mkdir(exist_ok=True)
+        try:
+            self.folder.mkdir(exist_ok=True)
+        except OSError as error:
+            raise InputError(
+                f"{self.folder}: can't be made ({error.strerror or error})"
+            ) from error
         write_text(mark, json.dumps({
             "fingerprint": self.plan.fingerprint, "rows": self.plan.rows,
             "chunks": self.plan.chunks, "vary": [axis.path for axis in self.plan.axes],
@@ -104,13 +114,32 @@ class Parts:
         return self.folder / f"part-{number:07d}.npz"
 
     def missing(self) -> list[int]:
-        """Chunks that have no part yet."""
-        return [n for n in range(self.plan.chunks) if not self.path(n).exists()]
+        """Chunks that have no part yet, or one that is damaged or not theirs."""
+        return [n for n in range(self.plan.chunks) if not self._intact(n)]
 
     def write(self, number: int, columns: Columns) -> None:
-        """Keep the columns of one chunk."""
+        """Keep the columns of one chunk, with what tells whether they are still the same."""
+        content = {**columns, _CHECKSUM: np.array(self._checksum(number, columns))}
         with replacing(self.path(number)) as scratch, scratch.open("wb") as file:
-            np.savez(file, **columns)  # type: ignore[arg-type]
+            np.savez(file, **content)  # type: ignore[arg-type]
+
+    def _checksum(self, number: int, columns: Columns) -> str:
+        """Of one chunk of this sweep; a part of another place or sweep has another."""
+        found = hashlib.sha256(f"{self.plan.fingerprint} {number}".encode())
+        for name, values in columns.items():
+            found.update(f" {name} {values.dtype.str} {values.shape} ".encode())
+            found.update(np.ascontiguousarray(values).tobytes())
+        return found.hexdigest()
+
+    def _intact(self, number: int) -> bool:
+        if not self.path(number).is_file():
+            return False
+        try:
+            with np.load(self.path(number), allow_pickle=False) as part:
+                stated = str(part[_CHECKSUM])
+            return stated == self._checksum(number, self.columns(number))
+        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error):
+            return False
 
     def columns(self, number: int) -> Columns:
         """Read one part."""
@@ -127,9 +156,15 @@ class Parts:
         writer: Callable[[Parts, Path], None] = {
             ".csv": _write_csv, ".parquet": _write_parquet, ".npz": _write_npz,
         }[self.output.suffix.lower()]
+        if dataclasses.replace(self.plan).fingerprint != self.plan.fingerprint:
+            raise InputError(
+                f"{self.folder}: a file that the definition names has changed while the sweep ran; "
+                "delete that folder and start again"
+            )
         with replacing(self.output) as scratch:
             writer(self, scratch)
-        shutil.rmtree(self.folder)
+        # The result stands; parts that can't be removed are no reason to fail.
+        shutil.rmtree(self.folder, ignore_errors=True)
 
 
 def _head(parts: Parts) -> list[str]:
