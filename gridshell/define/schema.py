@@ -10,8 +10,9 @@ from __future__ import annotations
 import dataclasses
 import difflib
 import math
+import operator
 import typing
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from gridshell.define.errors import InputError, Problem
@@ -119,21 +120,27 @@ def short(value: Any) -> str:
     return shown if len(shown) <= 60 else shown[:57] + "..."
 
 
-def _check_bounds(value: float, rules: Mapping[str, Any], shown: str) -> float:
-    def show(bound: float) -> str:
-        unit = KINDS[rules["kind"]][0] if "kind" in rules else ""
-        return f"{bound:g} {unit}".strip()
+# bound -> (how it compares, what is wrong beyond it)
+BOUNDS: Mapping[str, tuple[Callable[[Any, Any], Any], str]] = {
+    "above": (operator.gt, "is too small; must be above"),
+    "least": (operator.ge, "is too small; must be at least"),
+    "below": (operator.lt, "is too large; must be below"),
+    "most": (operator.le, "is too large; must be at most"),
+}
 
+
+def bound_message(shown: str, bound: str, rules: Mapping[str, Any]) -> str:
+    """What is wrong with a value beyond one of its `BOUNDS`."""
+    unit = KINDS[rules["kind"]][0] if "kind" in rules else ""
+    return f"{shown} {BOUNDS[bound][1]} {rules[bound]:g} {unit}".strip()
+
+
+def _check_bounds(value: float, rules: Mapping[str, Any], shown: str) -> float:
     if not math.isfinite(value):
         raise InputError(f"{shown} is not finite")
-    if rules.get("above") is not None and not value > rules["above"]:
-        raise InputError(f"{shown} is too small; must be above {show(rules['above'])}")
-    if rules.get("least") is not None and not value >= rules["least"]:
-        raise InputError(f"{shown} is too small; must be at least {show(rules['least'])}")
-    if rules.get("below") is not None and not value < rules["below"]:
-        raise InputError(f"{shown} is too large; must be below {show(rules['below'])}")
-    if rules.get("most") is not None and not value <= rules["most"]:
-        raise InputError(f"{shown} is too large; must be at most {show(rules['most'])}")
+    for bound, (holds, _) in BOUNDS.items():
+        if rules.get(bound) is not None and not holds(value, rules[bound]):
+            raise InputError(bound_message(shown, bound, rules))
     return value
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from scipy.optimize import brentq
 
-from gridshell.define.checks import THINNEST_SKIN
+from gridshell.define.possible import THINNEST_SKIN
 from gridshell.define.tables.design import Case, Design, Ribs, with_values
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties

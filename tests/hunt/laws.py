@@ -17,9 +17,9 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.possible import possible
 from gridshell.define.tables.design import Case, Design, RibFamily, Ribs, with_values
 from gridshell.define.types import Array
-from gridshell.study.possible import possible
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import Wall, assess_wall

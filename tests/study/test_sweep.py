@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
+from gridshell.define.possible import possible
 from gridshell.define.tables.design import Material, with_values
 from gridshell.report.plots.sweep import plot_sweep, read_sweep
-from gridshell.study.possible import possible
 from gridshell.study.sweep import chunk
 from gridshell.study.sweep.chunk import run_chunk
 from gridshell.study.sweep.plan import make_plan, read_axis

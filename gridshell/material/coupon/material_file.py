@@ -26,7 +26,8 @@ ONE_TEMPERATURE_REACH = 3.0  # K; how far coupons at one temperature only are us
 
 
 def _rounded(value: float) -> float:
-    return float(f"{value:.6g}")
+    number = float(f"{value:.6g}")
+    return int(number) if number.is_integer() else number
 
 
 def _quantity(value: float, kind: str) -> str | float:

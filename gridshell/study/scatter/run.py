@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.errors import InputError
+from gridshell.define.possible import possible
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array, IntArray
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
-from gridshell.study.possible import possible
 from gridshell.study.scatter.samples import RandomInput, lot_samples, random_inputs, sampled_designs
 from gridshell.study.scatter.tally import BINS, Distribution, Tally, interval, merged
 from gridshell.study.scatter.waves import WaveList, list_waves, listed_loads

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.checks import THINNEST_MEAN_RADIUS_RATIO
 from gridshell.define.errors import InputError
 from gridshell.define.files.unit_cell_match import refuse_unit_cell
+from gridshell.define.possible import THINNEST_MEAN_RADIUS_RATIO
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.target import Target
 from gridshell.define.types import Array, Quantity

@@ -11,9 +11,9 @@ import numpy as np
 
 from gridshell.define.constants import SUPPORTS
 from gridshell.define.errors import InputError
+from gridshell.define.possible import possible
 from gridshell.define.tables.design import Design, Ribs
 from gridshell.define.types import IntArray, Quantity
-from gridshell.study.possible import possible
 from gridshell.study.sweep.plan import Plan, varied
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
