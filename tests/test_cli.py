@@ -16,7 +16,7 @@ from gridshell.material.resolve import properties
 from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import assess_wall
 
-NAMES = ("barrel-inch", "mast", "probe-body")
+NAMES = ("gauge-housing-inch", "tide-mast", "lake-probe")
 
 
 @pytest.fixture(params=NAMES)
@@ -91,14 +91,14 @@ def test_pictures_are_written(capsys, tmp_path, example, command):
 
 
 def test_other_picture_formats(capsys, tmp_path, examples):
-    example = next(path for path in examples if path.stem == "probe-body")
+    example = next(path for path in examples if path.stem == "lake-probe")
     for name, start in (("a.pdf", b"%PDF"), ("a.svg", b"<?xml")):
         run(capsys, "wall", example, "--plot", tmp_path / name)
         assert (tmp_path / name).read_bytes().startswith(start)
 
 
 def test_a_picture_replaces_an_old_one_whole(capsys, tmp_path, examples):
-    example = next(path for path in examples if path.stem == "probe-body")
+    example = next(path for path in examples if path.stem == "lake-probe")
     target = tmp_path / "picture.png"
     target.write_text("old")
     run(capsys, "wall", example, "--plot", target)
@@ -123,7 +123,7 @@ def test_rounding_is_reported_never_silent(capsys, example):
 
 
 def test_other_units(capsys, examples):
-    example = next(path for path in examples if path.stem == "probe-body")
+    example = next(path for path in examples if path.stem == "lake-probe")
     metric, inch = (run(capsys, "tube", example, "--units", u) for u in ("metric", "inch"))
     assert " lbf in^2" in inch and " lbf in^2" not in metric and " N m^2" in metric
     same = (run(capsys, "tube", example, "--json", "--units", u) for u in ("metric", "inch"))
@@ -131,7 +131,7 @@ def test_other_units(capsys, examples):
 
 
 def test_temperature_option(capsys, examples):
-    example = next(path for path in examples if path.stem == "probe-body")
+    example = next(path for path in examples if path.stem == "lake-probe")
     warm = json.loads(run(capsys, "tube", example, "--json"))
     cold = json.loads(run(capsys, "tube", example, "--json", "--temperature=0 degC"))
     assert cold["EI"] > 1.2 * warm["EI"]  # hot melt stiffens in the cold
@@ -193,7 +193,7 @@ def test_help_imports_nothing_heavy():
 
 
 def test_tables_need_no_drawing_and_no_solids(examples):
-    example = next(path for path in examples if path.stem == "probe-body")
+    example = next(path for path in examples if path.stem == "lake-probe")
     loaded = _loaded(f"from gridshell.cli import main\nmain(['tube', {str(example)!r}])")
     for name in ("cadquery", "OCP", "matplotlib", "vtk", "gmsh", "skfem"):
         assert f"'{name}'" not in loaded
@@ -206,7 +206,7 @@ def test_output_into_a_closed_pipe():
             "sys.exit(main(['wall', sys.argv[1]]))")
     from pathlib import Path
 
-    example = Path(__file__).parent.parent / "examples" / "probe-body.toml"
+    example = Path(__file__).parent.parent / "examples" / "lake-probe.toml"
     done = subprocess.run([sys.executable, "-c", code, str(example)], capture_output=True,
                           text=True)
     assert "Traceback" not in done.stderr

@@ -18,14 +18,11 @@ from gridshell.thermal.curves import MaterialCurves, material_curves, tabulated
 from gridshell.thermal.heat.history import UNCOVERED, History, history
 from gridshell.thermal.heat.section import WallSection, wall_section
 from gridshell.thermal.heat.surroundings import surroundings_notes
-from gridshell.thermal.lever import lever_table
 from gridshell.thermal.result import ChillResult, Crack, celsius
 from gridshell.thermal.stress.cracking import Place, all_places
 from gridshell.thermal.window import ServiceLimit, usable_window
 
 MARGIN_POINTS = 41  # temperatures at which the margin is asked for
-# ice water, freezer, -40 degC, dry ice
-LEVER_TEMPERATURES = (273.15, 255.15, 233.15, DRY_ICE_TEMPERATURE)
 ENERGY_CLOSES = 1e-3
 PARTS: tuple[str, ...] = ("skin", "rib", "land")
 
@@ -92,8 +89,6 @@ def chill(
     means: dict[str, Array] = {
         name: _mean(temperature, section, name) for name in PARTS
         if name in section.parts}
-    wanted = sorted({*LEVER_TEMPERATURES, *(s.surroundings for s in table.steps)}, reverse=True)
-    wanted = [t for t in wanted if low <= t < table.reference]
     return ChillResult(
         title=design.title, material=curves.name, length=float(design.tube.length),
         reference=float(table.reference),
@@ -102,9 +97,6 @@ def chill(
         phases=followed.phases, exposed_at=exposed_at, limits=limits, window=window,
         without=without, chilled_at={name: float(v[at]) for name, v in means.items()},
         answers=found,
-        levers=lever_table(fast, float(design.tube.length), np.asarray(wanted),
-                           float(table.reference))
-        if wanted else (),
         imbalance=imbalance, notes=tuple(dict.fromkeys(notes)),
         cautions=chill_cautions(table, material_cautions),
     )
@@ -112,7 +104,7 @@ def chill(
 
 def _span(table: Chill) -> tuple[float, float]:
     every = [table.start, table.fitted, table.reference, table.uncovered.temperature,
-             *LEVER_TEMPERATURES, *(s.surroundings for s in table.steps)]
+             *(s.surroundings for s in table.steps)]
     if table.uncovered.inside == "dry-ice" or any(s.inside == "dry-ice" for s in table.steps):
         every.append(DRY_ICE_TEMPERATURE)
     sun = table.uncovered.sun * table.uncovered.absorptivity / np.pi / 5.0

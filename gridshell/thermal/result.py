@@ -10,7 +10,6 @@ import numpy as np
 from gridshell.define.types import Array
 from gridshell.thermal.answers import Answer
 from gridshell.thermal.heat.history import Phase
-from gridshell.thermal.lever import Lever
 from gridshell.thermal.window import ServiceLimit, Window, usable_window
 
 
@@ -51,7 +50,6 @@ class ChillResult:
             prevent it.
         chilled_at: ``uncovered`` state: part -> K.
         answers: fastest rate, lowest temperatures.
-        levers: cool to, or shorten to.
         imbalance: worst share of heat unaccounted for.
         notes, cautions: in words.
     """
@@ -75,7 +73,6 @@ class ChillResult:
     without: tuple[str, ...]
     chilled_at: dict[str, float]
     answers: tuple[Answer, ...]
-    levers: tuple[Lever, ...]
     imbalance: float
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -101,7 +98,7 @@ class ChillResult:
         ``stiffness_ratio``, ``margin`` and ``cracking_ratio`` are series over ``time``; ``cracks``
         (peak of each place, stress in Pa); ``phases`` (heat in J per meter of tube, through:
         chilled through at); ``limits`` (kept_from, kept_until); ``window``; ``answers`` (value in
-        unit); ``levers`` (length in m); ``imbalance`` (share of the heat).
+        unit); ``imbalance`` (share of the heat).
         """
         return _dict(self)
 
@@ -161,9 +158,6 @@ def _dict(result: ChillResult) -> dict[str, Any]:
         "answers": [
             {"name": a.name, "value": _number(a.value), "unit": a.unit, "limit": a.limit,
              "note": a.note} for a in result.answers],
-        "levers": [
-            {"temperature": v.temperature, "stiffness_ratio": v.stiffness_ratio,
-             "length": v.length, "shorter": v.shorter} for v in result.levers],
         "imbalance": result.imbalance,
         "notes": list(result.notes),
         "cautions": list(result.cautions),

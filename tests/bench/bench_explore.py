@@ -16,7 +16,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 HERE = Path(__file__).parent
-EXAMPLE = HERE.parents[1] / "examples" / "probe-body.toml"
+EXAMPLE = HERE.parents[1] / "examples" / "lake-probe.toml"
 LIMIT = 100.0  # ms
 RUNS = 15
 

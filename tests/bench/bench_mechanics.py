@@ -33,7 +33,7 @@ from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import LOADS
 from gridshell.wall.assess import assess_wall
 
-EXAMPLE = Path(__file__).parent.parent.parent / "examples" / "probe-body.toml"
+EXAMPLE = Path(__file__).parent.parent.parent / "examples" / "lake-probe.toml"
 EVERY = Case(name="every load", compression=60.0, moment=2.0, shear=5.0, torque=1.0,
              pressure=1500.0, factor=1.5)
 

@@ -82,11 +82,11 @@ def main(paths: list[Path]) -> None:
     with tempfile.TemporaryDirectory() as folder:
         vary = ["ribs.height=2mm:8mm:50", "ribs.spacing=15mm:45mm:40", "skin.thickness=1mm:2mm:20"]
         spent, taken, done = best(lambda: sweep_designs(
-            read_design(EXAMPLES / "size-probe.toml"), vary, Path(folder) / "out.npz", workers=1,
-            force=True), runs=1)
+            read_design(EXAMPLES / "size-lake-probe.toml"), vary, Path(folder) / "out.npz",
+            workers=1, force=True), runs=1)
         print(f"sweep to NPZ        {done.rows / spent:12,.0f} designs/s on one core")
 
 
 if __name__ == "__main__":
     main([Path(p) for p in sys.argv[1:]] or [
-        EXAMPLES / "size-probe.toml", EXAMPLES / "size-barrel.toml"])
+        EXAMPLES / "size-lake-probe.toml", EXAMPLES / "size-housing-inch.toml"])

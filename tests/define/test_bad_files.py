@@ -96,7 +96,7 @@ def test_problems_name_the_file(tmp_path):
 @pytest.mark.parametrize("command", COMMANDS)
 def test_picture_that_cannot_be_written(tmp_path, monkeypatch, capsys, examples, command, plot):
     monkeypatch.chdir(tmp_path)
-    example = next(path for path in examples if path.stem == "probe-body")
+    example = next(path for path in examples if path.stem == "lake-probe")
     assert main([command, str(example), "--plot", plot]) == 2
     error = capsys.readouterr().err
     assert error.startswith("gridshell: ") and len(error.splitlines()) == 1
@@ -105,7 +105,7 @@ def test_picture_that_cannot_be_written(tmp_path, monkeypatch, capsys, examples,
 
 @pytest.mark.parametrize("temperature", ["cold", "20", "20 m", "-300 degC", "nan degC"])
 def test_bad_temperature(examples, capsys, temperature):
-    example = next(path for path in examples if path.stem == "probe-body")
+    example = next(path for path in examples if path.stem == "lake-probe")
     code = main(["tube", str(example), f"--temperature={temperature}"])
     assert code == 2
     error = capsys.readouterr().err
@@ -113,12 +113,12 @@ def test_bad_temperature(examples, capsys, temperature):
 
 
 def test_unknown_material_and_missing_material_file(tmp_path, examples, capsys):
-    example = next(path for path in examples if path.stem == "probe-body").read_text()
-    target = _write(tmp_path / "a.toml", example.replace("hot-melt-eva", "hot-melt-evo"))
+    example = next(path for path in examples if path.stem == "lake-probe").read_text()
+    target = _write(tmp_path / "a.toml", example.replace("epoxy-casting", "epoxy-castin"))
     assert main(["wall", str(target)]) == 2
-    assert "hot-melt-eva" in capsys.readouterr().err
+    assert "epoxy-casting" in capsys.readouterr().err
     target = _write(tmp_path / "b.toml", example.replace(
-        'name = "hot-melt-eva"', 'name = "x"\nfile = "none.toml"'))
+        'name = "epoxy-casting"', 'name = "x"\nfile = "none.toml"'))
     assert main(["wall", str(target)]) == 2
     assert "none.toml" in capsys.readouterr().err
 

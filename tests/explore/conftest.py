@@ -77,7 +77,7 @@ def short_probe(folder):
     from gridshell.define.files.writing import write_definition
     from gridshell.define.tables.design import with_values
 
-    design = with_values(read_design(EXAMPLES / "probe-body.toml"), {
+    design = with_values(read_design(EXAMPLES / "lake-probe.toml"), {
         "tube.length": 0.24, "tube.sections": 2, "units": "metric"})
     write_definition(design, folder / "probe-short.toml")
     return folder / "probe-short.toml"
@@ -101,8 +101,8 @@ def served(tmp_path_factory):
 @pytest.fixture
 def fresh(tmp_path):
     """A server that nobody has entered."""
-    shutil.copy(EXAMPLES / "mast.toml", tmp_path)
-    server = Served(tmp_path / "mast.toml")
+    shutil.copy(EXAMPLES / "tide-mast.toml", tmp_path)
+    server = Served(tmp_path / "tide-mast.toml")
     yield server
     server.close()
 

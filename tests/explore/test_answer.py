@@ -20,7 +20,7 @@ from gridshell.wall.assess import assess_wall
 
 @pytest.fixture(scope="module")
 def probe(examples):
-    return read_design(next(path for path in examples if path.stem == "probe-body"))
+    return read_design(next(path for path in examples if path.stem == "lake-probe"))
 
 
 def test_numbers_are_those_of_the_command(probe):

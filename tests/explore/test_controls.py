@@ -12,7 +12,7 @@ from gridshell.define.files.writing import definition_text
 from gridshell.explore.controls import controls_of, stated
 
 
-@pytest.fixture(scope="module", params=["probe-body", "mast", "barrel-inch"])
+@pytest.fixture(scope="module", params=["lake-probe", "tide-mast", "gauge-housing-inch"])
 def base(request, examples):
     return read_design(next(path for path in examples if path.stem == request.param))
 

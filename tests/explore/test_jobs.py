@@ -86,7 +86,8 @@ def test_a_stopped_or_crashed_job_leaves_nothing_behind(short_file, tmp_path):
 def test_what_cant_be_made_is_told():
     async def work(jobs):
         seamless = with_values(
-            read_design(EXAMPLES / "barrel-inch.toml"), {"tube.segments": 1, "tube.seam_land": 0.0}
+            read_design(EXAMPLES / "gauge-housing-inch.toml"),
+            {"tube.segments": 1, "tube.seam_land": 0.0}
         )
         whole = jobs.add("solids", seamless, {})
         await until(lambda: whole.state == FAILED)
@@ -99,9 +100,9 @@ def test_the_queue_is_short():
     async def main():
         jobs = CadQueue()
         for _ in range(4):
-            jobs.add("solids", read_design(EXAMPLES / "mast.toml"), {})
+            jobs.add("solids", read_design(EXAMPLES / "tide-mast.toml"), {})
         with pytest.raises(TooMany):
-            jobs.add("solids", read_design(EXAMPLES / "mast.toml"), {})
+            jobs.add("solids", read_design(EXAMPLES / "tide-mast.toml"), {})
         shutil.rmtree(jobs._folder)
 
     asyncio.run(main())

@@ -22,7 +22,7 @@ from gridshell.wall.geometry.lattice import lattice
 
 @pytest.fixture(scope="module")
 def probe(examples):
-    return read_design(next(path for path in examples if path.stem == "probe-body"))
+    return read_design(next(path for path in examples if path.stem == "lake-probe"))
 
 
 def volume(mesh, scale=1.0):
@@ -112,7 +112,7 @@ def test_what_cant_be_drawn_is_said(make_design, examples):
     assert families.drawn == 0 and "plain" in families.notes[0]
     tiny = casting(make_design("isogrid", ribs__spacing=2e-3, ribs__width=0.2e-3))
     assert tiny.drawn == 0 and "too many" in tiny.notes[0]
-    barrel = read_design(next(path for path in examples if path.stem == "barrel-inch"))
+    barrel = read_design(next(path for path in examples if path.stem == "gauge-housing-inch"))
     seamless = with_values(barrel, {"tube.segments": 1, "tube.seam_land": 0.0})
     data = scene(seamless)  # one segment: no mold in halves
     assert b'"no mold: ' in data[:20000]

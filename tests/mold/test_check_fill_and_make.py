@@ -28,7 +28,7 @@ from gridshell.mold.relief.ribbing import ribbing
 from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import lattice
 
-EXAMPLES = ("probe-body", "mast", "barrel-inch")
+EXAMPLES = ("lake-probe", "tide-mast", "gauge-housing-inch")
 
 
 def make(**changes):

@@ -38,7 +38,7 @@ def written(name, path, **keys):
     return design, grid, ribs, ezdxf.readfile(path)
 
 
-@pytest.mark.parametrize("name", ["probe-body", "mast"])
+@pytest.mark.parametrize("name", ["lake-probe", "tide-mast"])
 def test_areas_and_edges_are_those_of_the_pattern(name, tmp_path):
     design, grid, ribs, drawing = written(name, tmp_path / "u.dxf")
     assert not drawing.audit().errors
@@ -62,8 +62,8 @@ def test_areas_and_edges_are_those_of_the_pattern(name, tmp_path):
 
 
 def test_mold_size_is_larger_by_the_factor(tmp_path):
-    _, _, _, part = written("probe-body", tmp_path / "part.dxf")
-    _, _, _, mold = written("probe-body", tmp_path / "mold.dxf", scale=1.02)
+    _, _, _, part = written("lake-probe", tmp_path / "part.dxf")
+    _, _, _, mold = written("lake-probe", tmp_path / "mold.dxf", scale=1.02)
     first, second = (
         polyline_area(d.modelspace().query('LWPOLYLINE[layer=="POCKET"]')[0])
         for d in (part, mold))
@@ -72,7 +72,7 @@ def test_mold_size_is_larger_by_the_factor(tmp_path):
 
 def test_an_independent_reader_finds_the_same_extent(tmp_path):
     trimesh = pytest.importorskip("trimesh")
-    design, grid, _, _ = written("probe-body", tmp_path / "u.dxf")
+    design, grid, _, _ = written("lake-probe", tmp_path / "u.dxf")
     path = trimesh.load(tmp_path / "u.dxf")
     assert path.bounds[0] == pytest.approx([0, 0], abs=1e-6)
     skin, tip = (float(pocket_outline_at(design, grid, d)[0]) for d in (0.0, 5e-3))
@@ -85,7 +85,7 @@ def test_an_independent_reader_finds_the_same_extent(tmp_path):
 def test_cutouts_are_drawn_and_pockets_give_way(tmp_path):
     stated = Mold.__dataclass_fields__["cutout"].metadata["type"](
         "round", 150e-3, math.radians(90), diameter=18e-3)
-    _, _, ribs, drawing = written("probe-body", tmp_path / "u.dxf", mold=Mold(cutout=(stated,)))
+    _, _, ribs, drawing = written("lake-probe", tmp_path / "u.dxf", mold=Mold(cutout=(stated,)))
     holes = drawing.modelspace().query('LWPOLYLINE[layer=="CUTOUT"]')
     assert len(holes) == 2
     assert polyline_area(holes[0]) == pytest.approx(math.pi * 81.0)
@@ -93,8 +93,8 @@ def test_cutouts_are_drawn_and_pockets_give_way(tmp_path):
 
 
 def test_layers_are_named_and_an_old_file_stays(tmp_path):
-    _, _, _, drawing = written("mast", tmp_path / "u.dxf")
+    _, _, _, drawing = written("tide-mast", tmp_path / "u.dxf")
     assert {layer.dxf.name for layer in drawing.layers} >= set(LAYERS)
     with pytest.raises(InputError, match="there already"):
-        written("mast", tmp_path / "u.dxf", force=False)
+        written("tide-mast", tmp_path / "u.dxf", force=False)
     assert [p.name for p in tmp_path.iterdir()] == ["u.dxf"]

@@ -17,7 +17,7 @@ from gridshell.wall.geometry.lattice import lattice
 
 @pytest.fixture(scope="module")
 def probe():
-    return mold_checks(read_design("examples/probe-body.toml"))
+    return mold_checks(read_design("examples/lake-probe.toml"))
 
 
 def words_off_the_page(figure):
@@ -39,7 +39,7 @@ def words_off_the_page(figure):
 
 
 @pytest.mark.parametrize("side", SIDES)
-@pytest.mark.parametrize("name", ["probe-body", "mast"])
+@pytest.mark.parametrize("name", ["lake-probe", "tide-mast"])
 def test_every_word_of_a_sheet_is_on_the_page(name, side):
     design = read_design(f"examples/{name}.toml")
     mold, grid = mold_of(design), lattice(design)
@@ -70,7 +70,7 @@ def test_three_segments_and_a_plain_wall_have_sheets():
 
 def test_section_shows_the_pockets_of_its_row():
     """Orthogrid: one pocket for each cell round, each as wide as spacing less the rib."""
-    design = read_design("examples/mast.toml")
+    design = read_design("examples/tide-mast.toml")
     grid = lattice(design)
     ribs = batches_of(design, mold_of(design))[0].ribs
     middle = float(ribs.pockets[0].corners[0, :, 1].mean())
@@ -84,7 +84,7 @@ def test_section_shows_the_pockets_of_its_row():
 
 
 def test_sheets_are_written_whole_and_not_over_old_ones(tmp_path: Path):
-    design = read_design("examples/probe-body.toml")
+    design = read_design("examples/lake-probe.toml")
     mold, grid = mold_of(design), lattice(design)
     ribs = batches_of(design, mold)[0].ribs
     paths = [tmp_path / "core.pdf", tmp_path / "core.png"]
@@ -111,12 +111,12 @@ def test_pour_sheet_says_what_was_computed(probe, tmp_path: Path):
 
 
 def test_pour_sheets_of_a_resin_and_of_inches():
-    mast = pour_sheet(mold_checks(read_design("examples/mast.toml")))
+    mast = pour_sheet(mold_checks(read_design("examples/tide-mast.toml")))
     assert any("Weigh and mix" in step for step in mast.steps)
     assert any("do not force it" in step for step in mast.steps)
     assert not any("melt" in step.lower() for step in mast.steps)
     assert not words_off_the_page(pour_figure(mast))
-    inch = as_text(pour_sheet(mold_checks(read_design("examples/barrel-inch.toml"))))
+    inch = as_text(pour_sheet(mold_checks(read_design("examples/gauge-housing-inch.toml"))))
     assert " lb)" in inch and "degF)" in inch
     # Wrought aluminum has no pour temperature: no steps rather than wrong ones.
     assert "No steps" in inch and "Weigh and mix" not in inch
@@ -129,4 +129,4 @@ def test_pictures(probe, tmp_path: Path):
     svg = (tmp_path / "cooling.svg").read_text()
     assert svg.rstrip().endswith("</svg>")
     with pytest.raises(InputError, match="no cooling"):
-        plot_cooling(mold_checks(read_design("examples/mast.toml")), tmp_path / "none.png")
+        plot_cooling(mold_checks(read_design("examples/tide-mast.toml")), tmp_path / "none.png")

@@ -39,7 +39,7 @@ def refused(capsys, *arguments):
 
 @pytest.fixture
 def example(examples):
-    return next(path for path in examples if path.stem == "probe-body")
+    return next(path for path in examples if path.stem == "lake-probe")
 
 
 @pytest.fixture
@@ -177,7 +177,7 @@ def test_pictures_and_page_are_labeled(capsys, tmp_path, example, cell):
 
 def test_over_temperature_of_a_material_of_one_poisson_ratio(capsys, tmp_path, examples,
                                                              make_unit_cell):
-    barrel = next(path for path in examples if path.stem == "barrel-inch")
+    barrel = next(path for path in examples if path.stem == "gauge-housing-inch")
     design = read_design(barrel)
     target = tmp_path / "cell.toml"
     write_unit_cell(
@@ -199,7 +199,7 @@ def test_a_path_of_the_file_is_from_beside_it(capsys, tmp_path, monkeypatch, exa
 
 def test_chilling_goes_on_by_the_formula(capsys, tmp_path, examples, cell):
     """Poisson's ratio of the hot melt changes on the way."""
-    chilled = next(path for path in examples if path.stem == "chill-dry-ice")
+    chilled = next(path for path in examples if path.stem == "pipe-liner")
     text = chilled.read_text().replace("[ribs]", '[ribs]\nsolid_cell = "cell.toml"')
     (tmp_path / "design.toml").write_text(text)
     plain, noted = run(capsys, "chill", chilled), run(capsys, "chill", tmp_path / "design.toml")
@@ -207,7 +207,7 @@ def test_chilling_goes_on_by_the_formula(capsys, tmp_path, examples, cell):
 
 
 def test_a_measured_wall_is_another_wall(capsys, tmp_path, example, cell, examples):
-    test = example.parent / "loads-probe-deflection.csv"
+    test = example.parent / "sounding-body-bend.csv"
     told = "\n".join(line for line in test.read_text().splitlines() if "skin_thickness" not in line)
     (tmp_path / "test.csv").write_text(told)
     run(capsys, "tube", example, "--solid-cell", cell, "--measured", tmp_path / "test.csv")

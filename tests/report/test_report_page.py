@@ -19,7 +19,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 
 @pytest.fixture(scope="module")
 def page() -> str:
-    path = EXAMPLES / "probe-body.toml"
+    path = EXAMPLES / "lake-probe.toml"
     return report_page(read_design(path), read_toml(path)[1])
 
 
@@ -30,7 +30,7 @@ def test_the_page_loads_nothing_from_outside(page: str) -> None:
 
 
 def test_the_page_has_the_answer_and_the_file_to_repeat_it(page: str) -> None:
-    path = EXAMPLES / "probe-body.toml"
+    path = EXAMPLES / "lake-probe.toml"
     tube = assess_tube(read_design(path))
     for case in tube.cases:
         assert f"<b>{case.name}</b>" in page
@@ -44,7 +44,7 @@ def test_the_page_has_the_answer_and_the_file_to_repeat_it(page: str) -> None:
 
 
 def test_words_of_the_user_are_escaped(tmp_path: Path) -> None:
-    text = (EXAMPLES / "barrel-inch.toml").read_text(encoding="utf-8")
+    text = (EXAMPLES / "gauge-housing-inch.toml").read_text(encoding="utf-8")
     path = tmp_path / "odd.toml"
     path.write_text(text.replace('title = "', 'title = "<script>alert(1)</script> & '),
                     encoding="utf-8")
@@ -56,7 +56,7 @@ def test_the_command_refuses_to_overwrite(tmp_path: Path, capsys: pytest.Capture
                                           ) -> None:
     target = tmp_path / "page.html"
     target.write_text("mine", encoding="utf-8")
-    assert main(["report", str(EXAMPLES / "mast.toml"), "--out", str(target)]) == 2
+    assert main(["report", str(EXAMPLES / "tide-mast.toml"), "--out", str(target)]) == 2
     assert "--force" in capsys.readouterr().err
     assert target.read_text(encoding="utf-8") == "mine"
     assert list(tmp_path.iterdir()) == [target]

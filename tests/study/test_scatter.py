@@ -105,7 +105,7 @@ def test_same_seed_same_answer_whatever_the_workers():
 
 
 def test_temperature_and_modulus_scatter_together():
-    design = read_design("examples/size-probe.toml")
+    design = read_design("examples/size-lake-probe.toml")
     inputs = (ScatterInput("material.temperature", "2 K", "bounds"),
               ScatterInput("material.modulus", "5 %"))
     design = dataclasses.replace(design, scatter=Scatter(draws=4000, input=inputs))

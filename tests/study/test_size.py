@@ -254,7 +254,7 @@ def test_conflict_with_the_loads_says_what_share_can_be_carried():
 
 
 def test_conflict_example_states_bed_and_limits():
-    design = read_design("examples/size-conflict.toml")
+    design = read_design("examples/size-impossible.toml")
     walls = ("plain", "orthogrid")
     found = size_tube(dataclasses.replace(
         design, target=dataclasses.replace(design.target, walls=walls)))
@@ -309,7 +309,7 @@ def test_bad_targets_are_named(table, said):
 
 def test_no_answer_is_stiffer_than_its_material_laid_along_the_axis(examples):
     """Voigt's bound: EA of any tube is at most E times its section (mass over density, length)."""
-    design = read_design(next(path for path in examples if path.stem == "size-probe"))
+    design = read_design(next(path for path in examples if path.stem == "size-lake-probe"))
     found = size_tube(with_values(design, {
         "target.walls": ("diagonal", "plain"), "target.least_bending_stiffness": 95.0,
     }))

@@ -13,7 +13,7 @@ from gridshell.define.tables.design import with_values
 from gridshell.study.temperature import over_temperature
 from gridshell.tube.assess import assess_tube
 
-PROBE = Path(__file__).parents[2] / "examples" / "probe-body.toml"
+PROBE = Path(__file__).parents[2] / "examples" / "lake-probe.toml"
 
 
 def test_each_temperature_equals_an_assessment_of_its_own() -> None:

@@ -28,8 +28,8 @@ def problems(chill):
 def test_empty_table_is_the_documented_default():
     found = design_from_table(content({})).chill
     assert found == Chill()
-    assert found.steps[0].kind == "dry-ice" and found.steps[0].duration == 5400
-    assert found.steps[0].surroundings == 194.7
+    assert found.steps[0].kind == "freezer" and found.steps[0].duration == 14400
+    assert found.steps[0].surroundings == 255.15
     assert found.fitted == found.start == 294.15
 
 
@@ -80,7 +80,7 @@ def test_what_is_refused(chill, expected):
     assert any(problem.startswith(expected) for problem in problems(chill)), problems(chill)
 
 
-@pytest.mark.parametrize("name", ["chill-dry-ice.toml", "chill-sleeve.toml"])
+@pytest.mark.parametrize("name", ["pipe-liner.toml", "wax-pattern.toml"])
 def test_examples_read_and_say_they_are_invented(name):
     design = read_design(EXAMPLES / name)
     assert "nvented" in design.title

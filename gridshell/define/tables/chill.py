@@ -176,7 +176,7 @@ class ChillLimits:
 
 @dataclass(frozen=True)
 class Chill:
-    """``[chill]``: the whole of it. Without any step it is 90 min in contact with dry ice."""
+    """``[chill]``: the whole of it. Without any step it is four hours in a household freezer."""
 
     start: float = quantity("temperature", "temperature of the tube at the start",
                                default=ROOM_TEMPERATURE, above=0.0, most=2000.0, unit="degC")
@@ -211,7 +211,7 @@ class Chill:
     @property
     def steps(self) -> tuple[ChillStep, ...]:
         """The steps, or the default when none is given."""
-        return self.step or (ChillStep(kind="dry-ice", duration=5400.0),)
+        return self.step or (ChillStep(kind="freezer", duration=14400.0),)
 
     @property
     def fitted(self) -> float:

@@ -123,22 +123,9 @@ def chill_rows(result: ChillResult, system: str = "metric") -> list[list[str]]:
     return rows
 
 
-def lever_text(result: ChillResult, system: str = "metric") -> str:
-    """The small table: to reach the same tip deflection, cool to, or shorten to."""
-    rows = [[temperature(v.temperature, system), f"{v.stiffness_ratio:.2f} x",
-             shown(v.length, "length", system, 3), f"{v.shorter:.0%}"] for v in result.levers]
-    head = ["cool to", "stiffness", "or shorten to", "shorter by"]
-    return "\n".join([
-        f"To reach the same tip deflection from {shown(result.length, 'length', system, 3)} at "
-        f"{temperature(result.reference, system)} (it goes with length cubed over modulus):",
-        table(rows, head)])
-
-
 def chill_text(result: ChillResult, system: str = "metric") -> str:
-    """The printed answer: window first, then cracking, answers, levers, notes, cautions."""
+    """The printed answer: window first, then cracking, answers, notes, cautions."""
     lines = [result.title, "", table(chill_rows(result, system)), ""]
-    if result.levers:
-        lines += [lever_text(result, system), ""]
     lines += [f"note: {note}" for note in result.notes]
     lines += [f"caution: {caution}" for caution in result.cautions]
     return "\n".join(lines)

@@ -1,4 +1,4 @@
-"""The window, the peel range and the shorter-body lever."""
+"""The usable window and the range of temperatures for demolding."""
 
 import dataclasses
 
@@ -7,7 +7,6 @@ import pytest
 
 from gridshell.define.tables.design import Material
 from gridshell.thermal.curves import constant, material_curves
-from gridshell.thermal.lever import OWN_WEIGHT, length_for, lever_table, temperature_for
 from gridshell.thermal.stress.demolding import demolding_range, peel_strain
 from gridshell.thermal.window import ServiceLimit, usable_window
 
@@ -45,27 +44,6 @@ def test_unknown_is_not_kept():
     gap = ServiceLimit("gap", 0.0, np.where(TIME > 45, np.nan, 1.0), True)
     window, _ = usable_window(TIME, (gap,), 0.0)
     assert window.end <= 50.0
-
-
-def test_length_for_the_same_deflection():
-    # F L^3/(3 E I) and q L^4/(8 E I), Gere and Timoshenko, Mechanics of Materials.
-    for power in (3, OWN_WEIGHT):
-        length = length_for(5.0, 0.9, power)
-        assert length**power / 1.0 == pytest.approx(0.9**power / 5.0)
-
-
-def test_lever_table_of_the_hot_melt():
-    # Common practice, no source: a shorter body is stiffer at once, deflection goes with the
-    # cube of length; a tenth off the length is worth a quarter of the deflection.
-    assert 1 / length_for(1.0, 0.9) ** 3 == pytest.approx(1 / 0.729)
-    curves = material_curves(Material("hot-melt-eva"))
-    rows = lever_table(curves, 0.9, [273.15, 255.15, 150.0], 294.15)
-    assert len(rows) == 2  # 150 K is outside the data and left out
-    assert rows[0].stiffness_ratio < rows[1].stiffness_ratio
-    assert rows[1].length == pytest.approx(0.9 / rows[1].stiffness_ratio ** (1 / 3))
-    back = temperature_for(rows[1].stiffness_ratio, curves, 294.15, 200.0)
-    assert back == pytest.approx(255.15, abs=0.15)
-    assert temperature_for(1e6, curves, 294.15, 200.0) is None
 
 
 def test_warm_part_peels_off_a_mold_that_locks_a_cold_one():
