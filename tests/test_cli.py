@@ -134,7 +134,7 @@ def test_temperature_option(capsys, examples):
     example = next(path for path in examples if path.stem == "lake-probe")
     warm = json.loads(run(capsys, "tube", example, "--json"))
     cold = json.loads(run(capsys, "tube", example, "--json", "--temperature=0 degC"))
-    assert cold["EI"] > 1.2 * warm["EI"]  # hot melt stiffens in the cold
+    assert cold["EI"] > 1.2 * warm["EI"]  # a polymer stiffens in the cold
     assert cold["mass"] == pytest.approx(warm["mass"], rel=0.02)
 
 

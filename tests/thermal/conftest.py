@@ -12,13 +12,13 @@ from gridshell.thermal.curves import MaterialCurves, constant
 
 @pytest.fixture
 def body():
-    """A hot-melt body of invented size, ribs inside, lands at the ends and seams."""
+    """A tube of invented size in the library's softest material, ribs inside, lands at its edges."""
     return Design(
-        "invented body", Material("hot-melt-eva"),
-        Tube(0.098, 0.9, sections=3, segments=2, seam_land=8e-3, end_land=10e-3), Skin(1.6e-3),
+        "invented tube", Material("hot-melt-eva"),
+        Tube(0.102, 0.85, sections=3, segments=2, seam_land=8e-3, end_land=10e-3), Skin(1.6e-3),
         Ribs(pattern="isogrid", height=5e-3, width=2.4e-3, draft=0.05, spacing=26e-3,
              corner_radius=2e-3),
-        case=(Case("boost", compression=220.0, moment=9.0),),
+        case=(Case("lifted", compression=220.0, moment=9.0),),
     )
 
 

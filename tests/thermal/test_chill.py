@@ -29,9 +29,9 @@ def quick(design, table, **more):
 # --- common practice, no source -----------------------------------------------------------
 
 
-def test_freezer_makes_hot_melt_plainly_stiffer(body):
-    # Common practice, no source: a thin cast hot-melt part out of a household freezer is plainly
-    # stiffer than at room temperature.
+def test_a_freezer_makes_a_soft_polymer_plainly_stiffer(body):
+    # Common practice, no source: a thin part of a soft polymer out of a household freezer is
+    # plainly stiffer than at room temperature.
     table = Chill(step=(ChillStep(kind="freezer", duration=4 * 3600.0),))
     found = quick(body, table)
     at = np.searchsorted(found.time, found.exposed_at - 1e-9)
