@@ -12,7 +12,7 @@ from gridshell.thermal.curves import MaterialCurves, constant
 
 @pytest.fixture
 def body():
-    """A tube of invented size in the library's softest material, ribs inside, lands at its edges."""
+    """A tube of invented size in the library's softest material, ribs inside, lands at edges."""
     return Design(
         "invented tube", Material("hot-melt-eva"),
         Tube(0.102, 0.85, sections=3, segments=2, seam_land=8e-3, end_land=10e-3), Skin(1.6e-3),
