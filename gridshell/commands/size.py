@@ -16,7 +16,12 @@ def run(options: argparse.Namespace) -> int:
 
     design = read_asked(options)
     check_free(options.write, options.force)
-    sizing = size_tube(design, progress=progress)
+    making = None
+    if design.mold is not None:
+        from gridshell.mold.checks.failures import mold_failures
+
+        making = mold_failures
+    sizing = size_tube(design, progress=progress, making=making)
     progress("")
 
     if options.write:

@@ -116,6 +116,11 @@ def _wall_json(wall: SizedWall) -> dict[str, Any]:
             "notes": list(notes_of(rounded.tube)),
         },
         "conflict": None if wall.conflict is None else _conflict_json(wall.conflict),
+        "making_fails": [{"name": one.name, "advice": one.advice} for one in wall.unmet],
+        "making_limits": [
+            {"key": f"target.{one.key}", "bound": one.bound, "check": one.check}
+            for one in wall.making
+        ],
     }
 
 
@@ -308,11 +313,25 @@ def _bed_lines(bed: BedProblem, system: str) -> list[str]:
     ]
 
 
+def _making_lines(best: SizedWall, system: str) -> list[str]:
+    """What the mold fails, first; then what sizing kept to so that it holds."""
+    lines = [f"MOLD FAILS: {one.name}. {one.advice}" for one in best.unmet]
+    if best.unmet:
+        lines.append("No size of this wall mends that within the other limits.")
+    lines += [
+        f"for the mold: target.{one.key} = {shown(one.bound, 'length', system, 3)} "
+        f"({one.check})" for one in best.making
+    ]
+    return lines
+
+
 def size_text(sizing: SizeResult, system: str = "metric") -> str:
     """The report of a sizing: the answer, each wall beside it, the proof, conflicts."""
     lines = [sizing.task.design.title, ""]
     if sizing.bed is not None:
         lines += _bed_lines(sizing.bed, system)
+    if sizing.best is not None:
+        lines += _making_lines(sizing.best, system)
     lines += _answer(sizing, system)
     head = ["wall", "ideal mass", "made mass", "rib height", "rib width", "skin", "cells", "EI",
             "lowest margin"]

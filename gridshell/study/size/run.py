@@ -17,12 +17,21 @@ from gridshell.material.properties import Properties
 from gridshell.study.size.candidates import WallChoice, placed, wall_choice
 from gridshell.study.size.conflict import BedProblem, Conflict, bed_problem, conflict_of
 from gridshell.study.size.limits import SizeLimit, Task, make_task
+from gridshell.study.size.making import (
+    Making,
+    MakingLimit,
+    Unmet,
+    mending_limits,
+    tightened,
+)
 from gridshell.study.size.optimality import ACTIVE, OptimalityCheck, check_optimality
 from gridshell.study.size.rounding import Rounded, round_search
 from gridshell.study.size.search import WallSearch, cells_of, search_wall
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 
+_MENDED = 2  # times a wall is sized again for its making
+_JUDGED = 3  # walls put to the checks of the making, which take longer than those of the tube
 _EXPLAINED = 2  # walls whose conflict is worked out
 
 Progress = Callable[[str], None]
@@ -56,6 +65,8 @@ class SizedWall:
         rounded: the makeable design; None where there is none near the ideal.
         conflict: why not, where no wall at all has an ideal: for the walls that come nearest and
             the plain wall.
+        unmet: checks of the making that the makeable design fails, and no size mends.
+        making: bounds that the search was given so that the making holds.
     """
 
     choice: WallChoice
@@ -63,6 +74,8 @@ class SizedWall:
     ideal: Ideal | None
     rounded: Rounded | None
     conflict: Conflict | None
+    unmet: tuple[Unmet, ...] = ()
+    making: tuple[MakingLimit, ...] = ()
 
     @property
     def label(self) -> str:
@@ -94,8 +107,8 @@ class SizeResult:
 
     @property
     def feasible(self) -> bool:
-        """Whether every limit can be met, the bed's included."""
-        return self.best is not None and self.bed is None
+        """Whether every limit can be met, those of the bed and of the making included."""
+        return self.best is not None and self.bed is None and not self.best.unmet
 
 
 def _ideal(found: WallSearch) -> Ideal:
@@ -117,12 +130,14 @@ def _ideal(found: WallSearch) -> Ideal:
     return Ideal(lengths, *cells, tube, active)
 
 
-def _merit(wall: SizedWall) -> tuple[int, float]:
-    """Order of walls: makeable first by aim, then feasible, then by shortfall."""
+def _merit(wall: SizedWall) -> tuple[float, float]:
+    """Order of walls: makeable first by objective, then feasible, then by shortfall."""
     if wall.rounded is not None:
         tube = wall.rounded.tube
         stiffness = wall.search.searcher.task.target.aim == "stiffness"
-        return 0, -float(tube.stiffness.EI) if stiffness else float(tube.mass)
+        # Checks of the making that fail come before mass: fewer are better.
+        failing = 1 - 1 / (1 + len(wall.unmet))
+        return failing, -float(tube.stiffness.EI) if stiffness else float(tube.mass)
     b = wall.search.best
     if wall.ideal is not None:
         return 1, float(wall.search.ends.objective[b])
@@ -150,8 +165,49 @@ def size_wall(task: Task, choice: WallChoice) -> SizedWall:
     return SizedWall(choice, found, _ideal(found), round_search(found), None)
 
 
+def _made(
+    task: Task, walls: list[SizedWall], making: Making, progress: Progress | None
+) -> list[SizedWall]:
+    """Walls in order once the best of them has been put to the checks of its making."""
+    judged: set[str] = set()
+    hopeless: set[str] = set()
+    walls = sorted(walls, key=_merit)
+    while (
+        walls[0].rounded is not None and walls[0].label not in judged and len(judged) < _JUDGED
+    ):
+        if progress is not None:
+            progress(f"making of {walls[0].label}")
+        judged.add(walls[0].label)
+        walls[0] = _mended(task, walls[0], making, hopeless)
+        walls.sort(key=_merit)
+    if walls[0].rounded is not None and walls[0].label not in judged:
+        walls.sort(key=lambda wall: wall.label not in judged)  # looked at first, then in order
+    return walls
+
+
+def _mended(task: Task, wall: SizedWall, making: Making, hopeless: set[str]) -> SizedWall:
+    """One wall, sized again within bounds that its making asks for, or with what it fails."""
+    found, target = wall, task.target
+    limits: tuple[MakingLimit, ...] = ()
+    for _ in range(_MENDED):
+        if found.rounded is None:
+            break
+        more, unmet = mending_limits(found.rounded.design, making, target, hopeless)
+        if not more:
+            return dataclasses.replace(found, unmet=unmet, making=limits)
+        limits += more
+        target = tightened(target, more)
+        found = size_wall(
+            dataclasses.replace(task, target=target, min_width=max(
+                task.min_width, float(target.least_rib_width))), wall.choice)
+    # Within those bounds nothing meets every limit.
+    assert wall.rounded is not None
+    return dataclasses.replace(wall, unmet=tuple(making(wall.rounded.design)))
+
+
 def size_tube(
-    design: Design, properties: Properties | None = None, progress: Progress | None = None
+    design: Design, properties: Properties | None = None, progress: Progress | None = None,
+    making: Making | None = None,
 ) -> SizeResult:
     """Find the lightest tube (or the stiffest at a mass) that meets every limit.
 
@@ -162,6 +218,8 @@ def size_tube(
         design: one design.
         properties: of the material; None: looked up.
         progress: called with a line of text as each wall is begun.
+        making: from a design to what its making fails, such as
+            `gridshell.mold.checks.failures.mold_failures`; None: not looked at.
     Raises:
         InputError: nothing to size for, or the material can't be resolved.
     """
@@ -174,6 +232,8 @@ def size_tube(
             progress(choice.label)
         walls.append(size_wall(task, choice))
     walls.sort(key=_merit)
+    if making is not None:
+        walls = _made(task, walls, making, progress)
     best = walls[0]
     if best.ideal is None:
         # In full for the few that are nearest: each takes as long as sizing a wall.
@@ -197,7 +257,10 @@ def sized_comment(sizing: SizeResult) -> str:
     """
     if sizing.best is None:
         raise InputError("--write: nothing that can be made meets every limit; nothing written")
-    return (
+    fails = "".join(
+        f"The making FAILS: {one.name}. {one.advice}\n" for one in sizing.best.unmet
+    )
+    return fails + (
         f"Sized: {sizing.best.label}. Spacing is stated so that the cells found go round whole.\n"
         "Where a failure could hurt someone, have a licensed engineer check it and follow local "
         "codes."
