@@ -116,13 +116,9 @@ class CurveFit:
 
 
 def _jacobian(shape: Shape, parameters: Array, x: Array) -> Array:
-    step = 1e-6 * np.maximum(np.abs(parameters), 1.0)
-    columns = []
-    for index, size in enumerate(step):
-        shift = np.zeros_like(parameters)
-        shift[index] = size
-        columns.append((shape(parameters + shift, x) - shape(parameters - shift, x)) / (2 * size))
-    return np.stack(columns, axis=-1)
+    from scipy.optimize import approx_fprime
+
+    return np.asarray(approx_fprime(parameters, lambda trial: shape(trial, x)))
 
 
 def _starts(shape: str, x: Array, y: Array) -> list[Array]:
@@ -175,26 +171,25 @@ def _between(shape: str, x: Array, y: Array, error: Array, freedom: int) -> tupl
     Source: R. C. Paule and J. Mandel, Consensus Values and Weighting Factors, J. Res. Natl. Bur.
         Stand. 87 (1982) 377-385, for a mean; here for a curve.
     """
+    from scipy.optimize import brentq
+
     function = SHAPES[shape][0]
 
-    def excess(extra: float) -> tuple[float, Array]:
+    def solved(extra: float) -> tuple[Array, Array]:
         weight = 1 / np.sqrt(error**2 + extra**2)
         parameters = _solve(shape, x, y, weight, "linear", 1.0)
-        return float(np.sum(((function(parameters, x) - y) * weight) ** 2)) - freedom, parameters
+        return parameters, (function(parameters, x) - y) * weight
 
-    value, parameters = excess(0.0)
-    if freedom <= 0 or value <= 0:
-        return parameters, 0.0
-    low, high = 0.0, float(np.sqrt(np.mean((function(parameters, x) - y) ** 2))) + 1e-6
-    while excess(high)[0] > 0:
+    def excess(extra: float) -> float:
+        return float(np.sum(solved(extra)[1] ** 2)) - freedom
+
+    if freedom <= 0 or excess(0.0) <= 0:
+        return solved(0.0)[0], 0.0
+    high = float(np.std(y)) + 1e-6
+    while excess(high) > 0:
         high *= 2
-    for _ in range(40):
-        middle = (low + high) / 2
-        value, parameters = excess(middle)
-        low, high = (middle, high) if value > 0 else (low, middle)
-        if high - low < 1e-5 * high:
-            break
-    return excess(high)[1], high
+    extra = float(brentq(excess, 0.0, high, rtol=1e-6))
+    return solved(extra)[0], extra
 
 
 def count_temperatures(temperature: Array) -> int:
