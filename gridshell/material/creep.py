@@ -64,17 +64,30 @@ class Creep:
         notes = []
         curve = self.factor if self.factor is not None else self.amplitude
         assert curve is not None
-        if curve.outside(temperature).any():
+        kelvin = np.asarray(temperature, dtype=float)
+        if curve.outside(kelvin).any():
             notes.append(
-                f"creep: no data outside {curve.low:.1f} to {curve.high:.1f} K; "
-                "held at the end of the data"
+                f"creep: no data outside {curve.low:.1f} to {curve.high:.1f} K; held at the cold "
+                "end, continued at the hot end"
             )
         if np.any(np.asarray(duration) > self.longest):
             notes.append(f"creep: the law covers loads up to {self.longest:g} s; extrapolated")
         if self.factor is not None:
-            shape = np.broadcast_shapes(np.shape(temperature), np.shape(duration))
-            return np.broadcast_to(self.factor.at(temperature), shape), notes
-        return (
-            findley_factor(duration, curve.at(temperature), self.exponent, self.test_duration),
-            notes,
-        )
+            # One factor for every duration that the data cover; beyond, it falls on at the same
+            # rate per decade as if it had been reached on a straight line of log time.
+            time = np.asarray(duration, dtype=float)
+            power = np.maximum(np.log10(np.maximum(time, 1.0)) / np.log10(
+                max(self.longest, 10.0)), 1.0)
+            return _continued(self.factor, kelvin) ** power, notes
+        amplitude = _continued(curve, kelvin)
+        return findley_factor(duration, amplitude, self.exponent, self.test_duration), notes
+
+
+def _continued(curve: Curve, kelvin: Array) -> Array:
+    """A curve that goes on beyond its hot end as it ran between its last two points, in logs."""
+    found = curve.at(kelvin)
+    if curve.value.size < 2:
+        return found
+    step = curve.temperature[-1] - curve.temperature[-2]
+    slope = np.log(curve.value[-1] / curve.value[-2]) / step
+    return np.asarray(found * np.exp(slope * np.maximum(kelvin - curve.temperature[-1], 0.0)))

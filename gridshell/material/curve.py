@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Array, BoolArray, Quantity
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Curve:
     source: str = ""
     scatter: float | None = None
 
-    def outside(self, temperature: Quantity) -> Array:
+    def outside(self, temperature: Quantity) -> BoolArray:
         """Where a temperature (K, any shape) lies outside the data; booleans."""
         kelvin = np.asarray(temperature, dtype=float)
         slack = 1e-6  # K, so that the ends of the range survive a change of unit

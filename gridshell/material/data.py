@@ -17,10 +17,12 @@ from gridshell.define.schema import nearest, read_value, short
 from gridshell.material.creep import Creep
 from gridshell.material.curve import Curve
 from gridshell.material.properties import FIXED, KINDS, PropertyKind
+from gridshell.material.rupture import Rupture
 
 _TEXT = {"form": "text", "longest": 400}
 _TEMPERATURE = {"form": "quantity", "kind": "temperature", "above": 0.0, "most": 4000.0}
 _CURVE_KEYS = ("value", "temperature", "valid", "scale", "source", "scatter")
+_RUPTURE_KEYS = ("per_decade", "test_duration", "longest", "source")
 _CREEP_KEYS = ("form", "factor", "amplitude", "exponent", "test_duration", "longest", "source")
 _HEAD = ("name", "title", "family", "aliases", "cautions", "notes")
 
@@ -37,7 +39,8 @@ class MaterialData:
         cautions: hazards of handling it.
         notes: what a user should know of the data.
         curves: property -> curve.
-        creep: creep data, or None.
+        creep: modulus under load over time, or None.
+        rupture: strength under load over time, or None.
     """
 
     name: str
@@ -48,6 +51,7 @@ class MaterialData:
     notes: tuple[str, ...]
     curves: Mapping[str, Curve]
     creep: Creep | None
+    rupture: Rupture | None = None
 
 
 def read_curve(given: Any, kind: PropertyKind, path: str, problems: list[Problem]) -> Curve | None:
@@ -152,29 +156,67 @@ def _read_creep(given: Any, problems: list[Problem]) -> Creep | None:
     if len(problems) > before:
         return None
 
-    def read(key: str, default: float, **rules: Any) -> float:
-        if key not in given:
-            return default
-        try:
-            return float(read_value(given[key], {"form": "quantity", **rules}))
-        except InputError as error:
-            problems.append(Problem(f"creep.{key}", str(error)))
-            return default
-
-    def read_ratio(key: str, **bounds: float) -> Curve | None:
-        rules = {"form": "quantity", "kind": "ratio", **bounds}
-        curve = PropertyKind(rules, "hold", "linear", "creep")
-        return read_curve(given[key], curve, f"creep.{key}", problems)
-
-    factor = read_ratio("factor", above=0.0, most=1.0) if form == "factor" else None
-    amplitude = read_ratio("amplitude", above=0.0, most=100.0) if form == "findley" else None
-    exponent = read("exponent", 0.0, kind="ratio", above=0.0, most=1.0)
-    test_duration = read("test_duration", 1.0, kind="time", above=0.0)
-    longest = read("longest", math.inf, kind="time", above=0.0)
-    source = str(given.get("source", "not stated"))
+    table = _TimeTable("creep", given, problems)
+    factor = table.ratio("factor", above=0.0, most=1.0) if form == "factor" else None
+    amplitude = table.ratio("amplitude", above=0.0, most=100.0) if form == "findley" else None
+    exponent = table.number("exponent", 0.0, kind="ratio", above=0.0, most=1.0)
+    test_duration = table.number("test_duration", 1.0, kind="time", above=0.0)
+    longest = table.number("longest", math.inf, kind="time", above=0.0)
     if len(problems) > before:
         return None
-    return Creep(factor, amplitude, exponent, test_duration, longest, source)
+    return Creep(factor, amplitude, exponent, test_duration, longest, table.source)
+
+
+def _read_rupture(given: Any, problems: list[Problem]) -> Rupture | None:
+    if not isinstance(given, Mapping):
+        problems.append(Problem("rupture", f"{short(given)} is not a table"))
+        return None
+    before = len(problems)
+    for key in given:
+        if key not in _RUPTURE_KEYS:
+            problems.append(
+                Problem(f"rupture.{key}", f"unknown key; {nearest(str(key), _RUPTURE_KEYS)}")
+            )
+    if "per_decade" not in given:
+        problems.append(Problem("rupture.per_decade", "missing; share of the strength that "
+                                "remains for each tenfold of time, such as 0.9"))
+    if len(problems) > before:
+        return None
+    table = _TimeTable("rupture", given, problems)
+    per_decade = table.ratio("per_decade", above=0.0, most=1.0)
+    test_duration = table.number("test_duration", 60.0, kind="time", above=0.0)
+    longest = table.number("longest", math.inf, kind="time", above=0.0)
+    if per_decade is None or len(problems) > before:
+        return None
+    return Rupture(per_decade, test_duration, longest, table.source)
+
+
+class _TimeTable:
+    """Reads the entries of ``[creep]`` and ``[rupture]``."""
+
+    def __init__(self, name: str, given: Mapping[str, Any], problems: list[Problem]) -> None:
+        self.name, self.given, self.problems = name, given, problems
+
+    @property
+    def source(self) -> str:
+        """Where the numbers come from."""
+        return str(self.given.get("source", "not stated"))
+
+    def number(self, key: str, default: float, **rules: Any) -> float:
+        """One value."""
+        if key not in self.given:
+            return default
+        try:
+            return float(read_value(self.given[key], {"form": "quantity", **rules}))
+        except InputError as error:
+            self.problems.append(Problem(f"{self.name}.{key}", str(error)))
+            return default
+
+    def ratio(self, key: str, **bounds: float) -> Curve | None:
+        """A ratio over temperature."""
+        rules = {"form": "quantity", "kind": "ratio", **bounds}
+        kind = PropertyKind(rules, "hold", "linear", self.name)
+        return read_curve(self.given[key], kind, f"{self.name}.{key}", self.problems)
 
 
 def data_from_table(content: Mapping[str, Any], source: str) -> MaterialData:
@@ -204,22 +246,24 @@ def data_from_table(content: Mapping[str, Any], source: str) -> MaterialData:
                 problems.append(Problem(key, str(error)))
         head[key] = tuple(read) if several else "".join(read)
     curves: dict[str, Curve] = {}
-    creep = None
+    creep, rupture = None, None
     for key, given in content.items():
         if key in _HEAD:
             continue
         if key == "creep":
             creep = _read_creep(given, problems)
+        elif key == "rupture":
+            rupture = _read_rupture(given, problems)
         elif key in KINDS:
             curve = read_curve(given, KINDS[key], key, problems)
             if curve is not None:
                 curves[key] = curve
         else:
-            known = [*KINDS, *_HEAD, "creep"]
+            known = [*KINDS, *_HEAD, "creep", "rupture"]
             problems.append(Problem(str(key)[:60], f"unknown key; {nearest(str(key), known)}"))
     if problems:
         raise DefinitionError(source, problems)
-    return MaterialData(**head, curves=curves, creep=creep)
+    return MaterialData(**head, curves=curves, creep=creep, rupture=rupture)
 
 
 def read_material_file(path: str | Path) -> MaterialData:

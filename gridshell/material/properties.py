@@ -84,7 +84,8 @@ class Properties:
             ``short_time_modulus`` times ``creep_factor``.
         poisson: Poisson's ratio.
         density: kg/m3.
-        strength: tensile yield stress, or breaking stress where it breaks first, Pa.
+        strength: tensile yield stress, or breaking stress where it breaks first, for the stated
+            duration of the load, Pa.
         strain_at_break: tensile strain at break.
         expansion: linear expansion coefficient at that temperature, 1/K.
         conductivity: W/(m K).
@@ -98,6 +99,8 @@ class Properties:
         service_high: K.
         short_time_modulus: Young's modulus of a short test, Pa.
         creep_factor: modulus under the stated duration over the short-time one, at most 1.
+        short_time_strength: strength in a short test, Pa.
+        rupture_factor: strength under the stated duration over the short-time one, at most 1.
         title: what the material is, in words.
         family: kind of material.
         sources: property -> where its number comes from.
@@ -131,6 +134,8 @@ class Properties:
     scatter: Mapping[str, float] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    short_time_strength: Quantity = NOT_STATED
+    rupture_factor: Quantity = 1.0
 
     @property
     def shear_modulus(self) -> Quantity:

@@ -17,6 +17,7 @@ from gridshell.material.catalog import load_material, material_names
 from gridshell.material.curve import Curve
 from gridshell.material.data import MaterialData, read_curve, read_material_file
 from gridshell.material.properties import FIXED, FROM_MEMORY, KINDS, REFUSE, WITHHOLD, Properties
+from gridshell.material.rupture import NO_DATA_PER_DECADE, NO_DATA_TEST, rupture_factor
 
 _STATED = ("modulus", "poisson", "density", "strength")  # keys of [material] itself
 _NEEDED = ("modulus", "poisson", "density")
@@ -113,6 +114,8 @@ def properties(
     strength and strain at break are withheld (None, NaN in an array), the rest is held at the end
     of its data; the last two with a note.
 
+    ``load_duration`` reduces the modulus by creep and the strength by rupture under load.
+
     Args:
         statement: the ``[material]`` table; its numbers may be arrays.
         folder: folder that ``material.file`` is relative to.
@@ -155,6 +158,7 @@ def properties(
         notes.append(f"{FROM_MEMORY}: {', '.join(unsure)}")
     _compare_limits(found, kelvin, notes)
     factor: Quantity = 1.0
+    lasting: Quantity = 1.0
     if statement.load_duration is not None:
         if data.creep is None:
             notes.append("creep: no data for this material; the modulus is that of a short test")
@@ -162,11 +166,19 @@ def properties(
             creep, more = data.creep.at(kelvin, statement.load_duration)
             factor, sources["creep"] = _plain(creep), data.creep.source
             notes += more
+        if found.get("strength") is not None:
+            lasting, sources["rupture"], more = _strength_over_time(statement, data, kelvin)
+            notes += more
+    strength = found.get("strength")
+    if strength is not None:
+        found["strength"] = strength * lasting
     return Properties(
         name=data.name,
         temperature=_plain(kelvin),
         short_time_modulus=found["modulus"],
         creep_factor=factor,
+        short_time_strength=NOT_STATED if strength is None else strength,
+        rupture_factor=lasting,
         title=data.title,
         family=data.family,
         sources=sources,
@@ -175,6 +187,24 @@ def properties(
         notes=tuple(notes),
         **{**found, "modulus": found["modulus"] * factor},
     )
+
+
+def _strength_over_time(
+    statement: Material, data: MaterialData, kelvin: Array
+) -> tuple[Quantity, str, list[str]]:
+    """Strength under the stated duration over that of a short test, its source, and notes."""
+    duration, stated = statement.load_duration, statement.strength_per_decade
+    if stated is not None:
+        test = NO_DATA_TEST if data.rupture is None else data.rupture.test_duration
+        return _plain(rupture_factor(duration, stated, test)), "stated by you", []
+    if data.rupture is not None:
+        factor, notes = data.rupture.at(kelvin, duration)
+        return _plain(factor), data.rupture.source, notes
+    factor = rupture_factor(duration, NO_DATA_PER_DECADE, NO_DATA_TEST)
+    return _plain(factor), "assumed", [
+        f"strength over time: no data for this material; {1 - NO_DATA_PER_DECADE:.0%} less for "
+        "each tenfold of time is assumed (state material.strength_per_decade; 1: none is lost)"
+    ]
 
 
 def _compare_limits(found: dict[str, Any], kelvin: Array, notes: list[str]) -> None:

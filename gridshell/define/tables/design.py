@@ -46,7 +46,7 @@ class Material:
         unit="degC",
     )
     load_duration: Quantity = quantity(
-        "time", "how long the load stays on, for creep of soft polymers", default=None, above=0.0,
+        "time", "how long loads stay on, for creep and loss of strength", default=None, above=0.0,
         unit="s",
     )
     modulus: Quantity = quantity(
@@ -61,8 +61,12 @@ class Material:
         unit="kg/m^3",
     )
     strength: Quantity = quantity(
-        "pressure", "stress the material may reach, instead of the library's", default=None,
-        above=0.0, most=1e11, unit="MPa",
+        "pressure", "stress the material may reach in a short test, instead of the library's",
+        default=None, above=0.0, most=1e11, unit="MPa",
+    )
+    strength_per_decade: Quantity = quantity(
+        "ratio", "share of the strength that remains for each tenfold of time under load, instead "
+        "of the library's; 1: none is lost", default=None, above=0.0, most=1.0,
     )
     properties: Mapping[str, Any] | None = free(
         "any other property of the library, instead of the library's", default=None

@@ -118,7 +118,8 @@ class CurveFit:
 def _jacobian(shape: Shape, parameters: Array, x: Array) -> Array:
     from scipy.optimize import approx_fprime
 
-    return np.asarray(approx_fprime(parameters, lambda trial: shape(trial, x)))
+    slopes = approx_fprime(parameters, lambda trial: shape(trial, x))
+    return np.asarray(slopes).reshape(len(x), len(parameters))
 
 
 def _starts(shape: str, x: Array, y: Array) -> list[Array]:

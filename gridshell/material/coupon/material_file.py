@@ -17,6 +17,7 @@ from gridshell.material.creep import Creep
 from gridshell.material.curve import Curve
 from gridshell.material.data import MaterialData, data_from_table
 from gridshell.material.properties import FIXED, KINDS
+from gridshell.material.rupture import Rupture
 
 _UNITS = {  # kind of quantity -> unit written
     "pressure": "Pa", "density": "kg/m^3", "expansion": "1/K", "conductivity": "W/(m K)",
@@ -115,6 +116,8 @@ def material_file(result: CouponResult, name: str | None = None) -> str:
             content[key] = _table(key, taken, f"{taken.source} (taken from {base.name})")
     if base and base.creep:
         content["creep"] = _creep(base.creep, base.name)
+    if base and base.rupture:
+        content["rupture"] = _rupture(base.rupture, base.name)
     return toml_text(content)
 
 
@@ -127,11 +130,23 @@ def _creep(creep: Creep, name: str) -> dict[Key, Any]:
     found: dict[Key, Any] = {"form": "factor" if key == "factor" else "findley"}
     found |= {(key, part): value for part, value in _points(curve, "ratio").items()}
     if key == "amplitude":
-        found |= {"exponent": _rounded(creep.exponent),
-                  "test_duration": f"{creep.test_duration:.6g} s"}
-    if np.isfinite(creep.longest):
-        found["longest"] = f"{creep.longest:.6g} s"
-    found["source"] = f"{creep.source} (taken from {name})"[:390]
+        found["exponent"] = _rounded(creep.exponent)
+    return found | _times(creep, name)
+
+
+def _rupture(rupture: Rupture, name: str) -> dict[Key, Any]:
+    """The loss of strength over time of the library material ``name``."""
+    points = _points(rupture.per_decade, "ratio")
+    return {("per_decade", part): value for part, value in points.items()} | _times(rupture, name)
+
+
+def _times(data: Creep | Rupture, name: str) -> dict[Key, Any]:
+    found: dict[Key, Any] = {}
+    if not isinstance(data, Creep) or data.factor is None:
+        found["test_duration"] = f"{data.test_duration:.6g} s"
+    if np.isfinite(data.longest):
+        found["longest"] = f"{data.longest:.6g} s"
+    found["source"] = f"{data.source} (taken from {name})"[:390]
     return found
 
 
