@@ -84,12 +84,14 @@ def length_scale(system: str = "metric") -> tuple[float, str]:
 def margin(value: Quantity) -> str:
     """A margin of safety with its sign, as stress reports write it.
 
-    >>> margin(0.1234), margin(-0.5), margin(float("inf"))
-    ('+0.12', '-0.50', 'no load')
+    >>> margin(0.1234), margin(-0.5), margin(float("inf")), margin(float("nan"))
+    ('+0.12', '-0.50', 'no load', 'not known')
     """
     number = float(value)
-    if not math.isfinite(number):
-        return "no load"
+    if math.isnan(number):
+        return "not known"
+    if math.isinf(number):
+        return "no load" if number > 0 else "-inf"
     return f"{number:+.2f}" if abs(number) < 10 else f"{number:+,.3g}".replace("e+0", "e")
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Quantity
-from gridshell.tube.section.beam import BeamAnswer
+from gridshell.tube.section.beam_column import BeamAnswer
 from gridshell.tube.section.lands import tube_stiffness
 from gridshell.tube.section.stiffness import BeamStiffness
 from gridshell.wall.assess import Wall
@@ -47,10 +47,14 @@ class CaseResult:
     Attributes:
         name: of the case.
         checks: for one design the governing check first; for arrays in fixed order.
-        compression: axial force used, N.
-        moment: bending moment used, with that of the transverse loads, N m.
-        shear: shear force used, with that of the transverse loads, N.
+        compression: axial force stated, N.
+        moment: bending moment used, with that of the transverse loads and its growth under the
+            axial load, N m.
+        shear: shear force used, likewise, N.
         beam: deflection, or None without a support.
+        support: how the tube is held; none is taken as pinned at both ends.
+        growth: bending moment over that without axial load, at the loads times the factor.
+        notes: on the case as a whole.
     """
 
     name: str
@@ -59,22 +63,30 @@ class CaseResult:
     moment: Quantity
     shear: Quantity
     beam: BeamAnswer | None
+    support: str = "none"
+    growth: Quantity = 1.0
+    notes: tuple[str, ...] = ()
 
     @property
     def margin(self) -> Quantity:
-        """Lowest margin; checks that are not known at a temperature (NaN) are passed over."""
+        """Lowest margin; NaN, which is no pass, where any check is not known."""
         lowest: Quantity = np.inf
         for check in self.checks:
-            lowest = np.fmin(lowest, check.margin)
+            lowest = np.minimum(lowest, check.margin)
         return lowest
 
     @property
     def governing(self) -> Any:
-        """Name of the check with the lowest margin (an array of names for arrays)."""
+        """Name of the check with the lowest margin (an array of names for arrays).
+
+        A check that is not known comes before all others; "no load" is a case without any load.
+        """
+        if not self.checks:
+            return "no load"
         margins = np.stack(np.broadcast_arrays(*(check.margin for check in self.checks)))
-        margins = np.where(np.isnan(margins), np.inf, margins)
+        margins = np.where(np.isnan(margins), -np.inf, margins)
         names = np.array([check.name for check in self.checks])[np.argmin(margins, axis=0)]
-        names = np.where(np.isfinite(np.min(margins, axis=0)), names, "no load")
+        names = np.where(np.isposinf(np.min(margins, axis=0)), "no load", names)
         return str(names) if names.ndim == 0 else names
 
 
@@ -108,6 +120,7 @@ class TubeResult:
         buckling: loads of perfect theory.
         cases: each load case.
         notes: limits that concern the whole design.
+        unchecked: what could not be checked, and what to state so that it can.
     """
 
     design: Design
@@ -118,6 +131,7 @@ class TubeResult:
     buckling: BucklingLoads
     cases: tuple[CaseResult, ...]
     notes: tuple[str, ...]
+    unchecked: tuple[str, ...] = ()
 
     @property
     def line_mass(self) -> Quantity:
@@ -131,7 +145,7 @@ class TubeResult:
 
     @property
     def margin(self) -> Quantity:
-        """Lowest margin of all cases."""
+        """Lowest margin of all cases; NaN, which is no pass, where any is not known."""
         lowest: Quantity = np.inf
         for case in self.cases:
             lowest = np.minimum(lowest, case.margin)
@@ -148,7 +162,7 @@ def margin_of(allowable: Quantity, applied: Quantity, factor: Quantity) -> Quant
     """
     demand = np.asarray(applied * factor, float)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(demand > 0, allowable / demand - 1, np.inf)
+        return np.where(demand <= 0, np.inf, allowable / demand - 1)
 
 
 def notes_where(*pairs: tuple[Any, str]) -> tuple[str, ...]:

@@ -93,6 +93,10 @@ class Tube:
         "length", "width of the solid land at each end of a section", default=0.0, least=0.0,
         unit="mm",
     )
+    straightness: Quantity = quantity(
+        "ratio", "bow of the axis over the length before any load; 0.002 is the tolerance of EN "
+        "10210-2 for hollow sections (from memory)", default=0.002, least=0.0, most=0.1,
+    )
 
 
 @dataclass(frozen=True)
@@ -212,7 +216,8 @@ class Case:
         default=True,
     )
     support: str = choice(
-        ("none", *SUPPORTS), "how the tube is held under the transverse loads below", default="none"
+        ("none", *SUPPORTS), "how the tube is held, under transverse loads and as a column; none "
+        "is taken as pinned at both ends", default="none"
     )
     transverse: Quantity = quantity(
         "force", "force across the tube: at the tip of a cantilever, else at mid-length",
@@ -224,6 +229,10 @@ class Case:
     )
     factor: Quantity = quantity(
         "ratio", "design factor on the loads", default=1.4, least=0.01, most=100.0
+    )
+    duration: Quantity = quantity(
+        "time", "how long these loads stay on, for creep of soft polymers; "
+        "material.load_duration if left out", default=None, above=0.0, unit="s",
     )
 
 

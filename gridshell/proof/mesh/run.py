@@ -34,7 +34,7 @@ from gridshell.proof.mesh.mesh import fitted, tube_mesh
 from gridshell.proof.mesh.modes import FullMode, modes_of
 from gridshell.proof.waves.run import LOADS, UNITS, TubeRow, seamless
 from gridshell.tube.buckling.general import buckling_loads, resultant
-from gridshell.tube.section.beam import column_load
+from gridshell.tube.section.column import Member
 from gridshell.tube.section.stiffness import beam_stiffness
 from gridshell.wall.assess import Wall, assess_wall
 
@@ -120,7 +120,7 @@ def _formulas(
         # Plates that can't tilt: a column of half the length between its points of no moment.
         for kind, free, words in (("round", length, "with pinned ends"),
                                   ("clamped", length / 2, "between plates that can't tilt")):
-            column = float(column_load("simply-supported", free, beam.EI, beam.GA))
+            column = float(Member("simply-supported", free, beam.EI, beam.GA).column_load)
             value[f"compression, {kind}"] = min(general, column)
             if column < general:
                 notes[f"compression, {kind}"] = (f"formula: column {words}",)

@@ -28,7 +28,7 @@ from gridshell.proof.waves.search import ShellTheory, lowest_mode
 from gridshell.proof.waves.waves import WaveMode, WaveTube
 from gridshell.tube.buckling.bending import longest_waves, true_bending_load
 from gridshell.tube.buckling.general import buckling_loads, resultant, two_helices
-from gridshell.tube.section.beam import column_load
+from gridshell.tube.section.column import Member
 from gridshell.tube.strength.local_use import pocket_use
 from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.stress import strain_of, stress_of
@@ -171,7 +171,7 @@ def run_whole_tube(
     column = tube.general(matrix, 1, 1)
     rows.append(TubeRow(
         "column", "N",
-        float(column_load("simply-supported", length, formula.beam.EI, formula.beam.GA)),
+        float(Member("simply-supported", length, formula.beam.EI, formula.beam.GA).column_load),
         column.load * on_fine.load("compression", 1, 1) / on_rough.load("compression", 1, 1),
         ("pinned at both ends",),
     ))

@@ -1,0 +1,204 @@
+"""The checks of one load case: general instability, column, ovalization, pockets, ribs,
+strength."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from gridshell.define.tables.design import Case
+from gridshell.define.types import Array, Quantity
+from gridshell.tube.buckling.bending import bending_notes
+from gridshell.tube.buckling.general import ovalization, wave_notes
+from gridshell.tube.buckling.knockdown import LONGEST, THINNEST, Knockdown, knockdowns
+from gridshell.tube.case_forces import CaseForces
+from gridshell.tube.joints.line_forces import SectionLoads
+from gridshell.tube.result import BucklingLoads, Check, margin_of, notes_where
+from gridshell.tube.strength.local_use import LocalUse, local_use
+from gridshell.wall.assess import Wall
+from gridshell.wall.stress import strain_of, stress_of
+
+
+def _positive(value: Quantity) -> bool:
+    return bool(np.any(np.asarray(value) > 0))
+
+
+def general_checks(
+    case: Case, built: Wall, loads: BucklingLoads, forces: CaseForces
+) -> list[Check]:
+    """General instability of the wall under each load and under all of them together.
+
+    Args:
+        case: the load case.
+        built: one or many.
+        loads: of perfect theory, for the modulus of the wall.
+        forces: of the case.
+    """
+    radius, length = built.grid.radius, built.design.tube.length
+    thickness = built.design.skin.thickness
+    knocks = knockdowns(built.design.has_ribs, radius, thickness)
+    plain_range = () if built.design.has_ribs else notes_where(
+        (radius / thickness > THINNEST, "r/t above 1500: outside the knockdown's data"),
+        (length / radius > LONGEST, "L/r above 5: knockdown's data are for shorter tubes"),
+    )
+    checks: list[Check] = []
+    shares: list[Quantity] = []
+
+    def add(
+        name: str, kind: str, perfect: Quantity, applied: Quantity, knock: Knockdown,
+        notes: tuple[str, ...],
+    ) -> None:
+        allowable = perfect * knock.factor * forces.modulus_ratio
+        checks.append(Check(
+            name=name, kind=kind, allowable=allowable, applied=applied, knockdown=knock.factor,
+            source=knock.source, margin=margin_of(allowable, applied, case.factor), notes=notes,
+        ))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            shares.append(applied / allowable)
+
+    if loads.compression is not None and _positive(forces.compression):
+        add("general instability in compression", "force",
+            loads.compression.load * 2 * np.pi * radius, forces.compression,
+            knocks["compression"], wave_notes(built, loads.compression) + plain_range)
+    if loads.compression is not None and _positive(forces.moment):
+        perfect = loads.compression.load * np.pi * radius**2
+        add("general instability in bending", "moment", perfect, forces.moment, knocks["bending"],
+            wave_notes(built, loads.compression) + plain_range
+            + bending_notes(built, perfect, loads.compression.n))
+    pressure = loads.hydrostatic if case.pressure_on_ends else loads.lateral
+    if pressure is not None and _positive(forces.external):
+        add("general instability under external pressure", "pressure", pressure.load,
+            forces.external, knocks["pressure"], wave_notes(built, pressure))
+    if loads.torsion is not None and _positive(forces.flow):
+        add("general instability in torsion and shear", "line_force", loads.torsion.load,
+            forces.flow, knocks["torsion"], wave_notes(built, loads.torsion))
+    if len(shares) > 1:
+        total: Quantity = 0.0
+        for share in shares:
+            total = total + share
+        checks.append(Check(
+            name="general instability, loads combined", kind="ratio",
+            allowable=np.ones(np.shape(total)), applied=total, knockdown=1.0,
+            source="NASA/SP-8007-2020/REV 2, Eq. 41-47",
+            margin=margin_of(1.0, total, case.factor),
+            notes=("sum of the ratios of the single loads",),
+        ))
+    return checks
+
+
+def column_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
+    """Buckling of the whole tube as a column, and flattening in bending.
+
+    Args:
+        case: the load case.
+        built: one or many.
+        forces: of the case.
+    """
+    checks = []
+    if _positive(forces.pushed):
+        allowable = forces.member.column_load
+        checks.append(Check(
+            name="column buckling", kind="force", allowable=allowable, applied=forces.pushed,
+            knockdown=1.0, source="Timoshenko and Gere, Theory of Elastic Stability, 2.17",
+            margin=margin_of(allowable, forces.pushed, case.factor),
+            notes=_column_notes(built, forces),
+        ))
+    if _positive(forces.moment):
+        allowable = ovalization(built) * forces.modulus_ratio
+        checks.append(Check(
+            name="ovalization in bending", kind="moment", allowable=allowable,
+            applied=forces.moment, knockdown=1.0,
+            source="NASA/SP-8007-2020/REV 2, Eq. 16, generalized",
+            margin=margin_of(allowable, forces.moment, case.factor),
+            notes=notes_where((
+                built.design.tube.length / built.grid.radius < 20,
+                "formula for a long tube: ends that stay round raise it",
+            )),
+        ))
+    return checks
+
+
+def _column_notes(built: Wall, forces: CaseForces) -> tuple[str, ...]:
+    notes: tuple[str, ...] = (forces.member.ends,)
+    straightness = built.design.tube.straightness
+    if np.ndim(straightness) == 0 and np.ndim(forces.growth) == 0:
+        if float(straightness) > 0:
+            notes += (f"axis bowed by 1/{1 / float(straightness):.0f} of the length before any "
+                      "load",)
+        if 1.005 < float(forces.growth) < 1e6:
+            notes += (f"it makes the bending moment {float(forces.growth):.2f} times as large at "
+                      "the loads times the factor",)
+    if np.any(np.asarray(forces.member.joints.flexibility) > 0) and forces.member.joints.count:
+        notes += ("the give of the joints is in it, on the safe side",)
+    return notes + notes_where((
+        (np.asarray(forces.external) > 0) | (np.asarray(forces.tension) > 0),
+        "pressure neither helps nor harms a column: on the bent wall it cancels its push or pull "
+        "on the ends",
+    ))
+
+
+def _use(built: Wall, section: SectionLoads, sign: float) -> LocalUse:
+    """Local use at the extreme fiber of a state of the section; ``sign`` is the bending's there."""
+    radius = built.grid.radius
+    axial = (-section.compression / (2 * np.pi * radius)
+             + sign * section.moment / (np.pi * radius**2))
+    hoop = -section.pressure * radius
+    flow = section.torque / (2 * np.pi * radius**2) + section.shear / (np.pi * radius)
+    line: Array = np.stack(
+        np.broadcast_arrays(*(np.asarray(f, float) for f in (axial, hoop, flow))), axis=-1)
+    strain, curvature = strain_of(built, line)
+    return local_use(built, stress_of(built, strain, curvature))
+
+
+def _local_source(built: Wall) -> str:
+    thin = built.design.ribs.formula == "thin"
+    return "none: " + ("NASA CR-124075, 4.2" if thin else "plate eigenproblem, proof/pocket")
+
+
+def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
+    """Pockets, ribs and strength at the compressed and at the stretched side of the section.
+
+    Args:
+        case: the load case.
+        built: one or many.
+        forces: of the case.
+    """
+    first = _use(built, forces.squeezed(case), -1.0)
+    second = _use(built, forces.stretched(case), 1.0)
+    checks: list[Check] = []
+    if first.pocket is not None and second.pocket is not None:
+        use = np.maximum(first.pocket, second.pocket) / forces.modulus_ratio
+        checks.append(Check(
+            name="skin pocket buckling", kind="ratio", allowable=np.ones(np.shape(use)),
+            applied=use, knockdown=1.0,
+            source=_local_source(built)
+            if built.grid.pattern == "isogrid" else "none: Timoshenko and Gere, 9.3",
+            margin=margin_of(1.0, use, case.factor),
+            notes=(first.pocket_note, "taken flat: curvature would raise it"),
+        ))
+    if first.rib is not None and second.rib is not None:
+        worse = second.rib > first.rib
+        applied = np.where(worse, second.rib_applied, first.rib_applied)
+        allowable = np.where(
+            worse, second.rib_allowable, first.rib_allowable) * forces.modulus_ratio
+        wide = built.sections[0].mean_width > built.sections[0].height / 2
+        checks.append(Check(
+            name="rib crippling", kind="pressure", allowable=allowable, applied=applied,
+            knockdown=1.0, source=_local_source(built),
+            margin=margin_of(allowable, applied, case.factor),
+            notes=notes_where(
+                (wide, "rib wider than half its height: it will not cripple as a plate")),
+        ))
+    if forces.strength is None:
+        return checks
+    stresses: list[tuple[str, Quantity]] = [
+        ("strength of the skin", np.maximum(first.skin_stress, second.skin_stress))]
+    if first.rib_strength is not None and second.rib_strength is not None:
+        stresses.append(
+            ("strength of the ribs", np.maximum(first.rib_strength, second.rib_strength)))
+    for name, stress in stresses:
+        checks.append(Check(
+            name=name, kind="pressure", allowable=forces.strength + 0.0 * stress, applied=stress,
+            knockdown=1.0, source="material",
+            margin=margin_of(forces.strength, stress, case.factor),
+        ))
+    return checks
