@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
 from scipy.optimize import brentq
 
 from gridshell.define.possible import THINNEST_SKIN
@@ -17,8 +18,6 @@ from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import Check, TubeResult
 from gridshell.wall.stiffness.equivalent import neutral_bending
 
-# Checks that are stability, not strength: what "buckling load" means here.
-_STRENGTH = ("strength of the skin", "strength of the ribs")
 _THICKEST_SHARE = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
 
 
@@ -80,23 +79,53 @@ class WallComparison:
         )
 
 
+def column_support(design: Design) -> str:
+    """How the tube is held as a column: the weakest support of its compressed load cases.
+
+    Args:
+        design: one design.
+    """
+    held = {case.support for case in design.case if np.any(np.asarray(case.compression) > 0)}
+    return "cantilever" if "cantilever" in held else "none"
+
+
+def _unit(design: Design, case: Case) -> Design:
+    """The design with a straight axis under one unit load alone."""
+    return with_values(design, {"case": (case,), "tube.straightness": 0.0})
+
+
 def first_buckling(design: Design, properties: Properties) -> Check:
     """The lowest buckling check in pure axial compression; its allowable as a force, N.
 
-    Found as the load at which the worst check of a unit load case reaches margin zero. All
-    buckling checks of pure compression grow in proportion to the load.
+    Found as the load at which the worst stability check of a unit load case reaches margin zero,
+    with the axis straight: all of them grow in proportion to the load. The column is held as in
+    the design's own compressed load cases (see `column_support`), and its name says how.
+
+    Args:
+        design: one design.
+        properties: of the material.
     """
-    unit = Case(name="unit compression", compression=1.0, factor=1.0)
-    tube = assess_tube(dataclasses.replace(design, case=(unit,)), properties)
-    checks = [c for c in tube.cases[0].checks if c.name not in _STRENGTH]
+    unit = Case(name="unit compression", compression=1.0, factor=1.0,
+                support=column_support(design))
+    tube = assess_tube(_unit(design, unit), properties)
+    checks = [c for c in tube.cases[0].checks if c.subject == "stability"]
     worst = min(checks, key=lambda check: float(check.margin))
-    return dataclasses.replace(worst, kind="force", allowable=float(worst.margin) + 1.0)
+    name = worst.name
+    if name == "column buckling":
+        name = f"{name}, {worst.notes[0]}"
+    return dataclasses.replace(
+        worst, name=name, kind="force", allowable=float(worst.margin) + 1.0)
 
 
 def pressure_buckling(design: Design, properties: Properties) -> Check:
-    """The check of general instability under external pressure on the wall alone, Pa."""
+    """The check of general instability under external pressure on the wall alone, Pa.
+
+    Args:
+        design: one design.
+        properties: of the material.
+    """
     unit = Case(name="unit pressure", pressure=1.0, pressure_on_ends=False, factor=1.0)
-    tube = assess_tube(dataclasses.replace(design, case=(unit,)), properties)
+    tube = assess_tube(_unit(design, unit), properties)
     return next(c for c in tube.cases[0].checks if c.kind == "pressure")
 
 
@@ -131,7 +160,7 @@ def compare_walls(design: Design, properties: Properties | None = None) -> WallC
     known = properties
     grid = _contender("grid" if design.has_ribs else "as defined", design, known)
     limit = float(design.tube.outside_diameter) / 2 * _THICKEST_SHARE
-    thinnest = limit / THINNEST_SKIN
+    thinnest = float(design.tube.outside_diameter) / 2 / THINNEST_SKIN * (1 + 1e-9)
 
     def mass(thickness: float) -> float:
         return float(assess_tube(plain_design(design, thickness), known, needed=()).mass)

@@ -207,7 +207,7 @@ def _assess_case(
     if joints.present and forces.strength is not None:
         checks += case_joint_checks(
             joints, forces.squeezed(case), forces.stretched(case), forces.strength)
-    checks += _not_known(case, checks, sound)
+    checks = _not_known(case, checks, forces, sound) + checks
     return CaseResult(
         name=case.name, checks=tuple(checks), compression=case.compression, moment=forces.moment,
         shear=forces.shear, beam=forces.beam, support=case.support, growth=forces.growth,
@@ -215,7 +215,9 @@ def _assess_case(
     )
 
 
-def _not_known(case: Case, checks: list[Check], sound: BoolArray) -> list[Check]:
+def _not_known(
+    case: Case, checks: list[Check], forces: CaseForces, sound: BoolArray
+) -> list[Check]:
     """Checks that no design passes: a load that nothing checks, a design that can't be assessed."""
     stated: BoolArray = np.asarray(False)
     for name in _LOADS:
@@ -223,10 +225,14 @@ def _not_known(case: Case, checks: list[Check], sound: BoolArray) -> list[Check]
     lowest: Quantity = np.inf
     for check in checks:
         lowest = np.minimum(lowest, check.margin)
+    bare = stated & np.isposinf(lowest)
+    if forces.strength is None:  # pulls and internal pressure are held by strength alone
+        bare = bare | (np.asarray(case.compression) < 0) | (np.asarray(case.pressure) < 0)
     found = []
     for name, bad, why in (
-        ("stated load that no check covers", stated & np.isposinf(lowest),
-         "no formula here says how much of this load the tube takes"),
+        ("stated load that no check covers", bare,
+         "tension and internal pressure are held by strength, which is not known; state "
+         "material.strength"),
         ("design outside of what can be assessed", ~sound,
          "stiffness, mass or loads are not finite numbers above 0"),
     ):
@@ -234,6 +240,7 @@ def _not_known(case: Case, checks: list[Check], sound: BoolArray) -> list[Check]
             found.append(Check(
                 name=name, kind="ratio", allowable=np.nan, applied=np.nan, knockdown=1.0,
                 source="none", margin=np.where(bad, np.nan, np.inf)[()], notes=(why,),
+                subject="unknown",
             ))
     return found
 

@@ -199,6 +199,6 @@ def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
         checks.append(Check(
             name=name, kind="pressure", allowable=forces.strength + 0.0 * stress, applied=stress,
             knockdown=1.0, source="material",
-            margin=margin_of(forces.strength, stress, case.factor),
+            margin=margin_of(forces.strength, stress, case.factor), subject="strength",
         ))
     return checks

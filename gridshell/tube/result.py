@@ -28,6 +28,7 @@ class Check:
         source: of the knockdown, or of the formula.
         margin: allowable/(applied x factor) - 1; infinite where nothing is applied.
         notes: limits of the formula that this design is outside of, and the mode.
+        subject: stability, strength, joint, or unknown: what no formula here covers.
     """
 
     name: str
@@ -38,6 +39,7 @@ class Check:
     source: str
     margin: Quantity
     notes: tuple[str, ...] = ()
+    subject: str = "stability"
 
 
 @dataclass(frozen=True)

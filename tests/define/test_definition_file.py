@@ -32,6 +32,7 @@ sections = 3
 segments = 2
 seam_land = "8 mm"
 end_land = "10 mm"
+straightness = 0.004
 [skin]
 thickness = "1.5 mm"
 [ribs]
@@ -58,6 +59,7 @@ support = "cantilever"
 transverse = "6 N"
 acceleration = "7 m/s^2"
 factor = 1.25
+duration = "3 h"
 [[case]]
 name = "two"
 compression = "-20 lbf"
@@ -99,7 +101,7 @@ def test_every_field_is_read():
     assert (material.modulus, material.poisson, material.density, material.strength) == (
         pytest.approx(2.5e9), 0.4, 1100.0, pytest.approx(40e6))
     tube = dataclasses.astuple(design.tube)
-    assert tube == pytest.approx((0.1, 0.9, 3, 2, 8e-3, 10e-3))
+    assert tube == pytest.approx((0.1, 0.9, 3, 2, 8e-3, 10e-3, 0.004))
     assert design.skin == Skin(thickness=pytest.approx(1.5e-3))
     ribs = design.ribs
     assert (ribs.pattern, ribs.orientation, ribs.side, ribs.formula) == (
@@ -109,7 +111,8 @@ def test_every_field_is_read():
         [5e-3, 2e-3, np.deg2rad(3), 26e-3, 2e-3, 0.8e-3, 40e-6])
     one, two = design.case
     assert [one.compression, one.moment, one.shear, one.torque, one.pressure, one.transverse,
-            one.acceleration, one.factor] == pytest.approx([100, 2, 3, 4, 5000, 6, 7, 1.25])
+            one.acceleration, one.factor, one.duration] == pytest.approx(
+        [100, 2, 3, 4, 5000, 6, 7, 1.25, 10800])
     assert one.pressure_on_ends is False and one.support == "cantilever"
     assert two.compression == pytest.approx(-20 * 4.4482216152605)
 

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from gridshell.define.tables.design import Case, with_values
-from gridshell.tube.assess import assess_tube, margin_of
+from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.bending import true_bending_load
 from gridshell.tube.buckling.local import ovalization_moment
+from gridshell.tube.result import margin_of
 
 ALL = ("isogrid", "isogrid-axial", "orthogrid", "diagonal", "families", "plain")
 EVERY = Case(name="every load", compression=500.0, moment=20.0, shear=30.0, torque=15.0,
@@ -55,7 +56,7 @@ def test_every_check_says_where_it_comes_from(assessed, pattern):
 
 def test_allowables_are_theory_times_knockdown(assessed):
     # NASA/SP-8007-2020/REV 2, 4.1.2.1 to 4.1.2.4; N 2 pi R, N pi R^2, shear flow T/(2 pi R^2).
-    tube = assessed("isogrid", EVERY)
+    tube = assessed("isogrid", EVERY, tube__straightness=0.0)
     R, case, perfect = float(tube.wall.grid.radius), tube.cases[0], tube.buckling
     for name, expected in [
         ("general instability in compression", 0.65 * perfect.compression.load * 2 * np.pi * R),
@@ -64,7 +65,8 @@ def test_allowables_are_theory_times_knockdown(assessed):
         ("general instability in torsion and shear", 0.67 * perfect.torsion.load),
     ]:
         assert float(of(case, name).allowable) == pytest.approx(float(expected), rel=1e-12)
-    flow = 15.0 / (2 * np.pi * R**2) + 30.0 / (np.pi * R)
+    assert float(case.shear) >= 30.0
+    flow = 15.0 / (2 * np.pi * R**2) + float(case.shear) / (np.pi * R)
     assert float(of(case, "general instability in torsion and shear").applied) == pytest.approx(
         flow)
     # Eq. 41-47: the sum of the ratios.
@@ -99,7 +101,11 @@ def test_strength_of_a_plain_tube(assessed):
     # P/(2 pi R t) + M/(pi R^2 t) on the compressed side.
     tube = assessed("plain", Case(name="both", compression=700.0, moment=40.0, factor=1.0))
     R, t = float(tube.wall.grid.radius), 1.5e-3
-    stress = 700.0 / (2 * np.pi * R * t) + 40.0 / (np.pi * R**2 * t)
+    moment = float(tube.cases[0].moment)
+    assert 40.0 + 700.0 * 0.002 * 0.6 < moment < 1.02 * (40.0 + 700.0 * 0.002 * 0.6)
+    along = 700.0 / (2 * np.pi * R * t) + moment / (np.pi * R**2 * t)
+    # The shear force of the bent axis is small beside it: von Mises.
+    stress = np.hypot(along, 3**0.5 * float(tube.cases[0].shear) / (np.pi * R * t))
     check = of(tube.cases[0], "strength of the skin")
     assert float(check.applied) == pytest.approx(stress, rel=1e-9)
     assert float(check.margin) == pytest.approx(30e6 / stress - 1)
@@ -147,11 +153,18 @@ def test_tension_does_not_buckle(assessed):
 
 
 def test_factor_only_scales_the_demand(assessed):
+    loads = {"moment": 9.0, "torque": 3.0, "shear": 7.0}
+    once = assessed("isogrid", Case(name="a", factor=1.0, **loads))
+    twice = assessed("isogrid", Case(name="a", factor=2.0, **loads))
+    for check in once.cases[0].checks:
+        other = of(twice.cases[0], check.name)
+        assert 1 + float(other.margin) == pytest.approx((1 + float(check.margin)) / 2)
+    # With axial load the moment grows, so the margin falls faster than the factor rises.
     once = assessed("isogrid", Case(name="a", compression=300.0, moment=9.0, factor=1.0))
     twice = assessed("isogrid", Case(name="a", compression=300.0, moment=9.0, factor=2.0))
     for check in once.cases[0].checks:
         other = of(twice.cases[0], check.name)
-        assert 1 + float(other.margin) == pytest.approx((1 + float(check.margin)) / 2)
+        assert 1 + float(other.margin) <= (1 + float(check.margin)) / 2 * (1 + 1e-12)
 
 
 def test_transverse_loads_enter_the_section_forces(assessed):
@@ -216,6 +229,7 @@ def test_known_buckling_loads_are_used(make_design, make_properties):
 
 def test_limits_are_said(assessed):
     short = assessed("isogrid", tube__length=0.2)
+    assert not any("diameters" in note for note in assessed("isogrid", tube__length=0.5).notes)
     assert any("diameters" in note for note in short.notes)
     fat = assessed("isogrid", Case(name="a", compression=1.0), ribs__width=4e-3)
     assert any("half its height" in note for note in of(fat.cases[0], "rib crippling").notes)

@@ -100,6 +100,7 @@ def test_tube_says_that_cutouts_are_left_out(make_design, make_properties):
     from gridshell.define.tables.design import with_values
 
     design = make_design("isogrid")
-    holed = with_values(design, {"mold": {"cutout": [{"shape": "round"}]}})
+    holed = with_values(design, {"mold": {"cutout": [
+        {"shape": "round", "position": "300 mm", "diameter": "10 mm"}]}})
     assert any("cut-outs" in note for note in assess_tube(holed, make_properties()).notes)
     assert not any("cut-outs" in note for note in assess_tube(design, make_properties()).notes)

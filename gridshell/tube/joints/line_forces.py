@@ -142,7 +142,7 @@ def joint_check(
     """
     return Check(
         name=name, kind=kind, allowable=allowable, applied=applied, knockdown=1.0, source=source,
-        margin=margin_of(allowable, applied, factor), notes=notes,
+        margin=margin_of(allowable, applied, factor), notes=notes, subject="joint",
     )
 
 
