@@ -90,11 +90,26 @@ def event_cases(body: PlacedBody, events: tuple[EventForces, ...], radius: float
     return tuple(cases)
 
 
+# How each kind of event holds the body: a mast stands on its clamped foot, guides and straps hold
+# it at two places, and in flight nothing does.
+SUPPORT = {"mast": "cantilever", "rail": "simply-supported", "tube-launch": "simply-supported",
+           "handling": "simply-supported"}
+
+
+def support_of(kind: str) -> str:
+    """How an event of a kind holds the tube, as a load case states it.
+
+    Args:
+        kind: of event.
+    """
+    return SUPPORT.get(kind, "free-free")
+
+
 def _case(found: EventForces, at: WorstSection, name: str) -> Case:
     event = found.event
     return Case(
         name=name, compression=at.compression, moment=at.moment, shear=at.shear,
-        torque=float(event.torque), factor=float(event.factor),
+        torque=float(event.torque), factor=float(event.factor), support=support_of(event.kind),
     )
 
 
@@ -108,6 +123,9 @@ def cases_toml(cases: tuple[Case, ...], digits: int = 4) -> str:
     moment = "0.3 N m"
     factor = 1.5
     <BLANKLINE>
+    >>> held = cases_toml((Case(name="wind", support="cantilever"),))
+    >>> print(held.splitlines()[2])
+    support = "cantilever"
 
     Args:
         cases: to write.
@@ -122,6 +140,8 @@ def cases_toml(cases: tuple[Case, ...], digits: int = 4) -> str:
             value = float(getattr(case, key))
             if value:
                 lines.append(f'{key} = "{value:.{digits}g} {unit}"')
+        if case.support != "none":
+            lines.append(f'support = "{case.support}"')
         lines += [f"factor = {float(case.factor):g}", ""]
     return "\n".join(lines)
 

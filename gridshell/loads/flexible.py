@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.types import Array
+from gridshell.loads.cases import support_of
 from gridshell.loads.events import EventForces
 from gridshell.loads.placed import STIFF_OVER_TUBE, PlacedBody
 from gridshell.loads.varying_beam import Beam, Shape, column_load, deflect, frequencies
@@ -102,8 +103,10 @@ def event_shape(body: PlacedBody, beam: Beam, found: EventForces) -> EventShape:
     compression = (forces[1:-1:2] + forces[2::2]) / 2
     factor = float("inf")
     if np.any(compression > 1e-9 * np.abs(forces).max()):
-        ends = "cantilever" if event.kind == "mast" else "simply-supported"
-        factor = column_load(beam, ends, compression)
+        # A body in flight is no softer as a column than one with pinned ends.
+        held_by = support_of(event.kind)
+        factor = column_load(
+            beam, "simply-supported" if held_by == "free-free" else held_by, compression)
     most, nose = float(np.abs(deflection).max()), float(shape.turn_ahead[0] - shape.turn_aft[-1])
     notes = []
     if most > LARGE_DEFLECTION * body.length or abs(nose) > LARGE_ANGLE:

@@ -1,8 +1,8 @@
 """Moment, shear force and deflection of a beam under loads across and along it at once.
 
 Sources: Timoshenko, Strength of Materials (beam deflections); Timoshenko and Gere, Theory of
-Elastic Stability, chapter 1 (beam-columns) and 2.17 (shear); a finite element beam written here, with
-the stiffness and initial stress of Przemieniecki, Theory of Matrix Structural Analysis.
+Elastic Stability, chapter 1 (beam-columns) and 2.17 (shear); a finite element beam written here,
+stiffness and initial stress by Przemieniecki, Theory of Matrix Structural Analysis.
 """
 
 from __future__ import annotations

@@ -240,9 +240,11 @@ def test_soft_joints_soften_the_column_and_bend_the_tube(make_design, make_prope
     case = Case(name="a", compression=50.0, support="cantilever", transverse=5.0)
     glued = {"bond": {"thickness": "0.5 mm", "modulus": "5 MPa"}}
     stiff, soft = (
-        assess_tube(with_values(make_design("isogrid", tube__sections=3, tube__end_land=0.01,
-                                            tube__length=1.5, case=(case,)), {"joints": read_joints(joints)}),
-                    make_properties()).cases[0]
+        assess_tube(
+            make_design("isogrid", tube__sections=3, tube__end_land=0.01, tube__length=1.5,
+                        case=(case,), joints=read_joints(joints)),
+            make_properties(),
+        ).cases[0]
         for joints in (None, glued))
     assert float(of(soft, "column buckling").allowable) < 0.95 * float(
         of(stiff, "column buckling").allowable)

@@ -171,7 +171,8 @@ def as_dict(result: LoadsResult) -> dict[str, Any]:
                      for name, (low, high) in result.envelope.items()},
         "cases": [
             {"name": case.name, "compression": case.compression, "moment": case.moment,
-             "shear": case.shear, "torque": case.torque, "factor": case.factor}
+             "shear": case.shear, "torque": case.torque, "support": case.support,
+             "factor": case.factor}
             for case in result.cases
         ],
         "cases_toml": cases_toml(result.cases),

@@ -17,6 +17,12 @@ CAUTION = (
 )
 
 
+_HELD = {
+    "none": "pinned at both ends", "simply-supported": "simply supported at both ends",
+    "cantilever": "cantilever", "free-free": "free in space (as a column: pinned at both ends)",
+}
+
+
 def check_json(check: Check) -> dict[str, Any]:
     """JSON of one check, SI; a margin of null means that nothing is applied."""
     return {
@@ -41,6 +47,9 @@ def case_json(case: CaseResult) -> dict[str, Any]:
         "moment": finite(case.moment),
         "shear": finite(case.shear),
         "deflection": None if case.beam is None else finite(case.beam.deflection),
+        "support": case.support,
+        "moment_growth": finite(case.growth),
+        "notes": list(case.notes),
         "checks": [check_json(check) for check in case.checks],
     }
     return found
@@ -53,8 +62,10 @@ def tube_json(tube: TubeResult) -> dict[str, Any]:
     the file they come from and EA, EI, GJ, GA of the formula alone), frequencies by
     support (Hz), perfect_buckling (theory's loads without knockdown: compression and torsion
     N/m, lateral and hydrostatic Pa, with their waves), cases, notes. In a case: margin,
-    governing check, section forces (N, N m), deflection (m or null), checks, the governing one
-    first; allowable and applied are in the SI unit of their kind.
+    governing check, section forces (N, N m; moment and shear with their growth under the axial
+    load times the factor), deflection (m or null), support, moment_growth, notes, checks, the
+    governing one first; allowable and applied are in the SI unit of their kind. A margin of null
+    is no load, or, with a governing check, not known. unchecked: what could not be checked.
     """
     stiffness = tube.stiffness
     perfect = {}
@@ -85,6 +96,7 @@ def tube_json(tube: TubeResult) -> dict[str, Any]:
         "perfect_buckling": perfect,
         "margin": finite(tube.margin),
         "cases": [case_json(case) for case in tube.cases],
+        "unchecked": list(tube.unchecked),
         "notes": [*tube.notes, *tube.wall.properties.notes],
     }
 
@@ -125,13 +137,16 @@ def tube_text(
     """
     parts = [tube.design.title, ""]
     for case in tube.cases:
-        verdict = "holds" if float(case.margin) >= 0 else "FAILS"
+        least = float(case.margin)
+        verdict = "holds" if least >= 0 else "FAILS" if least < 0 else "IS NOT KNOWN TO HOLD"
         parts.append(
             f"case {case.name!r} {verdict}: {case.governing} governs, margin "
             f"{margin(float(case.margin))}"
         )
     if not tube.cases:
         parts.append("no load case in the file: add [[case]] to get margins")
+    else:
+        parts += [f"NOT CHECKED: {line}" for line in tube.unchecked]
     stiffness = tube.stiffness
     rows = [
         ["mass", shown(tube.mass, "mass", system), "with its lands"],
@@ -151,7 +166,7 @@ def tube_text(
         parts.append(tube_label(tube))
     for case in tube.cases:
         factor = next(c.factor for c in tube.design.case if c.name == case.name)
-        head = f"case {case.name!r}, factor {float(factor):g} on loads"
+        head = f"case {case.name!r}, factor {float(factor):g} on loads, {_HELD[case.support]}"
         if case.beam is not None:
             head += (
                 f"; deflection {shown(case.beam.deflection, 'length', system)}"
@@ -160,6 +175,7 @@ def tube_text(
         parts += ["", head, table(
             _check_rows(case, system), ["check", "margin", "allowable", "applied", "knockdown"]
         )]
+        parts += [f"  {note}" for note in case.notes]
         parts += [
             f"  {check.name}: {'; '.join(check.notes)} [{check.source}]"
             for check in case.checks if check.notes
