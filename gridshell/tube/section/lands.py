@@ -21,27 +21,33 @@ class Lands:
     """A tube of lands alone, and where they lie.
 
     Attributes:
-        EA: of a full tube as thick as the lands, N.
-        EI: of that tube, N m2.
-        GJ: of that tube, N m2.
-        round: share of the circumference that lands take.
-        along: share of the length that lands take.
-        seams: how many strips, evenly spaced round the tube.
+        EA: axial stiffness of a full tube as thick as the lands, N.
+        EI: its bending stiffness, N m2.
+        GJ: its torsional stiffness, N m2.
+        circumferential: share of the circumference that seam lands take, 0 to 1.
+        axial: share of the length that end lands take, 0 to 1.
+        seams: number of strips, evenly spaced round the tube.
     """
 
     EA: Quantity
     EI: Quantity
     GJ: Quantity
-    round: Quantity
-    along: Quantity
+    circumferential: Quantity
+    axial: Quantity
     seams: int
 
 
 def lands_of(wall: Wall) -> Lands:
-    """The lands of a wall.
+    """Lands of a wall.
 
     Stiffness of a thick plain tube of that depth: E and G times area, second moment and
     polar moment (Timoshenko, Strength of Materials).
+
+    Args:
+        wall: one or many.
+
+    Returns:
+        Stiffness of a tube of lands, and the shares that lands take.
     """
     grid, known, tube = wall.grid, wall.properties, wall.design.tube
     skin = wall.design.skin.thickness
@@ -70,26 +76,30 @@ def with_lands(grid: BeamStiffness, lands: Lands) -> BeamStiffness:
     what the lands add).
 
     Args:
-        grid: of the gridded wall without lands. lands: from `lands_of`.
+        grid: stiffness of the gridded wall without lands.
+        lands: from `lands_of`.
+
+    Returns:
+        Stiffness with lands.
     """
-    s, f = lands.round, lands.along
-    stretch = (1 - s) * grid.EA + s * lands.EA
-    twist = 1 / ((1 - s) / grid.GJ + s / lands.GJ)
-    even = (1 - s) * grid.EI + s * lands.EI
+    s, f = lands.circumferential, lands.axial
+    EA = (1 - s) * grid.EA + s * lands.EA
+    GJ = 1 / ((1 - s) / grid.GJ + s / lands.GJ)
     if lands.seams >= 3:
-        least = most = even
+        EI_min = EI_max = (1 - s) * grid.EI + s * lands.EI
     else:
         # Seams at the ends of one diameter: cos^2 is 1 there and its mean round the tube 1/2.
         gain = s * (lands.EI - grid.EI)
-        least, most = grid.EI + np.minimum(2 * gain, 0.0), grid.EI + np.maximum(2 * gain, 0.0)
+        EI_min = grid.EI + np.minimum(2 * gain, 0.0)
+        EI_max = grid.EI + np.maximum(2 * gain, 0.0)
 
-    def along(section: Quantity, ring: Quantity) -> Quantity:
+    def in_series(section: Quantity, ring: Quantity) -> Quantity:
         return 1 / ((1 - f) / section + f / ring)
 
-    GJ = along(twist, lands.GJ)
+    GJ = in_series(GJ, lands.GJ)
     return BeamStiffness(
-        along(stretch, lands.EA), along(least, lands.EI), GJ, grid.GA * GJ / grid.GJ,
-        along(most, lands.EI),
+        EA=in_series(EA, lands.EA), EI=in_series(EI_min, lands.EI), GJ=GJ,
+        GA=grid.GA * GJ / grid.GJ, EI_max=in_series(EI_max, lands.EI),
     )
 
 
@@ -98,7 +108,10 @@ def tube_stiffness(wall: Wall, formula: bool = False) -> BeamStiffness:
 
     Args:
         wall: one or many.
-        formula: of the formula alone, even if a solid cell gives the wall's.
+        formula: True for the formula alone, even if a solid cell gives the wall's stiffness.
+
+    Returns:
+        Stiffness of the tube.
     """
     matrices = wall.curved_formula if formula else wall.curved
     grid = beam_stiffness(*matrices, wall.grid.radius)

@@ -14,11 +14,11 @@ class BeamStiffness:
     """Stiffness of the tube as a beam.
 
     Attributes:
-        EA: axial, N.
-        EI: bending, N m2.
-        GJ: torsion, N m2.
-        GA: transverse shear, N.
-        EI_max: bending in the stiffest plane, N m2; ``EI`` is that of the softest.
+        EA: axial stiffness, N.
+        EI: bending stiffness in the plane of least stiffness, N m2.
+        GJ: torsional stiffness, N m2.
+        GA: transverse shear stiffness, N.
+        EI_max: bending stiffness in the plane of greatest stiffness, N m2.
     """
 
     EA: Quantity
@@ -42,11 +42,16 @@ def beam_stiffness(A: Array, B: Array, D: Array, radius: Quantity) -> BeamStiffn
     GA = GJ/(2 R^2): a thin ring carries a shear force on half of its area.
 
     Isotropic limit: 2 pi R t E, pi R^3 t E, 2 pi R^3 t G, pi R t G (Timoshenko, Strength of
-    Materials). Derived in the README of this folder.
+    Materials). Derived in the README of `gridshell.tube`.
 
     Args:
-        A, B, D: (..., 3, 3), N/m, N, N m.
-        radius: of the skin's middle surface R, m.
+        A: membrane stiffness, (..., 3, 3), N/m.
+        B: coupling, (..., 3, 3), N.
+        D: bending stiffness, (..., 3, 3), N m.
+        radius: R of the skin's middle surface, (...), m.
+
+    Returns:
+        Stiffness of the tube, each (...).
     """
     r = radius
     A11, A12, A22, A66 = A[..., 0, 0], A[..., 0, 1], A[..., 1, 1], A[..., 2, 2]
