@@ -8,13 +8,13 @@ energy is a 3x3 matrix in (U, V, W); the axial amplitude, which no load acts on,
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
-from typing import Any
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from gridshell.define.types import Array, Quantity
+from gridshell.wall.stiffness.equivalent import neutral_bending
 
 
 @dataclass(frozen=True)
@@ -48,18 +48,71 @@ DONNELL = Theory("Donnell", 0.0, 0.0, 0.0, 0.0, 0.0)
 THEORIES = {theory.name: theory for theory in (LINE_ELEMENT, SANDERS, DONNELL)}
 
 
-def lowest_root(a: Quantity, b: Array, c: Array) -> Array:
-    """Smallest positive load of a T^2 - b T + c = 0, c > 0; infinite where there is none."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        root = 2 * c / (b + np.sqrt(np.maximum(b * b - 4 * a * c, 0.0)))
-        return np.where((root > 0) & np.isfinite(root), root, np.inf)
-
-
 @dataclass(frozen=True)
-class WaveStiffness:
-    """Coefficients of the wave matrix as polynomials in x = l^2 and y = (n/R)^2.
+class Bowing:
+    """The skin between ribs, which bows under hoop force; see `skin_bowing` of the wall.
 
-    Built once per wall, then evaluated on any grid of waves. Shapes (designs, 1, 1).
+    Attributes:
+        lost: share of the skin's hoop stiffness that bowing takes; 0 leaves it out.
+        skin: membrane stiffness E t/(1 - v^2) of the skin alone, N/m.
+        poisson: Poisson's ratio of the skin.
+        pocket: area of the skin between ribs, m2.
+    """
+
+    lost: Quantity
+    skin: Quantity
+    poisson: Quantity
+    pocket: Quantity
+
+
+NO_BOWING = Bowing(0.0, 1.0, 0.0, 0.0)
+
+
+class WaveStiffness(NamedTuple):
+    """Coefficients of the wave matrix as polynomials in x = l^2 and y = N^2, N = n/R.
+
+    With U, V, W the amplitudes and C the part of W that bends the wall, the strain energy of a wave
+    is the quadratic form whose entries stand below; entries of U are divided by l, those of V by
+    N where they hold it. Built once per wall, one or many: every field has the shape (designs).
+    The laws that read it are in `gridshell.tube.buckling.wave_laws`.
+
+    Attributes:
+        k11x: part of the entry UU that goes with x, N/m.
+        k11y: part of UU that goes with y, N/m.
+        k12: entry UV over l N, N/m.
+        p0: entry UW over l, N/m2.
+        px: part of the entry UC over l that goes with x, N.
+        py: part of UC over l that goes with y, N.
+        k22x: part of the entry VV that goes with x, N/m.
+        k22y: part of VV that goes with y, N/m.
+        r0: entry VW over N, N/m2.
+        rx: part of the entry VC over N that goes with x, N.
+        ry: part of VC over N that goes with y, N.
+        s0: entry WW, N/m3.
+        sx: twice the part of the entry WC that goes with x, N/m.
+        sy: twice the part of WC that goes with y, N/m.
+        sxx: part of the entry CC that goes with x^2, N m.
+        sxy: part of CC that goes with x y, N m.
+        syy: part of CC that goes with y^2, N m.
+        shear_x: transverse shear stiffness along the tube, N/m.
+        shear_y: transverse shear stiffness round the tube, N/m.
+        radius: R of the reference surface, m.
+        high_along: mean of z/R under axial stress.
+        deep_along: mean square of z/R under axial stress.
+        high_shear: mean of z/R under shear flow.
+        deep_shear: mean square of z/R under shear flow.
+        compliance: of the skin's bow between the ribs, m3/N; 0 where it does not bow.
+        pocket: area of the skin between ribs, m2.
+        skin: membrane stiffness E t/(1 - v^2) of the skin alone, N/m.
+        skin_poisson: Poisson's ratio of the skin.
+        skin_along: share of axial load that the skin carries.
+        skin_round: share of hoop load that the skin carries.
+        free_11: axial bending stiffness with the wall free to stretch, N m.
+        free_12: D12 + 2 D66 of the same, N m.
+        free_22: hoop bending stiffness of the same, N m.
+        shortest: shortest half wave that is looked at, m: the depth of the equivalent wall.
+        in_plane: 1 when loads work on in-plane displacement, else 0 (`Theory`).
+        depth: 1 when every layer does that work at its own radius, else 0 (`Theory`).
     """
 
     k11x: Quantity
@@ -86,176 +139,42 @@ class WaveStiffness:
     deep_along: Quantity
     high_shear: Quantity
     deep_shear: Quantity
-    soft: Quantity
+    compliance: Quantity
     pocket: Quantity
     skin: Quantity
     skin_poisson: Quantity
     skin_along: Quantity
     skin_round: Quantity
-    theory: Theory
-
-    def with_each(self, change: Callable[[Array], Quantity]) -> WaveStiffness:
-        """The same law with every coefficient changed alike (picked from, reshaped)."""
-        values: dict[str, Any] = {
-            name: change(np.asarray(value, float)) for name, value in self.coefficients().items()
-        }
-        return replace(self, **values)
-
-    def coefficients(self) -> dict[str, Quantity]:
-        """All but the theory, by name."""
-        return {f.name: getattr(self, f.name) for f in fields(self) if f.name != "theory"}
-
-    def stretch_along(self, x: Array, y: Array, moved: Array, bent: Quantity) -> Array:
-        """Axial strain of a wave over its height, 1/m, sign reversed; ``moved`` is y k23/k22."""
-        along = self.px * x + self.py * y
-        along *= bent
-        along += self.p0
-        along -= self.k12 * moved
-        along *= x
-        along /= self.k11x * x + self.k11y * y
-        return along
-
-    def work_along(self, x: Array, y: Array, moved: Array, bent: Quantity) -> Array:
-        """Work of axial stress in its layers over that of V^2 + W^2 in the skin's middle surface.
-
-        The load works on the whole gradient of an axial fiber, its stretch too (Green's strain).
-        A layer at z moves by V (1 + z/R) + n C z/R round the tube, C = bent W. Mean and mean square
-        of z under axial stress come from A, B, D, free to contract round the tube.
-
-        Args:
-            x, y: squared wave numbers.
-            moved: y k23/k22, that is -V/W times n/R of the wave. bent: from `condensed`.
-        """
-        number = y * self.radius**2
-        if self.theory.depth == 0:
-            return np.ones_like(number * moved)
-        # v^2 and n v, v = V/W.
-        product = -moved * self.radius
-        with np.errstate(invalid="ignore", divide="ignore"):
-            square = np.where(number > 0, product * product / number, 0.0)
-        more = square * (2 * self.high_along + self.deep_along)
-        more += 2 * product * bent * (self.high_along + self.deep_along)
-        more += number * bent * bent * self.deep_along
-        stretch = self.stretch_along(x, y, moved, bent)
-        stretch *= stretch
-        # In rings (n = 0) the two modes of the root are strangers: left to the plain work.
-        stretch *= number > 0
-        stretch /= x
-        more += stretch
-        return 1 + more / (1 + square)
-
-    def bowed(
-        self, x: Array, y: Array, matrix: tuple[Array, Array, Array, Quantity], share: Quantity
-    ) -> Array:
-        """Load of a wave whose skin bows between the ribs, over that of one whose skin does not.
-
-        The skin between the ribs moves by s more than the ribs. It is pressed by its share of the
-        load that the wave carries and held by its own hoop force N/R and by a spring. With unit
-        height of the ribs, energy k + 2 q s + c s^2 and work 1 + share (2 s + s^2) have a lowest
-        quotient below k (all here times the softness 1/c); V, which balances the hoop forces, is
-        taken out of c.
-
-        Args:
-            x, y: squared wave numbers. matrix: from `condensed`.
-            share: of the load that presses on the skin.
-        """
-        k22, k23, k33, bent = matrix
-        balance = y / k22
-        moved = balance * k23
-        held = k33 - moved * k23
-        along = self.skin_poisson * self.stretch_along(x, y, moved, bent)
-        # Force of the skin per s: hoop strain plus Poisson's ratio times the axial one.
-        pull = self.skin / self.radius
-        press = pull * (1 / self.radius - moved - along)
-        # A wave hardly longer than the pockets finds no pocket to press on evenly.
-        short = x + y / 4
-        short *= self.pocket * (4 / np.pi**2)
-        soft = self.soft / (1 + short * short)
-        spring = 1 - soft * (balance * (pull * pull))
-        lower = held * spring
-        lower -= soft * (press * press)
-        press *= -2
-        press += held
-        press *= share * soft
-        press += spring
-        first = share * (1 - share) * soft
-        return lowest_root(first, press, lower) / held
-
-    def condensed(self, x: Array, y: Array) -> tuple[Array, Array, Array, Quantity]:
-        """Stiffness in (V, W) with the axial amplitude taken out.
-
-        Args:
-            x: squared axial wave number l^2, 1/m2.
-            y: squared hoop wave number (n/R)^2, 1/m2.
-        Returns:
-            k22, k23/(n/R), k33: so that the matrix is [[k22, N k23], [N k23, k33]], N = n/R; and
-            the share of W that bends the wall (the rest shears it).
-        """
-        # Sums of a term in x and one in y are written so that each term stays small: x has one
-        # axis of waves, y the other, and only their sums fill the whole net.
-        bend = self.px * x + self.py * y
-        ratio = x / (self.k11x * x + self.k11y * y)
-        coupling = ratio * self.k12
-        k22 = self.k22x * x + self.k22y * y
-        k22 -= (y * self.k12) * coupling
-        if self.rigid_in_shear:
-            along = bend + self.p0
-            k23 = (self.rx * x + self.r0) + self.ry * y
-            k23 -= coupling * along
-            k33 = x * (self.sx + self.sxx * x) + (self.s0 + y * (self.sy + self.syy * y))
-            k33 += (self.sxy * x) * y
-            along *= along
-            along *= ratio
-            k33 -= along
-            return k22, k23, k33, 1.0
-        # The deflection C that bends the wall is an unknown of its own; W - C is shear. Pairs of
-        # unknowns below, the axial amplitude taken out of each; then C is taken out as well.
-        vc = self.rx * x + self.ry * y
-        vc -= coupling * bend
-        shared = ratio * bend
-        wc = (self.sx / 2) * x + (self.sy / 2) * y
-        wc -= shared * self.p0
-        cc = (self.sxx * x) * x + (self.syy * y) * y
-        cc += (self.sxy * x) * y
-        shared *= bend
-        cc -= shared
-        shear = self.shear_x * x + self.shear_y * y
-        both = cc + shear
-        bent = shear / both
-        slip = vc / both
-        vc *= slip
-        vc *= y
-        k22 -= vc
-        slip *= shear - wc
-        slip += self.r0
-        coupling *= self.p0
-        slip -= coupling
-        cc += wc
-        cc += wc
-        cc *= shear
-        wc *= wc
-        cc -= wc
-        cc /= both
-        ratio *= -(self.p0**2)
-        ratio += self.s0
-        ratio += cc
-        return k22, slip, ratio, bent
+    free_11: Quantity
+    free_12: Quantity
+    free_22: Quantity
+    shortest: Quantity
+    in_plane: Quantity
+    depth: Quantity
 
     @property
-    def bows(self) -> bool:
-        """Whether the skin bows between the ribs."""
-        return bool(np.any(np.asarray(self.soft) > 0))
+    def shape(self) -> tuple[int, ...]:
+        """Shape of all coefficients together."""
+        return np.broadcast_shapes(*(np.shape(value) for value in self))
 
-    @property
-    def rigid_in_shear(self) -> bool:
-        """Whether transverse shear is left out."""
-        return bool(np.all(np.isinf(self.shear_x)))
+    def table(self, shape: tuple[int, ...]) -> Array:
+        """All coefficients as a table, one row a design.
+
+        Args:
+            shape: to broadcast to before it is flattened.
+        """
+        rows = np.empty((int(np.prod(shape)), len(self)))
+        for column, value in enumerate(self):
+            rows[:, column] = np.broadcast_to(value, shape).ravel()
+        return rows
+
+
+_RIGID = 1e300  # N/m: stands for infinite; infinity times a wave number of zero is no number
 
 
 def wave_stiffness(
     A: Array, B: Array, D: Array, radius: Quantity, theory: Theory = LINE_ELEMENT,
-    shear: tuple[Quantity, Quantity] = (np.inf, np.inf),
-    lost: Quantity = 0.0, skin: Quantity = 1.0, poisson: Quantity = 0.0, pocket: Quantity = 0.0,
+    shear: tuple[Quantity, Quantity] = (np.inf, np.inf), bowing: Bowing = NO_BOWING,
 ) -> WaveStiffness:
     """Coefficients of the wave matrix of a wall on a cylinder.
 
@@ -266,15 +185,17 @@ def wave_stiffness(
     Eq. 52-59 (the same terms as in its 1968 edition).
 
     Args:
-        A, B, D: (..., 3, 3), N/m, N, N m, about the reference surface.
-        radius: of the reference surface, m.
+        A: membrane stiffness about the reference surface, (..., 3, 3), N/m.
+        B: coupling, (..., 3, 3), N.
+        D: bending stiffness, (..., 3, 3), N m.
+        radius: of the reference surface, (...), m.
         theory: which curvature terms to keep.
         shear: transverse shear stiffness of the wall along and round the tube, N/m; infinite
             leaves its shear out, as the published equations do.
-        lost: share of the skin's hoop stiffness that bowing between the ribs takes
-            (`gridshell.wall.stiffness.skin_bowing`); 0 leaves it out.
-        skin: stretching stiffness E t/(1 - v^2) of the skin alone, N/m.
-        poisson: of the skin. pocket: its area between ribs, m2.
+        bowing: of the skin between the ribs.
+
+    Returns:
+        Coefficients, each (...).
     """
     a, b, c, d = theory.a, theory.b, theory.c, theory.d
     r = radius
@@ -282,6 +203,8 @@ def wave_stiffness(
     B11, B12, B22, B66 = B[..., 0, 0], B[..., 0, 1], B[..., 1, 1], B[..., 2, 2]
     D11, D12, D22, D66 = D[..., 0, 0], D[..., 0, 1], D[..., 1, 1], D[..., 2, 2]
     free = A11 - A12 * A12 / A22
+    bending = neutral_bending(A, B, D)
+    skin = bowing.skin
     return WaveStiffness(
         k11x=A11,
         k11y=A66 - 2 * d * B66 / r + d**2 * D66 / r**2,
@@ -300,13 +223,13 @@ def wave_stiffness(
         sxx=D11 + 0.0,
         sxy=2 * D12 + 4 * D66,
         syy=D22 + 0.0,
-        shear_x=shear[0],
-        shear_y=shear[1],
+        shear_x=np.minimum(shear[0], _RIGID),
+        shear_y=np.minimum(shear[1], _RIGID),
         radius=r,
-        soft=lost * r**2 / skin,
-        pocket=pocket,
+        compliance=bowing.lost * r**2 / skin,
+        pocket=bowing.pocket,
         skin=skin,
-        skin_poisson=poisson,
+        skin_poisson=bowing.poisson,
         skin_along=skin / A11,
         skin_round=skin / A22,
         # Axial stress before buckling: free to contract round the tube.
@@ -314,5 +237,11 @@ def wave_stiffness(
         deep_along=theory.depth * D11 / (free * r**2),
         high_shear=theory.depth * B66 / (A66 * r),
         deep_shear=theory.depth * D66 / (A66 * r**2),
-        theory=theory,
+        free_11=bending[..., 0, 0],
+        free_12=bending[..., 0, 1] + 2 * bending[..., 2, 2],
+        free_22=bending[..., 1, 1],
+        shortest=np.sqrt(12 * np.maximum(
+            bending[..., 0, 0] / A11, bending[..., 1, 1] / A22)),
+        in_plane=theory.in_plane,
+        depth=theory.depth,
     )

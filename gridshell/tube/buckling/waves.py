@@ -1,28 +1,24 @@
-"""Search the buckling waves (m half waves along, n waves round) for the lowest load.
+"""Lowest buckling load of each kind over every whole wave, for one design or many.
 
-Two ways, same law. One design: every whole (m, n) up to a bound that provably holds the minimum.
-Arrays of designs: a coarse net of whole waves over the same range, then twice finer round its best;
-the tests hold it to the full search. All array operations; memory is bounded by chunks.
+One search (`wave_laws.lowest_of_one`, `torsion_of_one`) for both: run as plain Python for a few
+designs, which starts at once, and compiled for many. A wave is passed over only where its bending
+and shear energy alone exceed a load already found (`wave_laws.floor`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
-from typing import Any
+import sys
+from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.types import Array, BoolArray, Quantity
-from gridshell.tube.buckling.wave_stiffness import WaveStiffness, lowest_root
+from gridshell.define.types import Quantity
+from gridshell.tube.buckling import wave_laws
+from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
-_CHUNK_POINTS = 48_000  # waves evaluated at once: a megabyte an array, which a cache holds
-_NET_ALONG = 16
-_NET_ROUND = 9
-NET_ALONG_PRESSURE = 6  # pressure buckles in one or a few half waves
-_NET_ALONG_TORSION = 8
-_LONGEST_WAVES = 2
-_FULL_LIMIT = 4_000_000  # waves of one design searched in full; beyond it the net is used
+LOADS = ("compression", "lateral", "hydrostatic", "torsion")
+_BLOCK = 512  # waves of one design looked at together
+_MANY = 1_000_000  # waves, shortest ones included, from which loading the compiler pays
 
 
 @dataclass(frozen=True)
@@ -31,376 +27,58 @@ class LowestWave:
 
     Attributes:
         load: per length of circumference (compression, torsion) N/m, or pressure Pa.
-        m: half waves along (for torsion: the mean axial wave number times L/pi, not whole).
+        m: half waves along (for torsion: mean axial wave number times L/pi).
         n: waves round.
-        on_edge: True where the minimum lies on the edge of the range that was searched.
+        on_edge: True where half a wave is as short as the wall is deep, which the search goes no
+            further than: ribs that shear so easily have no lowest wave.
     """
 
     load: Quantity
     m: Quantity
     n: Quantity
-    on_edge: BoolArray
+    on_edge: Quantity
 
     @property
-    def words(self) -> str:
+    def description(self) -> str:
         """The wave of a single load in words.
 
-        >>> LowestWave(1.0, 1.0, 3.0, False).words
+        >>> LowestWave(1.0, 1.0, 3.0, False).description
         '1 half wave along, 3 round'
         """
         along = f"{float(self.m):.3g}"
         return f"{along} half wave{'' if along == '1' else 's'} along, {float(self.n):.0f} round"
 
 
-@dataclass(frozen=True)
-class Range:
-    """Largest waves worth looking at; see `wave_range`. Shapes (...)."""
+def lowest_wave(load: str, law: WaveStiffness, length: Quantity) -> LowestWave:
+    """Lowest load of perfect theory over every whole wave.
 
-    along: Quantity
-    round: Quantity
-
-
-def compression_load(law: WaveStiffness, x: Array, y: Array) -> Array:
-    """Axial compression per length (N/m) at which a wave buckles.
-
-    The load works through the slopes of the axial fibers: N l^2 (V^2 + W^2), or N l^2 W^2 in the
-    Donnell theory, NASA/SP-8007-2020/REV 2, Eq. 52.
-    """
-    k22, k23, k33, bent = law.condensed(x, y)
-    determinant = k22 * k33 - y * k23 * k23
-    g = law.theory.in_plane
-    if g == 0:
-        with np.errstate(invalid="ignore", divide="ignore"):
-            return np.where(k22 > 0, determinant / (x * k22), np.inf)
-    root = lowest_root(g * x * x, x * (k22 + g * k33), determinant)
-    root /= law.work_along(x, y, y * k23 / k22, bent)
-    if law.bows:
-        root *= law.bowed(x, y, (k22, k23, k33, bent), law.skin_along)
-    return root
-
-
-def pressure_load(law: WaveStiffness, x: Array, y: Array, on_ends: float) -> Array:
-    """External pressure (Pa) at which a wave buckles.
-
-    Hoop compression p R with the pressure staying normal to the wall gives p (n^2 - 1) W^2/R;
-    closed ends add the axial compression p R/2. In the Donnell theory n^2 stands for n^2 - 1:
-    NASA/SP-8007-2020/REV 2, Eq. 64-65. The work of the pressure on the shortening of the
-    wall between waves is left out: within 0.3 % of a solution that keeps it (tests).
+    Compression: m >= 1 and n = 0, 2, 3, ... (n = 1 is the column, a check of its own). Pressure:
+    n >= 2. Torsion: n >= 2, a series along the tube for each n that can win.
 
     Args:
-        on_ends: 1 hydrostatic, 0 lateral.
+        load: one of `LOADS`.
+        law: wave matrix of one wall or many.
+        length: of the tube, m.
+
+    Returns:
+        Loads of the shape of ``law`` and ``length`` together. A wall whose stiffness is not
+        positive definite gets a load of zero or below, or what is not a number: never a high one.
     """
-    k22, k23, k33, bent = law.condensed(x, y)
-    r, g = law.radius, law.theory.in_plane
-    determinant = k22 * k33 - y * k23 * k23
-    axial = on_ends * x * r / 2
-    normal = r * y - g / r + axial
-    with np.errstate(invalid="ignore", divide="ignore"):
-        if g == 0 or on_ends == 0:
-            load = np.where((k22 > 0) & (normal > 0), determinant / (normal * k22), np.inf)
+    shape = np.broadcast_shapes(law.shape, np.shape(length))
+    table = law.table(shape)
+    span = np.broadcast_to(np.asarray(length, float), shape).ravel().copy()
+    shortest = np.broadcast_to(law.shortest, shape).ravel()
+    top_m = np.maximum(np.floor(span / shortest), 2)
+    top_n = np.maximum(np.floor(np.pi * np.broadcast_to(law.radius, shape).ravel() / shortest), 3)
+    search = wave_laws
+    if "numba" in sys.modules or np.sum(top_m * top_n) > _MANY:
+        from gridshell.tube.buckling import compiled as search  # type: ignore[no-redef]
+    found = np.empty((3, len(table)))
+    with np.errstate(all="ignore"):
+        if load == "torsion":
+            search.torsion_of_many(table, span, found)
         else:
-            load = lowest_root(
-                g * axial * normal, k22 * normal + g * axial * k33, determinant
-            )
-        if law.bows:
-            load *= law.bowed(x, y, (k22, k23, k33, bent), law.skin_round)
-    return np.where(y * r * r > 1.5, load, np.inf)  # n = 0 and 1 are not pressure modes
-
-
-def helix(law: WaveStiffness, wave: Array, y: Array) -> tuple[Array, Array]:
-    """Energy and work of one helical wave cos(l x - n t) under unit shear flow."""
-    k22, k23, k33, bent = law.condensed(wave * wave, y)
-    ratio = k23 / k22
-    number = np.sqrt(y)
-    energy = k33 - y * k23 * ratio
-    r, g = law.radius, law.theory.in_plane
-    turn = 1 - g * ratio / r
-    if law.theory.depth:
-        # Each layer at z moves by V (1 + z/R) + n C z/R round the tube, C = bent W, and stretches
-        # there: v,x times its hoop strain is work of shear flow too. All over n W^2.
-        n2 = y * r * r
-        moved = -ratio / r  # V/(n W)
-        stretch = 1 + n2 * moved  # (n V + W)/W
-        twisted = moved + bent
-        turn = turn + moved * stretch + law.high_shear * (
-            twisted * stretch + n2 * moved * twisted - moved * stretch
-        ) + law.deep_shear * n2 * twisted * (twisted - moved)
-    work = 2 * wave * number * turn
-    if law.bows:
-        energy *= law.bowed(wave * wave, y, (k22, k23, k33, bent), law.skin_along)
-    return energy, work
-
-
-def torsion_load(law: WaveStiffness, wave: Array, y: Array, half: Quantity) -> Array:
-    """Shear flow (N/m) of torsion at which two helical waves that cancel at the ends buckle.
-
-    w = cos((l + h) x - n t) - cos((l - h) x - n t) with h = pi/L vanishes at both ends; the load
-    is the ratio of their energies to their work (Rayleigh-Ritz, so an upper bound; the tests
-    hold it to a series solution and to NASA/SP-8007-2020/REV 2, Eq. 33-38 and 69-70).
-
-    Args:
-        wave: mean axial wave number l, 1/m.
-        y: (n/R)^2, 1/m2.
-        half: pi/L, 1/m.
-    """
-    energy_1, work_1 = helix(law, wave + half, y)
-    energy_2, work_2 = helix(law, wave - half, y)
-    work = work_1 + work_2
-    with np.errstate(invalid="ignore", divide="ignore"):
-        load = np.where(work > 0, (energy_1 + energy_2) / work, np.inf)
-    return np.where(y * law.radius**2 > 3.5, load, np.inf)  # n >= 2
-
-
-def wave_range(
-    A: Array, bending: Array, radius: Quantity, length: Quantity, theory_factor: float = 2.0
-) -> Range:
-    """Waves beyond which no lower load is possible.
-
-    Whatever the membrane does, a wave costs at least its bending energy with the wall free to
-    stretch (D' = D - B A^-1 B), so N >= [D'11 l^2 + ...]/2, while the axisymmetric mode gives
-    N* <= 2 sqrt(A22 D11')/R with A22 uncondensed as an upper bound. Hence
-    l^2 <= 2 N*/D'11 and (n/R)^2 <= 2 N*/(2 sqrt(D'11 D'22) + 2 D'12 + 4 D'66).
-    Short tubes: at least a few waves of the plate that unrolls from it.
-
-    Args:
-        A: (..., 3, 3). bending: D' (..., 3, 3).
-        radius, length: m.
-    """
-    d11, d22 = bending[..., 0, 0], bending[..., 1, 1]
-    cross = bending[..., 0, 1] + 2 * bending[..., 2, 2]
-    trial = 2 * np.sqrt(A[..., 1, 1] * d11) / radius
-    half = np.pi / length
-    trial = trial + d11 * half**2  # a tube shorter than one natural wave
-    along = np.sqrt(theory_factor * trial / d11) / half
-    around = radius * np.sqrt(
-        theory_factor * trial / np.maximum(2 * np.sqrt(d11 * d22) + 2 * cross, 1e-3 * d11)
-    )
-    around = np.maximum(around, 2 * half * radius * (d11 / d22) ** 0.25)
-    return Range(np.ceil(along) + 1, np.ceil(around) + 3)
-
-
-_Found = tuple[Array, Array, Array]  # load, m, n of each design
-LoadLaw = Callable[[WaveStiffness, Array, Array], Array]
-
-
-def _take(law: WaveStiffness, part: slice) -> WaveStiffness:
-    """Some designs of a flattened law, with axes for the waves."""
-    return law.with_each(lambda value: value[part, None, None])
-
-
-def _plainer(law: WaveStiffness, rigid: bool = False) -> WaveStiffness:
-    """The same wall without bowing and without the depth of its layers; and rigid in shear.
-
-    They move a load by a few per cent but hardly the wave: a net can do without.
-    """
-    plain = replace(law, soft=0.0, theory=replace(law.theory, depth=0.0))
-    return replace(plain, shear_x=np.inf, shear_y=np.inf) if rigid else plain
-
-
-def flattened(law: WaveStiffness, shape: tuple[int, ...]) -> WaveStiffness:
-    """The same law with every coefficient broadcast to ``shape`` and flattened."""
-    return law.with_each(lambda value: np.broadcast_to(value, shape).ravel())
-
-
-def _flatten(law: WaveStiffness, *others: Quantity) -> tuple[tuple[int, ...], Any, list[Array]]:
-    shape = np.broadcast_shapes(
-        *(np.shape(v) for v in law.coefficients().values()), *(np.shape(o) for o in others)
-    )
-    rest = [np.broadcast_to(np.asarray(o, float), shape).ravel() for o in others]
-    return shape, flattened(law, shape), rest
-
-
-def _net(limit: Array, points: int, start: float) -> Array:
-    """Whole numbers from ``start`` (1 or more) to ``limit``, geometric, (designs, points)."""
-    top = np.maximum(limit, start + 1)[:, None]
-    share = np.linspace(0.0, 1.0, points)
-    steps = start * (top / start) ** share
-    # Plain steps at first, so that small whole numbers are not skipped.
-    steps = np.minimum(np.maximum(np.rint(steps), start + np.arange(points)), np.rint(top))
-    return steps
-
-
-def _chunks(count: int, points: int) -> Iterator[slice]:
-    step = max(1, _CHUNK_POINTS // max(points, 1))
-    for first in range(0, count, step):
-        yield slice(first, min(first + step, count))
-
-
-def lowest_load(
-    load: LoadLaw, law: WaveStiffness, limits: Range, length: Quantity, first_round: int = 0,
-    net_along: int = _NET_ALONG,
-) -> LowestWave:
-    """Lowest load over whole waves m >= 1 and n >= first_round (n = 1, the column, left out).
-
-    Args:
-        load: `compression_load` or a `pressure_load` with its ends fixed.
-        law: wave matrix of the wall(s).
-        limits: from `wave_range`.
-        length: m.
-        first_round: 0 or 2.
-        net_along: lines of the coarse net along the tube.
-    """
-    shape, flat, (top_m, top_n, span) = _flatten(law, limits.along, limits.round, length)
-    count = len(span)
-    best = np.empty(count)
-    best_m, best_n = np.empty(count), np.empty(count)
-
-    if count == 1 and top_m[0] * top_n[0] <= _FULL_LIMIT:
-        m = np.arange(1.0, top_m[0] + 1)[None, :]
-        n = np.arange(float(first_round), top_n[0] + 1)[None, :]
-        best[0], best_m[0], best_n[0] = (part[0] for part in _evaluate(
-            load, _take(flat, slice(0, 1)), m, n, span))
-    else:
-        for part in _chunks(count, net_along * _NET_ROUND):
-            picked = _take(flat, part)
-            m = _net(top_m[part], net_along, 1.0)
-            n = _net(top_n[part], _NET_ROUND, 2.0)
-            if first_round == 0:  # the rings of n = 0 are a family of waves of their own
-                n = np.concatenate([np.zeros((len(n), 1)), n], axis=1)
-            quick = _plainer(picked)
-            # The net does without shear too.
-            coarse = _loads(load, _plainer(picked, rigid=True), m, n, span[part])
-            values = _best(coarse, m, n)
-            values = (np.full(len(m), np.inf), values[1], values[2])
-            # Finer round the best: the gap to the next net line each way, then single steps by
-            # the law in full, round the best basin by that law.
-            m_near = _around(values[1], 0.18, 7, 1.0, top_m[part])
-            n_near = _around(values[2], 0.20, 5, float(first_round), top_n[part])
-            values = _lower(values, _evaluate(load, quick, m_near, n_near, span[part]))
-            m_near = _around(values[1], 0.0, 3, 1.0, top_m[part])
-            n_near = _around(values[2], 0.0, 3, float(first_round), top_n[part])
-            values = _evaluate(load, picked, m_near, n_near, span[part])
-            if first_round == 0:
-                values = _lower(values, _second_basins(
-                    load, picked, coarse, m, n, span[part], top_m[part], top_n[part]))
-            m_near = _around(values[1], 0.05, 5, 1.0, top_m[part])
-            n_near = _around(values[2], 0.07, 5, float(first_round), top_n[part])
-            values = _lower(values, _evaluate(load, picked, m_near, n_near, span[part]))
-            best[part], best_m[part], best_n[part] = values
-    edge = (best_m >= top_m) | (best_n >= top_n) | ~np.isfinite(best)
-    return LowestWave(
-        best.reshape(shape), best_m.reshape(shape), best_n.reshape(shape), edge.reshape(shape)
-    )
-
-
-def _second_basins(
-    load: LoadLaw, law: WaveStiffness, coarse: Array, m: Array, n: Array, span: Array,
-    top_m: Array, top_n: Array,
-) -> _Found:
-    """Best of the basins that fall between the lines of the net, sharp in one wave number.
-
-    Those are the longest waves, each with the waves round that suit it, and the rings of n = 0
-    with the half waves that suit them.
-    """
-    few = m[:, :_LONGEST_WAVES]
-    suited = np.take_along_axis(n, np.argmin(coarse[:, :_LONGEST_WAVES], axis=2), axis=1)
-    top = np.repeat(top_n, suited.shape[1])
-    for spread in (0.20, 0.07):
-        around = _around(suited.ravel(), spread, 5, 0.0, top).reshape(*suited.shape, 5)
-        loads = _loads(load, law, few, around, span)
-        suited = np.take_along_axis(around, np.argmin(loads, axis=2)[..., None], axis=2)[..., 0]
-    longest = _best(loads, few, around)
-    suited = np.take_along_axis(m, np.argmin(coarse[:, :, :1], axis=1), axis=1)[:, 0]
-    along = _around(suited, 0.18, 9, 1.0, top_m)
-    return _lower(longest, _evaluate(load, law, along, n[:, :1], span))
-
-
-def _around(
-    center: Array, spread: float, points: int, low: float, high: Array
-) -> Array:
-    """Whole numbers round a center, at least single steps apart, (designs, points)."""
-    offset = np.arange(points) - points // 2
-    step = np.maximum(np.rint(2 * center * spread / max(points // 2, 1)), 1.0)
-    return np.clip(center[:, None] + step[:, None] * offset, low, np.maximum(high, low)[:, None])
-
-
-def _loads(load: LoadLaw, law: WaveStiffness, m: Array, n: Array, span: Array) -> Array:
-    """Loads (designs, m, n) of a net; m is (designs, m) or, of its own for each n, (..., n); n
-    is (designs, n) or, of its own for each m, (designs, m, n)."""
-    wave = m if m.ndim == 3 else m[:, :, None]
-    around = n if n.ndim == 3 else n[:, None, :]
-    x = (wave * (np.pi / span[:, None, None])) ** 2
-    y = (around / law.radius) ** 2
-    values = load(law, x, y)
-    return np.where(around == 1, np.inf, values)  # the column has a check of its own
-
-
-def _best(values: Array, m: Array, n: Array) -> tuple[Array, Array, Array]:
-    """Lowest value of every design with its m and n, each (designs,)."""
-    count = n.shape[-1]
-    flat = values.reshape(len(values), -1)
-    index = np.argmin(flat, axis=1)
-    rows = np.arange(len(values))
-    along = m.reshape(len(m), -1)[rows, index] if m.ndim == 3 else m[rows, index // count]
-    around = n.reshape(len(n), -1)[rows, index] if n.ndim == 3 else n[rows, index % count]
-    return flat[rows, index], along, around
-
-
-def _lower(old: _Found, new: _Found) -> _Found:
-    """The lower of two finds, design by design."""
-    better = new[0] < old[0]
-    return (
-        np.where(better, new[0], old[0]),
-        np.where(better, new[1], old[1]),
-        np.where(better, new[2], old[2]),
-    )
-
-
-def _evaluate(
-    load: LoadLaw, law: WaveStiffness, m: Array, n: Array, span: Array
-) -> tuple[Array, Array, Array]:
-    """Best load over the net of every design: load, m, n, each (designs,)."""
-    return _best(_loads(load, law, m, n, span), m, n)
-
-
-def lowest_torsion(
-    law: WaveStiffness, limits: Range, length: Quantity
-) -> LowestWave:
-    """Lowest shear flow of torsion over helical waves: n whole, axial wave number continuous."""
-    shape, flat, (top_m, top_n, span) = _flatten(law, limits.along, limits.round, length)
-    count = len(span)
-    best = np.empty(count)
-    best_m, best_n = np.empty(count), np.empty(count)
-    many = 64 if count == 1 else _NET_ALONG_TORSION
-    for part in _chunks(count, 2 * many * _NET_ROUND):
-        picked = _take(flat, part)
-        half = np.pi / span[part]
-        n = (
-            np.arange(2.0, top_n[0] + 1)[None, :] if count == 1
-            else _net(top_n[part], _NET_ROUND, 2.0)
-        )
-        # Mean axial wave number, in units of pi/L, geometric from half a wave.
-        share = np.linspace(0.0, 1.0, many)
-        m = 0.5 * (2 * top_m[part][:, None]) ** share
-        spread = (2 * top_m[part]) ** (1.0 / (many - 1))  # ratio of neighbouring net lines
-        # Each n first finds its own best wave number: those of different n lie far apart.
-        quick = picked if count == 1 else _plainer(picked)
-        rigid = picked if count == 1 else _plainer(picked, rigid=True)
-        coarse = _torsion_loads(rigid, m, n, half)
-        center = np.take_along_axis(m, np.argmin(coarse, axis=1), axis=1)
-        fan = np.linspace(-0.8, 0.8, 5)
-        m = center[:, None, :] * spread[:, None, None] ** fan[None, :, None]
-        values = _best(_torsion_loads(rigid, m, n, half), m, n)
-        if rigid is not picked:
-            values = (np.full(len(half), np.inf), values[1], values[2])
-        # First wide, because the wave number of the next n differs; then closer.
-        for reach, points, rounds in ((1.0, 9, 5), (0.25, 5, 3), (0.08, 3, 1)):
-            m = values[1][:, None] * spread[:, None] ** np.linspace(-reach, reach, points)
-            n = _around(values[2], 0.1, rounds, 2.0, top_n[part])
-            if reach == 0.08 and quick is not picked:
-                # Of many: only the load by the law in full; the series needs no better place.
-                values = _best(_torsion_loads(picked, values[1][:, None], n, half),
-                               values[1][:, None], n)
-                break
-            values = _lower(values, _best(_torsion_loads(quick, m, n, half), m, n))
-        best[part], best_m[part], best_n[part] = values
-    edge = (best_n >= top_n) | (best_m >= top_m) | ~np.isfinite(best)
-    return LowestWave(
-        best.reshape(shape), best_m.reshape(shape), best_n.reshape(shape), edge.reshape(shape)
-    )
-
-
-def _torsion_loads(law: WaveStiffness, m: Array, n: Array, half: Array) -> Array:
-    wave = (m if m.ndim == 3 else m[:, :, None]) * half[:, None, None]
-    y = (n / np.asarray(law.radius)[:, 0, :])[:, None, :] ** 2
-    return torsion_load(law, wave, y, half[:, None, None])
+            search.lowest_of_many(table, LOADS.index(load), span, _BLOCK, found)
+    edge = (found[1] >= top_m) | (found[2] >= top_n) | ~np.isfinite(found[0])
+    best, m, n = (part.reshape(shape) for part in found)
+    return LowestWave(best[()], m[()], n[()], edge.reshape(shape)[()])

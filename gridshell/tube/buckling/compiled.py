@@ -1,0 +1,88 @@
+"""Compiled search over waves for many designs; loaded only when many designs are searched.
+
+Numba compiles the functions of `wave_laws` as they stand. The machine code is kept beside the
+source, or in the user's cache folder, or, where neither can be written, compiled again by each
+process (some seconds).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from numba import njit
+from numba.extending import overload, register_jitable
+from numba.np.unsafe.ndarray import to_fixed_tuple
+
+from gridshell.tube.buckling import wave_laws
+from gridshell.tube.buckling.wave_stiffness import WaveStiffness
+
+_FIELDS = len(WaveStiffness._fields)
+_COMPRESSION, _HYDROSTATIC = wave_laws.COMPRESSION, wave_laws.HYDROSTATIC
+
+# Laws of one wave become part of the loop that calls them: only then is it made of vector
+# instructions.
+for _function in (
+    wave_laws.lowest_root, wave_laws.condensed, wave_laws.axial_strain, wave_laws.layer_work,
+    wave_laws.skin_bowing, wave_laws.compression_load, wave_laws.pressure_load,
+    wave_laws.helix,
+):
+    register_jitable(forceinline=True)(_function)
+for _function in (
+    wave_laws.coupling, wave_laws.relief, wave_laws.window, wave_laws.highest_helix,
+    wave_laws.lowest_of_one, wave_laws.factored, wave_laws.largest_eigenvalue,
+    wave_laws.series_matrix, wave_laws.two_helices, wave_laws.torsion_of_one,
+    wave_laws.scratch_of_torsion,
+):
+    register_jitable(_function)
+
+
+@overload(wave_laws.design_of)
+def _design_of(table: Any, i: Any) -> Callable[..., Any]:
+    def row(table: Any, i: Any) -> Any:
+        return WaveStiffness(*to_fixed_tuple(table[i], _FIELDS))
+
+    return row
+
+
+@overload(wave_laws.loads_along)
+def _loads_along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -> Callable[..., Any]:
+    # One plain loop for each law, which the compiler turns into vector instructions.
+    def along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -> None:
+        if kind == _COMPRESSION:
+            for i in range(len(loads)):
+                x = (first + i) * half
+                loads[i] = wave_laws.compression_load(w, x * x, y)
+        else:
+            hydrostatic = 1.0 if kind == _HYDROSTATIC else 0.0
+            for i in range(len(loads)):
+                x = (first + i) * half
+                loads[i] = wave_laws.pressure_load(w, x * x, y, hydrostatic)
+
+    return along
+
+
+@overload(wave_laws.helices_along)
+def _helices_along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any) -> Callable[..., Any]:
+    def along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any) -> None:
+        for i in range(len(energy)):
+            energy[i], work[i] = wave_laws.helix(w, (first + i) * half, y)
+
+    return along
+
+
+def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
+    """A function of `wave_laws`, compiled; cached where some folder can be written.
+
+    Division by zero gives infinity as in numpy. The interpreter's lock is released, so that threads
+    can share the work.
+    """
+    options = {"error_model": "numpy", "nogil": True}
+    try:
+        return njit(cache=True, **options)(function)  # type: ignore[no-any-return]
+    except RuntimeError:  # no folder for the cache
+        return njit(**options)(function)  # type: ignore[no-any-return]
+
+
+lowest_of_many = compiled(wave_laws.lowest_of_many)
+torsion_of_many = compiled(wave_laws.torsion_of_many)

@@ -1,0 +1,611 @@
+"""Energy and buckling load of one wave, and the search over every whole wave.
+
+Each law is one short function of a wave's squared wave numbers x = l^2 (l = m pi/L along the tube)
+and y = (n/R)^2 (round it). The same functions run in plain Python for one design, over numpy arrays,
+and compiled for many designs (`gridshell.tube.buckling.compiled`), so nothing here may branch on
+an array or call what a compiler does not know. Laws and loops share one file because compiled
+code is cached by the date of its file.
+
+``w`` is a `gridshell.tube.buckling.wave_stiffness.WaveStiffness` or one row of its table.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from gridshell.tube.buckling.wave_stiffness import WaveStiffness
+
+COMPRESSION, LATERAL, HYDROSTATIC, TORSION = 0, 1, 2, 3
+TERMS = 12  # of the series of torsion
+# Share of the load by bending, shear and bowing alone that a wave costs at least, for each kind:
+# 0.99, 0.78, 0.80 and 0.92 were the lowest of random walls of all examples.
+FLOOR = (0.85, 0.65, 0.65, 0.8)
+PRESSED = 4 / np.pi**2  # pocket area times squared wave number: 1 where a wave presses it unevenly
+SERIES_FLOOR = 0.75  # the series of torsion over its two helices: 0.89 to 1 in the tests
+
+
+def lowest_root(a: Any, b: Any, c: Any) -> Any:
+    """Smallest load of a T^2 - b T + c = 0 with a >= 0.
+
+    Args:
+        a: product of the works of both amplitudes.
+        b: sum of stiffness times work of the other.
+        c: determinant of the stiffness.
+
+    Returns:
+        The root; infinite where no load does work (b = 0).
+
+    >>> float(lowest_root(1.0, 5.0, 6.0))
+    2.0
+    """
+    return 2 * c / (b + np.sqrt(np.maximum(b * b - 4 * a * c, 0.0)))
+
+
+def condensed(w: Any, x: Any, y: Any) -> Any:
+    """Stiffness in (V, W), axial amplitude U and bending deflection C taken out.
+
+    W = C + shear deflection; f is the shear compliance of the wave.
+
+    Args:
+        w: coefficients.
+        x: squared axial wave number, 1/m2.
+        y: squared circumferential wave number, 1/m2.
+
+    Returns:
+        k22, k23/N, k33 with N = n/R, so that the matrix is [[k22, N k23], [N k23, k33]]; and
+        C/W, the share of the deflection that bends the wall.
+    """
+    uc = w.px * x + w.py * y
+    u = x / (w.k11x * x + w.k11y * y)
+    uv = u * w.k12
+    vc = w.rx * x + w.ry * y - uv * uc
+    wc = (w.sx * x + w.sy * y) / 2 - u * uc * w.p0
+    cc = w.sxx * x * x + w.sxy * x * y + w.syy * y * y - u * uc * uc
+    f = 1 / (w.shear_x * x + w.shear_y * y)
+    bent = 1 / (1 + f * cc)
+    k22 = w.k22x * x + w.k22y * y - y * w.k12 * uv - y * vc * vc * f * bent
+    k23 = w.r0 - uv * w.p0 + vc * bent * (1 - f * wc)
+    k33 = w.s0 - u * w.p0 * w.p0 + (cc + 2 * wc - f * wc * wc) * bent
+    return k22, k23, k33, bent
+
+
+def axial_strain(w: Any, x: Any, y: Any, moved: Any, bent: Any) -> Any:
+    """Axial strain of a wave over its height, sign reversed, 1/m.
+
+    Args:
+        w: coefficients.
+        x: squared axial wave number, 1/m2.
+        y: squared circumferential wave number, 1/m2.
+        moved: y k23/k22, that is -N V/W, 1/m.
+        bent: C/W.
+    """
+    along = w.p0 + bent * (w.px * x + w.py * y) - w.k12 * moved
+    return along * x / (w.k11x * x + w.k11y * y)
+
+
+def layer_work(w: Any, x: Any, y: Any, moved: Any, bent: Any) -> Any:
+    """Work of axial stress in its layers over that of V^2 + W^2 in the middle surface of the skin.
+
+    The load works on the whole gradient of an axial fiber, its stretch too (Green's strain). A
+    layer at z moves by V (1 + z/R) + n C z/R round the tube. Mean and mean square of z under axial
+    stress come from A, B, D, free to contract round the tube. In rings (n = 0) the two modes of
+    the root are strangers: the plain work is kept.
+
+    Args:
+        w: coefficients.
+        x: squared axial wave number, 1/m2.
+        y: squared circumferential wave number, 1/m2.
+        moved: y k23/k22, 1/m.
+        bent: C/W.
+    """
+    n2 = y * w.radius * w.radius
+    nv = -moved * w.radius
+    v2 = nv * nv / np.maximum(n2, 1e-300)
+    strain = axial_strain(w, x, y, moved, bent) * (n2 > 0)
+    more = (
+        v2 * (2 * w.high_along + w.deep_along)
+        + 2 * nv * bent * (w.high_along + w.deep_along)
+        + n2 * bent * bent * w.deep_along
+        + w.depth * strain * strain / x
+    )
+    return 1 + more / (1 + v2)
+
+
+def skin_bowing(w: Any, x: Any, y: Any, k22: Any, k23: Any, k33: Any, bent: Any, share: Any) -> Any:
+    """Load of a wave whose skin bows between the ribs, over that of one whose skin does not.
+
+    The skin between the ribs moves by s more than the ribs. It is pressed by its share of the load
+    that the wave carries and held by its own hoop force N/R and by a spring. With unit height of
+    the ribs, energy k + 2 q s + s^2/e and work 1 + share (2 s + s^2) have a lowest quotient below
+    k; V, which balances the hoop forces, is taken out of 1/e. All is multiplied by the
+    compliance e.
+
+    Args:
+        w: coefficients.
+        x: squared axial wave number, 1/m2.
+        y: squared circumferential wave number, 1/m2.
+        k22: from `condensed`.
+        k23: likewise.
+        k33: likewise.
+        bent: likewise.
+        share: of the load that presses on the skin.
+    """
+    balance = y / k22
+    moved = balance * k23
+    k = k33 - moved * k23
+    # Force of the skin per s: hoop strain plus Poisson's ratio times the axial one.
+    pull = w.skin / w.radius
+    q = pull * (1 / w.radius - moved - w.skin_poisson * axial_strain(w, x, y, moved, bent))
+    # A wave hardly longer than the pockets finds no pocket to press on evenly.
+    short = (x + y / 4) * w.pocket * PRESSED
+    e = w.compliance / (1 + short * short)
+    spring = 1 - e * balance * pull * pull
+    return lowest_root(
+        share * (1 - share) * e, spring + share * e * (k - 2 * q), k * spring - e * q * q
+    ) / k
+
+
+def compression_load(w: Any, x: Any, y: Any) -> Any:
+    """Axial compression per length of circumference at which a wave buckles, N/m.
+
+    The load works through the slopes of the axial fibers: N l^2 (V^2 + W^2), or N l^2 W^2 in the
+    Donnell theory, NASA/SP-8007-2020/REV 2, Eq. 52.
+
+    Args:
+        w: coefficients.
+        x: squared axial wave number, 1/m2.
+        y: squared circumferential wave number, 1/m2.
+    """
+    k22, k23, k33, bent = condensed(w, x, y)
+    load = lowest_root(
+        w.in_plane * x * x, x * (k22 + w.in_plane * k33), k22 * k33 - y * k23 * k23
+    )
+    work = layer_work(w, x, y, y * k23 / k22, bent)
+    return load * skin_bowing(w, x, y, k22, k23, k33, bent, w.skin_along) / work
+
+
+def pressure_load(w: Any, x: Any, y: Any, hydrostatic: Any) -> Any:
+    """External pressure at which a wave of two or more round buckles, Pa.
+
+    Hoop compression p R with the pressure staying normal to the wall gives p (n^2 - 1) W^2/R;
+    closed ends add the axial compression p R/2. In the Donnell theory n^2 stands for n^2 - 1:
+    NASA/SP-8007-2020/REV 2, Eq. 64-65. The work of the pressure on the shortening of the wall
+    between waves is left out: within 0.3 % of a solution that keeps it (tests).
+
+    Args:
+        w: coefficients.
+        x: squared axial wave number, 1/m2.
+        y: squared circumferential wave number, 1/m2; (2/R)^2 or more.
+        hydrostatic: 1 with pressure on closed ends, 0 lateral.
+    """
+    k22, k23, k33, bent = condensed(w, x, y)
+    axial = hydrostatic * x * w.radius / 2
+    normal = w.radius * y - w.in_plane / w.radius + axial
+    g = w.in_plane * axial
+    load = lowest_root(g * normal, k22 * normal + g * k33, k22 * k33 - y * k23 * k23)
+    return load * skin_bowing(w, x, y, k22, k23, k33, bent, w.skin_round)
+
+
+def helix(w: Any, l: Any, y: Any) -> Any:  # noqa: E741 the wave number's own symbol
+    """Energy and work of one helical wave cos(l x - n t) under unit shear flow.
+
+    Each layer at z moves by V (1 + z/R) + n C z/R round the tube and stretches there: v,x times its
+    hoop strain is work of shear flow too.
+
+    Args:
+        w: coefficients.
+        l: axial wave number, 1/m; either sign.
+        y: squared circumferential wave number, 1/m2.
+
+    Returns:
+        Energy, N/m3, and work, 1/m2, both for unit height.
+    """
+    x = l * l
+    k22, k23, k33, bent = condensed(w, x, y)
+    n2 = y * w.radius * w.radius
+    v = -k23 / (k22 * w.radius)  # V/(n W)
+    stretch = 1 + n2 * v  # (n V + W)/W
+    twisted = v + bent
+    turn = (
+        1 + w.in_plane * v + w.depth * v * stretch
+        + w.high_shear * (twisted * stretch + n2 * v * twisted - v * stretch)
+        + w.deep_shear * n2 * twisted * (twisted - v)
+    )
+    energy = (k33 - y * k23 * k23 / k22) * skin_bowing(
+        w, x, y, k22, k23, k33, bent, w.skin_along)
+    return energy, 2 * l * np.sqrt(y) * turn
+
+
+def torsion_load(w: Any, l: Any, y: Any, half: Any) -> Any:  # noqa: E741
+    """Shear flow at which two helical waves that cancel at the ends buckle, N/m.
+
+    w = cos((l + h) x - n t) - cos((l - h) x - n t) with h = pi/L vanishes at both ends; the load
+    is the ratio of their energies to their work (Rayleigh-Ritz, so an upper bound; the tests
+    hold it to a series and to NASA/SP-8007-2020/REV 2, Eq. 33-38 and 69-70).
+
+    Args:
+        w: coefficients.
+        l: mean axial wave number, 1/m.
+        y: squared circumferential wave number, 1/m2; (2/R)^2 or more.
+        half: h, 1/m.
+    """
+    energy_1, work_1 = helix(w, l + half, y)
+    energy_2, work_2 = helix(w, l - half, y)
+    return (energy_1 + energy_2) / np.maximum(work_1 + work_2, 1e-300)
+
+
+def coupling(p: Any, q: Any, lean: Any, energy: Any) -> Any:
+    """Coupling of two terms of the series of torsion, p + q odd, over the root of their energies.
+
+    Work per shear flow of amplitudes c_p, c_q of sin(p pi x/L) is (1/2R) sum i c_p c_q*
+    p q (a_p + a_q)/(q^2 - p^2), a_p = R work/(2 l) from `helix`; energy (L/8) sum k_p |c_p|^2.
+
+    Args:
+        p: half waves of one term.
+        q: half waves of the other.
+        lean: a_p + a_q.
+        energy: k_p k_q.
+    """
+    return p * q / (q * q - p * p) * lean / np.sqrt(energy)
+
+
+# --- which waves can win -------------------------------------------------------------------------
+
+
+def relief(w: Any, kind: Any, y: Any) -> Any:
+    """What shear of the ribs across the wall and bowing of the skin add to the inverse of a load.
+
+    A bow is softest where the wave is much longer than a pocket: the most along the tube.
+
+    Args:
+        w: coefficients of one design.
+        kind: COMPRESSION, LATERAL, HYDROSTATIC or TORSION.
+        y: squared circumferential wave number, 1/m2.
+    """
+    b = max(w.pocket * PRESSED, 1e-300)
+    if kind == COMPRESSION:
+        return 1 / w.shear_x + w.compliance * w.skin_along / (2 * b)
+    if kind == TORSION:
+        return 1 / np.sqrt(w.shear_x * w.shear_y) + w.compliance * w.skin_along / b
+    around = max(y, 4 / b)
+    found = 1 / w.shear_y + w.compliance * w.skin_round * around / (1 + b * around / 4 * (b * around / 4))
+    if kind == HYDROSTATIC:
+        found += 1 / (2 * w.shear_x) + w.compliance * w.skin_round / (4 * b)
+    return w.radius * found
+
+
+def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
+    """Waves along that may buckle below a load with these waves round.
+
+    Whatever the membrane does, a wave costs its bending energy with the wall free to stretch, D' =
+    D - B A^-1 B; `relief` adds at most in series. What the load works on besides W^2 (V, layers
+    away from the skin) and how bowing meets hoop force takes less than the rest (`FLOOR`). So
+    D'(x, y) <= k work(x, y), a quadratic inequality.
+
+    Args:
+        w: coefficients of one design.
+        kind: COMPRESSION, LATERAL or HYDROSTATIC.
+        load: to stay below.
+        y: squared circumferential wave number, 1/m2.
+
+    Returns:
+        Least and largest x, 1/m2 (the largest below zero where there is none); and whether no
+        larger y has any either.
+    """
+    left = FLOOR[kind] / load - relief(w, kind, y)
+    if not left > 0:
+        return 0.0, np.inf, False
+    k = 1 / left
+    hoop = max(y - w.in_plane / (w.radius * w.radius), 0.0)  # a ring's curvature: n^2 - 1
+    deep = 1 + w.deep_along * y * w.radius * w.radius
+    # D'11 x^2 - 2 b x + c <= 0
+    if kind == COMPRESSION:
+        b, c, past = k * deep / 2, 0.0, True
+    else:
+        b, c = 0.0, -k * w.radius * hoop
+        past = w.free_22 * hoop >= k * w.radius / 2
+        if kind == HYDROSTATIC:
+            b = k * w.radius * deep / 4
+    b -= w.free_12 * hoop
+    c += w.free_22 * hoop * hoop
+    square = b * b - w.free_11 * c
+    if square < 0:
+        return 0.0, -1.0, past
+    root = np.sqrt(square)
+    return (b - root) / w.free_11, (b + root) / w.free_11, past and b + root < 0
+
+
+# --- search over whole waves of one design -------------------------------------------------------
+
+
+def wave_load(w: Any, kind: Any, x: Any, y: Any) -> Any:
+    """Load of one wave under compression or pressure."""
+    if kind == COMPRESSION:
+        return compression_load(w, x, y)
+    return pressure_load(w, x, y, 1.0 if kind == HYDROSTATIC else 0.0)
+
+
+def loads_along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -> Any:
+    """Loads of the half waves first, first + 1, ... along, into ``loads``.
+
+    An array law here; `gridshell.tube.buckling.compiled` loops over the same law.
+    """
+    x = ((first + np.arange(len(loads))) * half) ** 2
+    loads[:] = wave_load(w, kind, x, y)
+
+
+def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, loads: Any) -> Any:
+    """Lowest load of one design over every whole wave that can win.
+
+    Args:
+        w: coefficients of one design.
+        kind: COMPRESSION (n = 0, 2, 3, ...; n = 1 is the column), LATERAL or HYDROSTATIC (n >= 2).
+        length: m.
+        near_m: half waves along of a wave to start from, which only sharpens the first bound.
+        near_n: its waves round.
+        loads: scratch, as many waves as are looked at together.
+
+    Returns:
+        Load, half waves along, waves round.
+    """
+    half, r = np.pi / length, w.radius
+    top_m, top_n = max(length / w.shortest, 2.0), max(np.pi * r / w.shortest, 3.0)
+    best, best_m, best_n = np.inf, near_m, near_n
+    loads_along(w, kind, half, (near_n / r) ** 2, near_m, loads[:1])
+    if loads[0] > 0:
+        best = loads[0] * (1 + 1e-9)  # rounding must not hide the winner
+    n = 0.0 if kind == COMPRESSION else 2.0
+    while n <= top_n:
+        y = (n / r) ** 2
+        low, high, last = window(w, kind, best, y)
+        if high >= 0:
+            m = max(np.ceil(np.sqrt(max(low, 0.0)) / half - 1e-9), 1.0)
+            end = min(np.sqrt(high) / half + 1e-9, top_m)
+            while m <= end:
+                some = loads[: min(len(loads), int(end - m) + 1)]
+                loads_along(w, kind, half, y, m, some)
+                for i in range(len(some)):
+                    if not some[i] >= best:  # also what is not a number
+                        best, best_m, best_n = some[i], m + i, n
+                        if not best > 0:
+                            return best, best_m, best_n
+                m += len(some)
+        elif last:
+            break
+        n += 2.0 if n == 0.0 else 1.0
+    return best, best_m, best_n
+
+
+# --- torsion -------------------------------------------------------------------------------------
+
+
+def factored(s: Any, t: Any, low: Any) -> Any:
+    """Cholesky factor of t I - s into ``low``; False when that is not positive definite.
+
+    Args:
+        s: symmetric, (k, k).
+        t: number.
+        low: (k, k), filled up to its diagonal.
+    """
+    for j in range(s.shape[0]):
+        for i in range(j, s.shape[0]):
+            left = (t if i == j else 0.0) - s[i, j]
+            for k in range(j):
+                left -= low[i, k] * low[j, k]
+            if i > j:
+                low[i, j] = left / low[j, j]
+            elif left > 0:
+                low[j, j] = np.sqrt(left)
+            else:
+                return False
+    return True
+
+
+def largest_eigenvalue(s: Any, low: Any, column: Any) -> Any:
+    """Largest eigenvalue of a symmetric positive semidefinite matrix.
+
+    Newton's method on the characteristic polynomial from above, where it falls steadily: step
+    1/trace((t - s)^-1), the trace from the columns of the inverse Cholesky factor.
+
+    Args:
+        s: (k, k).
+        low: scratch, (k, k).
+        column: scratch, (k,).
+    """
+    size, t = s.shape[0], 0.0
+    for i in range(size):
+        row = 0.0
+        for j in range(size):
+            row += abs(s[i, j])
+        t = max(t, row)
+    t *= 1 + 1e-12
+    for _ in range(200):
+        if not factored(s, t, low):
+            break  # rounding: the root is reached
+        trace = 0.0
+        for j in range(size):
+            for i in range(j, size):
+                left = 1.0 if i == j else 0.0
+                for k in range(j, i):
+                    left -= low[i, k] * column[k]
+                column[i] = left / low[i, i]
+                trace += column[i] * column[i]
+        t -= 1 / trace
+        if 1 / trace < 1e-14 * t:
+            break
+    return t
+
+
+def highest_helix(w: Any, load: Any, y: Any) -> Any:
+    """Axial wave number above which no helix with these waves round buckles below a load, 1/m.
+
+    As in `window`: D'11 l^4 + 2 (D'12 + 2 D'66) l^2 y + D'22 y^2 <= 2 k l N. Below zero where no
+    helix does, nor any with more waves round.
+
+    Args:
+        w: coefficients of one design.
+        load: shear flow, N/m.
+        y: squared circumferential wave number, 1/m2.
+    """
+    left = FLOOR[TORSION] / load - relief(w, TORSION, y)
+    if not left > 0:
+        return np.inf
+    hoop = max(y - w.in_plane / (w.radius * w.radius), 0.0)
+    k = 2 * np.sqrt(y) * (1 + w.deep_shear * y * w.radius * w.radius) / left
+    # Where the quotient of energy over l is least: 3 D'11 x^2 + 2 (...) x y - D'22 y^2 = 0.
+    x = hoop * (np.sqrt(w.free_12 * w.free_12 + 3 * w.free_11 * w.free_22) - w.free_12) / (3 * w.free_11)
+    if w.free_11 * x * x + 2 * w.free_12 * x * hoop + w.free_22 * hoop * hoop > k * np.sqrt(x):
+        return -1.0
+    return max((k / w.free_11) ** (1 / 3), np.sqrt(x))
+
+
+def helices_along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any) -> Any:
+    """`helix` of the half waves first, first + 1, ... along, into ``energy`` and ``work``.
+
+    An array law here; `gridshell.tube.buckling.compiled` loops over the same law.
+    """
+    energy[:], work[:] = helix(w, (first + np.arange(len(energy))) * half, y)
+
+
+def two_helices(w: Any, length: Any, n: Any, below: Any, energy: Any, work: Any) -> Any:
+    """Lowest load of two helices with n waves round over every whole mean wave number, and that.
+
+    Args:
+        w: coefficients of one design.
+        length: m.
+        n: waves round.
+        below: load above which the answer does not matter, N/m.
+        energy: scratch.
+        work: scratch, of the same length.
+    """
+    half = np.pi / length
+    y = (n / w.radius) ** 2
+    top_m = max(length / w.shortest, 2.0)
+    best, best_m, first = np.inf, 1.0, 0.0
+    while True:
+        helices_along(w, half, y, first, energy, work)
+        for i in range(1, len(energy) - 1):
+            load = (energy[i - 1] + energy[i + 1]) / max(work[i - 1] + work[i + 1], 1e-300)
+            if not load >= best:
+                best, best_m = load, first + i
+        first += len(energy) - 2
+        if not first <= min(highest_helix(w, min(best, below), y) / half + 1, top_m):
+            return best, best_m
+
+
+def series_matrix(w: Any, length: Any, y: Any, first: Any, scratch: Any) -> Any:
+    """Square of the coupling of odd with even terms of the series of torsion, into the scratch.
+
+    The load is length R/(4 times the largest singular value of the coupling).
+
+    Args:
+        w: coefficients of one design.
+        length: m.
+        y: squared circumferential wave number, 1/m2.
+        first: lowest term of the series.
+        scratch: from `scratch_of_torsion`.
+    """
+    energy, work, square, table = scratch[0][:TERMS], scratch[1][:TERMS], scratch[2], scratch[3]
+    half = np.pi / length
+    helices_along(w, half, y, first, energy, work)
+    for i in range(TERMS):
+        work[i] *= w.radius / (2 * (first + i) * half)  # lean
+    size = TERMS // 2
+    for i in range(size):
+        for j in range(size):
+            a, b = 2 * i, 2 * j + 1
+            table[i, j] = coupling(
+                first + a, first + b, work[a] + work[b], max(energy[a] * energy[b], 1e-300))
+    for i in range(size):
+        for j in range(size):
+            total = 0.0
+            for k in range(size):
+                total += table[i, k] * table[j, k]
+            square[i, j] = total
+
+
+def torsion_of_one(w: Any, length: Any, near_n: Any, scratch: Any) -> Any:
+    """Lowest shear flow of torsion of one design over every number of waves round that can win.
+
+    For each n two helices find the place of the series among the waves along; the series is summed
+    where they come near enough to the lowest load known (`SERIES_FLOOR`).
+
+    Args:
+        w: coefficients of one design.
+        length: m.
+        near_n: waves round to start from, which only sharpens the first bound.
+        scratch: from `scratch_of_torsion`.
+
+    Returns:
+        Load, half waves along (mean), waves round.
+    """
+    energy, work, square, _, low, column = scratch
+    r = w.radius
+    top_n = max(np.pi * r / w.shortest, 3.0)
+    best, best_m, best_n = np.inf, 1.0, 2.0
+    n, start = near_n, True
+    while n <= top_n:
+        y = (n / r) ** 2
+        if not start:
+            if highest_helix(w, best / SERIES_FLOOR, y) < 0:
+                break
+            if n == near_n:
+                n += 1.0
+                continue
+        lower, m = two_helices(w, length, n, best / SERIES_FLOOR, energy, work)
+        if not SERIES_FLOOR * lower >= best:
+            series_matrix(w, length, y, max(m - TERMS // 2, 1.0), scratch)
+            if start or not factored(square, (length * r / (4 * best)) ** 2, low):
+                load = length * r / (4 * np.sqrt(largest_eigenvalue(square, low, column)))
+                if not load >= best:
+                    best, best_m, best_n = load, m, n
+                    if not load > 0:
+                        return best, best_m, best_n
+        n, start = (2.0, False) if start else (n + 1.0, False)
+    return best, best_m, best_n
+
+
+# --- search over many designs --------------------------------------------------------------------
+
+
+def design_of(table: Any, i: Any) -> Any:
+    """Coefficients of one design out of a table; compiled code has its own."""
+    return WaveStiffness(*table[i].tolist())
+
+
+def scratch_of_torsion() -> Any:
+    """Working arrays of `torsion_of_one`."""
+    half = TERMS // 2
+    return (
+        np.empty(TERMS + 4), np.empty(TERMS + 4), np.empty((half, half)), np.empty((half, half)),
+        np.empty((half, half)), np.empty(half),
+    )
+
+
+def lowest_of_many(table: Any, kind: Any, length: Any, block: Any, found: Any) -> None:
+    """`lowest_of_one` for every row of a table; each design starts from the wave before it.
+
+    Args:
+        table: coefficients, (designs, fields of `WaveStiffness`).
+        kind: COMPRESSION, LATERAL or HYDROSTATIC.
+        length: m, (designs,).
+        block: waves looked at together.
+        found: load, half waves along and waves round, (3, designs).
+    """
+    loads = np.empty(block)
+    near_m, near_n = 1.0, 2.0
+    for i in range(len(table)):
+        load, near_m, near_n = lowest_of_one(
+            design_of(table, i), kind, length[i], near_m, near_n, loads)
+        found[0, i], found[1, i], found[2, i] = load, near_m, near_n
+
+
+def torsion_of_many(table: Any, length: Any, found: Any) -> None:
+    """`torsion_of_one` for every row of a table; arguments as in `lowest_of_many`."""
+    scratch = scratch_of_torsion()
+    near_n = 2.0
+    for i in range(len(table)):
+        load, m, near_n = torsion_of_one(design_of(table, i), length[i], near_n, scratch)
+        found[0, i], found[1, i], found[2, i] = load, m, near_n
