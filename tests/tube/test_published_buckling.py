@@ -19,17 +19,9 @@ from gridshell.tube.buckling.knockdown import (
     plain_compression,
 )
 from gridshell.tube.buckling.local import ovalization_moment
-from gridshell.tube.buckling.torsion import between_ends
+from gridshell.tube.buckling.wave_laws import compression_load, pressure_load, torsion_load
 from gridshell.tube.buckling.wave_stiffness import DONNELL, LINE_ELEMENT, SANDERS, wave_stiffness
-from gridshell.tube.buckling.waves import (
-    compression_load,
-    lowest_load,
-    lowest_torsion,
-    pressure_load,
-    torsion_load,
-    wave_range,
-)
-from gridshell.wall.stiffness.equivalent import neutral_bending
+from gridshell.tube.buckling.waves import lowest_two_helices, lowest_wave
 from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness, symmetric
 
 
@@ -140,19 +132,16 @@ def test_long_tube_under_pressure_is_eq_66(seed, radius):
     assert float(found) == pytest.approx(expected / 1e12, rel=1e-4)
 
 
-def plain(theory, ratio, slender, poisson=0.3):
-    """Law and search limits of a plain wall with E = r = 1."""
+def plain(theory, ratio, poisson=0.3):
+    """Law of a plain wall with E = r = 1."""
     A, D = skin_stiffness(1.0, poisson, 1 / ratio)
-    B = np.zeros_like(A)
-    law = wave_stiffness(A, B, D, 1.0, theory)
-    return law, wave_range(A, neutral_bending(A, B, D), 1.0, slender)
+    return wave_stiffness(A, np.zeros_like(A), D, 1.0, theory)
 
 
 @pytest.mark.parametrize("poisson, constant", [(0.3, 0.605), (1 / 3, 0.612)])
 def test_classical_compression(poisson, constant):
     # N = E t^2/(r sqrt(3 (1 - v^2))): 0.605 and 0.612 E t^2/r (Eq. 4-6; Timoshenko and Gere, 11.1).
-    law, limits = plain(DONNELL, 300.0, 2.0, poisson)
-    load = float(lowest_load(compression_load, law, limits, 2.0).load) * 300**2
+    load = float(lowest_wave("compression", plain(DONNELL, 300.0, poisson), 2.0).load) * 300**2
     exact = 1 / np.sqrt(3 * (1 - poisson**2))
     assert exact == pytest.approx(constant, abs=6e-4)
     assert exact <= load * (1 + 1e-12) and load == pytest.approx(exact, rel=5e-4)
@@ -163,8 +152,7 @@ def test_short_plain_cylinder_is_eq_1_to_3(Z):
     # k = 1 + 12 Z^2/pi^4, N = k pi^2 D/L^2, one axisymmetric half wave, while Z < 2.85.
     poisson, ratio = 0.3, 500.0
     L = np.sqrt(Z / ratio / np.sqrt(1 - poisson**2))
-    law, limits = plain(DONNELL, ratio, L, poisson)
-    wave = lowest_load(compression_load, law, limits, L)
+    wave = lowest_wave("compression", plain(DONNELL, ratio, poisson), L)
     D = (1 / ratio) ** 3 / (12 * (1 - poisson**2))
     assert float(wave.load) == pytest.approx(
         (1 + 12 * Z**2 / np.pi**4) * np.pi**2 * D / L**2, rel=1e-9)
@@ -176,8 +164,7 @@ def test_lateral_pressure_on_a_plain_cylinder_is_eq_24_to_27(Z):
     # k = 1.04 sqrt(Z) (Z > 100), p = k pi^2 D/(r L^2); the document's fit of the Donnell theory.
     ratio, poisson = 1000.0, 0.3
     L = np.sqrt(Z / ratio / np.sqrt(1 - poisson**2))
-    law, limits = plain(DONNELL, ratio, L, poisson)
-    wave = lowest_load(lambda w, x, y: pressure_load(w, x, y, 0.0), law, limits, L, first_round=2)
+    wave = lowest_wave("lateral", plain(DONNELL, ratio, poisson), L)
     D = (1 / ratio) ** 3 / (12 * (1 - poisson**2))
     # The fit is the limit of large Z, reached from above.
     fit = 1.04 * np.sqrt(Z) * np.pi**2 * D / L**2
@@ -187,9 +174,7 @@ def test_lateral_pressure_on_a_plain_cylinder_is_eq_24_to_27(Z):
 @pytest.mark.parametrize("ratio", [50.0, 400.0])
 def test_very_long_plain_tube_under_pressure_is_eq_29(ratio):
     # p = E (t/r)^3/(4 (1 - v^2)).
-    law, limits = plain(LINE_ELEMENT, ratio, 3000.0)
-    wave = lowest_load(lambda w, x, y: pressure_load(w, x, y, 0.0), law, limits, 3000.0,
-                       first_round=2)
+    wave = lowest_wave("lateral", plain(LINE_ELEMENT, ratio), 3000.0)
     assert float(wave.n) == 2
     assert float(wave.load) == pytest.approx(ratio**-3 / (4 * (1 - 0.3**2)), rel=1e-3)
 
@@ -198,12 +183,12 @@ def test_very_long_plain_tube_under_pressure_is_eq_29(ratio):
                                             (400.0, 10.0), (1000.0, 3.0)])
 def test_torsion_of_a_plain_cylinder_is_eq_33_to_36(ratio, slender):
     # tau = 0.747 E (t/r)^(5/4) (r/L)^(1/2); two helical waves lie 2 to 6 % above the series.
-    law, limits = plain(LINE_ELEMENT, ratio, slender)
-    wave = lowest_torsion(law, limits, slender)
-    assert not wave.on_edge
+    law = plain(LINE_ELEMENT, ratio)
+    wave = lowest_two_helices(law, slender)
     expected = 0.747 * ratio**-2.25 / np.sqrt(slender)
     assert 1.0 < float(wave.load) / expected < 1.07
-    series = between_ends(law, wave, slender)
+    series = lowest_wave("torsion", law, slender)
+    assert not series.on_edge
     assert 0.95 < float(series.load) / expected < 1.02
     assert 0.93 < float(series.load / wave.load) < 0.99
 
@@ -212,14 +197,12 @@ def test_torsion_of_a_plain_cylinder_is_eq_33_to_36(ratio, slender):
 def test_torsion_of_a_very_long_plain_tube_is_eq_38(ratio):
     # tau = E/(3 sqrt(2) (1 - v^2)^(3/4)) (t/r)^(3/2), two waves round; Timoshenko and Gere, 11.11.
     slender = 2000.0
-    law, limits = plain(LINE_ELEMENT, ratio, slender)
-    wave = lowest_torsion(law, limits, slender)
+    wave = lowest_two_helices(plain(LINE_ELEMENT, ratio), slender)
     expected = ratio**-2.5 / (3 * np.sqrt(2) * (1 - 0.3**2) ** 0.75)
     assert float(wave.n) == 2
     assert float(wave.load) == pytest.approx(expected, rel=0.01)
     # Donnell-type equations are 16 % too high for two waves round.
-    law, limits = plain(DONNELL, ratio, slender)
-    donnell = lowest_torsion(law, limits, slender)
+    donnell = lowest_two_helices(plain(DONNELL, ratio), slender)
     assert float(donnell.load) == pytest.approx(1.16 * expected, rel=0.01)
 
 
@@ -239,7 +222,7 @@ def test_torsion_of_orthotropic_cylinders_is_near_eq_69(seed):
     reduced = (Ex * Ey - Exy**2) / Ey
     L = np.sqrt(8000.0 * r / ((Dy / Dx) ** (5 / 6) * np.sqrt(reduced / (12 * Dx))))
     law = wave_stiffness(A, B, D, r, DONNELL)
-    wave = lowest_torsion(law, wave_range(A, D, r, L), L)
+    wave = lowest_two_helices(law, L)
     moment = float(wave.load) * 2 * np.pi * r**2
     printed = 21.75 * Dy**0.625 * reduced**0.375 * r**1.25 / np.sqrt(L)
     assert wave.n >= 5
@@ -302,7 +285,7 @@ def test_phi_of_an_orthotropic_wall_is_eq_61():
 @given(m=st.floats(0.6, 12), n=st.integers(2, 12))
 def test_left_and_right_handed_torsion_are_the_same(m, n):
     # Left- and right-handed helices of a balanced wall buckle at the same flow.
-    law, _ = plain(LINE_ELEMENT, 100.0, 3.0)
+    law = plain(LINE_ELEMENT, 100.0)
     half = np.pi / 3.0
     y = np.array(float(n * n))
     right = torsion_load(law, np.array(m * half), y, half)

@@ -109,7 +109,7 @@ def test_column_with_soft_joints_is_on_the_safe_side(support, joints, most):
 @pytest.mark.parametrize("slender", [15.0, 30.0, 80.0])
 def test_shell_theory_with_one_wave_round_is_the_column(slender):
     # Timoshenko and Gere, 11.1: n = 1, m = 1 of a long tube is Euler's column.
-    from gridshell.tube.buckling.waves import compression_load
+    from gridshell.tube.buckling.wave_laws import compression_load
 
     E, v, t, R = 1.0, 0.3, 0.01, 1.0
     A, D = skin_stiffness(E, v, t)

@@ -114,7 +114,7 @@ def _formulas(
     for load in loads:
         wave = getattr(smeared, "compression" if load == "bending" else load)
         value[load] = float(wave.load) * float(resultant(load, cell.radius))
-        notes[load] = (f"formula {wave.words}",)
+        notes[load] = (f"formula {wave.description}",)
     if "compression" in loads:
         general = value["compression"]
         # Plates that can't tilt: a column of half the length between its points of no moment.

@@ -19,7 +19,8 @@ from gridshell.define.units import parse_quantity
 from gridshell.material.properties import Properties
 from gridshell.tube.buckling.general import buckling_loads, resultant, wave_law
 from gridshell.tube.buckling.knockdown import knockdowns
-from gridshell.tube.buckling.waves import LowestWave, compression_load
+from gridshell.tube.buckling.wave_laws import compression_load
+from gridshell.tube.buckling.waves import LowestWave
 from gridshell.wall.assess import assess_wall
 
 # What a row is loaded with -> (buckling load of the formulas, kind of quantity, factor table).
@@ -157,7 +158,7 @@ def _cylinder(group: str, row: dict[str, Any]) -> TestRow:
         published(row["measured"]), float(wave.load) * scale,
         UNKNOWN if worked else float(
             knockdowns(design.has_ribs, radius, design.skin.thickness)[factor].factor),
-        wave.words, row.get("round", 0),
+        wave.description, row.get("round", 0),
         published(row["theory"]) if "theory" in row else UNKNOWN,
         f"{row['diameter_of']} diameter {row['diameter']} {unit}, wall {row['thickness']} {unit}, "
         f"length {row['length']} {unit}", row["ends"], row["source"], row["how"], row["note"],

@@ -204,7 +204,7 @@ def run_whole_tube(
         rows.append(TubeRow(
             f"general, {load}", UNITS[load], perfect, found * share,
             (f"solid {note}" if load == "bending" else
-             f"formula {wave.words}; solid {note}"
+             f"formula {wave.description}; solid {note}"
              + series,),
         ))
     lowest = "general instability"

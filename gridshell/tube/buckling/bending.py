@@ -11,64 +11,66 @@ import numpy as np
 
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.buckling.general import CELLS_PER_WAVE, wave_law
+from gridshell.tube.buckling.wave_laws import condensed, layer_work, skin_bowing
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 from gridshell.wall.assess import Wall
 
-_MOST_ROUND = 40
+_MAX_ROUND = 40
 
 
-def coupled_bending_load(law: WaveStiffness, length: float, m: int, most_round: int) -> float:
+def coupled_bending_load(law: WaveStiffness, length: float, m: int, max_round: int) -> float:
     """Moment (N m) at which m half waves along buckle, all waves round acting together.
 
-    W_n cos(n t), V_n sin(n t), n = 0..most_round; axial amplitudes condensed; the line force
+    W_n cos(n t), V_n sin(n t), n = 0..max_round; axial amplitudes condensed; the line force
     N cos(t) works as N l^2 (V^2 + W^2) and couples n with n + 1 (D. L. Block, NASA TN D-3351, 1966,
     treats the same problem; title from a list of references, written here from the energy). What
     bowing of the skin and the depth of the layers take from the load of a single wave is
     taken from its stiffness.
 
     Args:
-        law: wave matrix of one wall. length: m.
-        m: half waves along. most_round: waves round that take part.
+        law: wave matrix of one wall.
+        length: of the tube, m.
+        m: half waves along.
+        max_round: waves round that take part.
     """
     from scipy.linalg import eigh
 
-    n = np.arange(most_round + 1)
+    n = np.arange(max_round + 1)
     x = np.full(len(n), (m * np.pi / length) ** 2)
     number = n / law.radius
     y = number**2
-    k22, k23, k33, bent = law.condensed(x, y)
-    single = 1 / law.work_along(x, y, y * k23 / k22, bent)
-    if law.bows:
-        single = single * law.bowed(x, y, (k22, k23, k33, bent), law.skin_along)
+    k22, k23, k33, bent = condensed(law, x, y)
+    single = skin_bowing(law, x, y, k22, k23, k33, bent, law.skin_along) / layer_work(
+        law, x, y, y * k23 / k22, bent)
     size = len(n)
     k = np.zeros((2 * size, 2 * size))  # W first, then V
     k[n, n] = k33 * single * np.where(n == 0, 2.0, 1.0)  # cos^2 of n = 0 counts twice
     k[size + n, size + n] = k22 * single
     k[n, size + n] = k[size + n, n] = number * k23 * single
     work = np.zeros_like(k)
-    for j in range(most_round):
+    for j in range(max_round):
         work[j, j + 1] = work[j + 1, j] = x[0] / 2 * (2.0 if j == 0 else 1.0)
         work[size + j, size + j + 1] = work[size + j + 1, size + j] = (
-            law.theory.in_plane * x[0] / 2 * (j > 0)
+            law.in_plane * x[0] / 2 * (j > 0)
         )
     keep = np.delete(np.arange(2 * size), size)  # there is no V of n = 0
     value = eigh(work[np.ix_(keep, keep)], k[np.ix_(keep, keep)], eigvals_only=True)
     return float(np.pi * law.radius**2 / value[-1])
 
 
-def longest_waves(wall: Wall, most_m: float) -> Array:
-    """Half waves along, each of two rib spacings or more, up to ``most_m``; geometric, whole."""
+def longest_waves(wall: Wall, max_m: float) -> Array:
+    """Half waves along, each of two rib spacings or more, up to ``max_m``; geometric, whole."""
     pitch: Quantity = 0.0
     for line in wall.grid.families:
         if abs(float(line.sine)) > 1e-6:
             pitch = max(pitch, float(line.pitch) / abs(float(line.sine)))
     length = float(wall.design.tube.length)
-    top = min(most_m, length / (CELLS_PER_WAVE * pitch)) if pitch else most_m
+    top = min(max_m, length / (CELLS_PER_WAVE * pitch)) if pitch else max_m
     return np.unique(np.rint(np.geomspace(1, max(top, 1.0), 30)))
 
 
 def true_bending_load(
-    wall: Wall, most_m: float = 400.0, most_round: int = _MOST_ROUND
+    wall: Wall, max_m: float = 400.0, max_round: int = _MAX_ROUND
 ) -> tuple[float, int]:
     """Lowest moment of one wall under the true stress of bending, N m, and its half waves along.
 
@@ -76,12 +78,14 @@ def true_bending_load(
     of their own.
 
     Args:
-        wall: one wall. most_m: half waves along looked at. most_round: waves round taking part.
+        wall: one.
+        max_m: half waves along looked at.
+        max_round: waves round that take part.
     """
     law = wave_law(wall)
     length = float(wall.design.tube.length)
-    found = [(coupled_bending_load(law, length, int(m), most_round), int(m))
-             for m in longest_waves(wall, most_m)]
+    found = [(coupled_bending_load(law, length, int(m), max_round), int(m))
+             for m in longest_waves(wall, max_m)]
     return min(found)
 
 
@@ -89,12 +93,14 @@ def bending_notes(wall: Wall, rule: Quantity, n: Quantity) -> tuple[str, ...]:
     """How far the rule of design is on the safe side, for one ribbed wall; nothing for arrays.
 
     Args:
-        rule: moment by the rule, N m, before any knockdown. n: waves round of that load.
+        wall: one or many.
+        rule: moment by the rule, before any knockdown, N m.
+        n: waves round of that load.
     """
     if np.ndim(rule) or not wall.design.has_ribs or not np.isfinite(rule):
         return ()
     # Waves round far from those of the rule hardly take part.
-    moment, _ = true_bending_load(wall, most_round=2 * int(n) + 10)
+    moment, _ = true_bending_load(wall, max_round=2 * int(n) + 10)
     if moment < 1.05 * float(rule):
         return ()
     return (

@@ -29,7 +29,7 @@ for _function in (
 ):
     register_jitable(forceinline=True)(_function)
 for _function in (
-    wave_laws.coupling, wave_laws.relief, wave_laws.window, wave_laws.highest_helix,
+    wave_laws.coupling, wave_laws.stiffest, wave_laws.window, wave_laws.highest_helix,
     wave_laws.lowest_of_one, wave_laws.factored, wave_laws.largest_eigenvalue,
     wave_laws.series_matrix, wave_laws.two_helices, wave_laws.torsion_of_one,
     wave_laws.scratch_of_torsion,
@@ -46,7 +46,7 @@ def _design_of(table: Any, i: Any) -> Callable[..., Any]:
 
 
 @overload(wave_laws.loads_along)
-def _loads_along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -> Callable[..., Any]:
+def _loads_along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -> Any:
     # One plain loop for each law, which the compiler turns into vector instructions.
     def along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -> None:
         if kind == _COMPRESSION:
@@ -63,7 +63,7 @@ def _loads_along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -
 
 
 @overload(wave_laws.helices_along)
-def _helices_along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any) -> Callable[..., Any]:
+def _helices_along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any) -> Any:
     def along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any) -> None:
         for i in range(len(energy)):
             energy[i], work[i] = wave_laws.helix(w, (first + i) * half, y)

@@ -7,30 +7,25 @@ from dataclasses import replace
 
 import numpy as np
 
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Quantity
 from gridshell.tube.buckling.local import ovalization_moment
-from gridshell.tube.buckling.torsion import between_ends
+from gridshell.tube.buckling.wave_laws import condensed, skin_bowing
 from gridshell.tube.buckling.wave_stiffness import (
     LINE_ELEMENT,
+    Bowing,
     Theory,
     WaveStiffness,
     wave_stiffness,
 )
 from gridshell.tube.buckling.waves import (
-    NET_ALONG_PRESSURE,
+    LOADS,
     LowestWave,
-    Range,
-    compression_load,
-    lowest_load,
-    lowest_torsion,
-    pressure_load,
-    wave_range,
+    lowest_two_helices,
+    lowest_wave,
 )
 from gridshell.tube.result import BucklingLoads, notes_where
 from gridshell.wall.assess import Wall
-from gridshell.wall.stiffness.equivalent import neutral_bending
 
-LOADS = ("compression", "lateral", "hydrostatic", "torsion")
 # Where the loads were held to whole tubes of solid cells (proof/maps/solid_tubes.csv), and the
 # largest difference there: one of 36 tubes with ribs inside or outside, perfect theory.
 SOLID_PERCENT = 5
@@ -46,23 +41,21 @@ def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
 
     All of that, and the work of loads in their layers, is left out with the published theories
     and with the formula "thin".
+
+    Args:
+        wall: one or many.
+        theory: which curvature terms to keep.
     """
     if wall.sections and wall.design.ribs.formula != "fat":
         theory = replace(theory, depth=0.0)
     if theory is not LINE_ELEMENT:
         return wave_stiffness(*wall.curved, wall.grid.radius, theory)
-    skin, known = wall.design.skin.thickness, wall.properties
+    known = wall.properties
+    membrane = known.modulus * wall.design.skin.thickness / (1 - known.poisson**2)
     return wave_stiffness(
-        *wall.curved, wall.grid.radius, theory, wall.transverse_shear, wall.bowing.hoop_loss,
-        known.modulus * skin / (1 - known.poisson**2), known.poisson, wall.grid.node_area,
+        *wall.curved, wall.grid.radius, theory, wall.transverse_shear,
+        Bowing(wall.bowing.hoop_loss, membrane, known.poisson, wall.grid.node_area),
     )
-
-
-def _searched(wall: Wall) -> Range:
-    """The waves that a search of this wall looks at."""
-    A, B, D = wall.curved
-    return wave_range(
-        A, neutral_bending(A, B, D), wall.grid.radius, wall.design.tube.length)
 
 
 def resultant(load: str, radius: Quantity) -> Quantity:
@@ -70,6 +63,10 @@ def resultant(load: str, radius: Quantity) -> Quantity:
 
     Compression, N per N/m; bending, N m for that force at the most compressed fiber; torsion, N m
     per shear flow.
+
+    Args:
+        load: compression, bending, torsion or a pressure.
+        radius: of the middle surface of the skin, m.
     """
     if load == "compression":
         return 2 * np.pi * radius
@@ -89,35 +86,23 @@ def buckling_loads(
     Args:
         wall: one or many.
         needed: which of `LOADS`.
-        theory: see `gridshell.tube.buckling.wave_stiffness`.
+        theory: which curvature terms to keep.
     """
-    length = wall.design.tube.length
     law = wave_law(wall, theory)
-    limits = _searched(wall)
-
-    def pressure(on_ends: float) -> LowestWave:
-        def load(law: WaveStiffness, x: Array, y: Array) -> Array:
-            return pressure_load(law, x, y, on_ends)
-
-        return lowest_load(
-            load, law, limits, length, first_round=2, net_along=NET_ALONG_PRESSURE
-        )
-
-    return BucklingLoads(
-        lowest_load(compression_load, law, limits, length) if "compression" in needed else None,
-        pressure(0.0) if "lateral" in needed else None,
-        pressure(1.0) if "hydrostatic" in needed else None,
-        between_ends(law, lowest_torsion(law, limits, length), length)
-        if "torsion" in needed else None,
-    )
+    return BucklingLoads(**{
+        load: lowest_wave(load, law, wall.design.tube.length) for load in LOADS if load in needed
+    })
 
 
 def two_helices(wall: Wall) -> LowestWave:
     """Torsion by two helices that cancel at the ends, which a tube of solid cells can take too.
 
     3 to 11 % above the series that `buckling_loads` goes on to.
+
+    Args:
+        wall: one.
     """
-    return lowest_torsion(wave_law(wall), _searched(wall), wall.design.tube.length)
+    return lowest_two_helices(wave_law(wall), wall.design.tube.length)
 
 
 def ribs_per_half_wave(wall: Wall, wave: LowestWave) -> Quantity:
@@ -155,7 +140,7 @@ def wave_notes(wall: Wall, wave: LowestWave) -> tuple[str, ...]:
     """The mode, and whether smearing the ribs holds for it."""
     found: list[str] = []
     if np.ndim(wave.load) == 0 and np.isfinite(wave.load):
-        found.append(wave.words)
+        found.append(wave.description)
     return (*found, *notes_where(
         (wave.on_edge, "minimum on the edge of the waves searched; true load may be lower"),
         (ribs_per_half_wave(wall, wave) < CELLS_PER_WAVE,
@@ -204,14 +189,12 @@ def ring_stiffness(wall: Wall) -> Quantity:
     Twice the energy of w = cos 2t, constant along, is (2^2 - 1)^2 D/R^4: ribs at their own radius,
     their shear and the bowing of the skin are in it.
     """
-    law = wave_law(wall)
-    y = np.asarray(4 / law.radius**2)
-    none = np.zeros(np.shape(y))
-    k22, k23, k33, bent = law.condensed(none, y)
-    energy = k33 - y * k23 * k23 / k22
-    if law.bows:
-        energy = energy * law.bowed(none, y, (k22, k23, k33, bent), 0.0)
-    return energy * law.radius**4 / 9
+    w = wave_law(wall)
+    y = 4 / (w.radius * w.radius)
+    x = 0.0 * y
+    k22, k23, k33, bent = condensed(w, x, y)
+    energy = (k33 - y * k23 * k23 / k22) * skin_bowing(w, x, y, k22, k23, k33, bent, 0.0)
+    return energy * w.radius**4 / 9
 
 
 def ovalization(wall: Wall) -> Quantity:

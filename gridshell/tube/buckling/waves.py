@@ -18,7 +18,7 @@ from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
 LOADS = ("compression", "lateral", "hydrostatic", "torsion")
 _BLOCK = 512  # waves of one design looked at together
-_MANY = 1_000_000  # waves, shortest ones included, from which loading the compiler pays
+_MANY_DESIGNS, _MANY_WAVES = 50, 3_000_000  # from which loading the compiler pays
 
 
 @dataclass(frozen=True)
@@ -70,15 +70,50 @@ def lowest_wave(load: str, law: WaveStiffness, length: Quantity) -> LowestWave:
     shortest = np.broadcast_to(law.shortest, shape).ravel()
     top_m = np.maximum(np.floor(span / shortest), 2)
     top_n = np.maximum(np.floor(np.pi * np.broadcast_to(law.radius, shape).ravel() / shortest), 3)
-    search = wave_laws
-    if "numba" in sys.modules or np.sum(top_m * top_n) > _MANY:
-        from gridshell.tube.buckling import compiled as search  # type: ignore[no-redef]
+    lowest_of_many, torsion_of_many = wave_laws.lowest_of_many, wave_laws.torsion_of_many
+    if (
+        len(table) > _MANY_DESIGNS or np.sum(top_m * top_n) > _MANY_WAVES
+        or "gridshell.tube.buckling.compiled" in sys.modules
+    ):
+        from gridshell.tube.buckling import compiled
+
+        lowest_of_many, torsion_of_many = compiled.lowest_of_many, compiled.torsion_of_many
     found = np.empty((3, len(table)))
     with np.errstate(all="ignore"):
         if load == "torsion":
-            search.torsion_of_many(table, span, found)
+            torsion_of_many(table, span, found)
         else:
-            search.lowest_of_many(table, LOADS.index(load), span, _BLOCK, found)
-    edge = (found[1] >= top_m) | (found[2] >= top_n) | ~np.isfinite(found[0])
+            lowest_of_many(table, LOADS.index(load), span, _BLOCK, found)
     best, m, n = (part.reshape(shape) for part in found)
-    return LowestWave(best[()], m[()], n[()], edge.reshape(shape)[()])
+    edge = (m >= top_m.reshape(shape)) | (n >= top_n.reshape(shape))
+    # Bending that gives way by itself has no wave that costs energy; no load is without end.
+    stable = (law.free_11 > 0) & (law.free_22 > 0) & (
+        law.free_12 > -np.sqrt(np.maximum(law.free_11 * law.free_22, 0.0)))
+    best = np.where(stable, np.where(np.isinf(best), np.nan, best), 0.0)
+    return LowestWave(best[()], m[()], n[()], edge[()])
+
+
+def lowest_two_helices(law: WaveStiffness, length: float) -> LowestWave:
+    """Lowest shear flow of two helices that cancel at both ends, of any mean wave number.
+
+    Args:
+        law: wave matrix of one wall.
+        length: of the tube, m.
+    """
+    half, shortest = np.pi / length, float(law.shortest)
+    n = np.arange(2.0, max(np.pi * float(law.radius) / shortest, 3.0) + 1)[:, None]
+    y = (n / law.radius) ** 2
+    m = 0.5 * max(2 * length / shortest, 4.0) ** np.linspace(0, 1, 400)
+    with np.errstate(all="ignore"):
+        for _ in range(3):  # closer round the best of each n
+            loads = wave_laws.torsion_load(law, m * half, y, half)
+            best = np.argmin(loads, axis=1)[:, None]
+            m = np.broadcast_to(m, loads.shape)
+            low, high = (
+                np.take_along_axis(m, np.clip(best + step, 0, m.shape[1] - 1), axis=1)
+                for step in (-1, 1)
+            )
+            found = np.take_along_axis(m, best, axis=1)
+            m = low + (high - low) * np.linspace(0, 1, 41)
+    i = int(np.argmin(loads.min(axis=1)))
+    return LowestWave(loads.min(), found[i, 0], n[i, 0], False)
