@@ -11,7 +11,6 @@ import numpy as np
 from gridshell.define.types import Array, Quantity
 
 
-
 @dataclass(frozen=True)
 class Theory:
     """Which curvature terms a shell theory keeps.

@@ -22,8 +22,8 @@ from gridshell.proof.waves.cell import StressState, TubeCell
 from gridshell.proof.waves.run import run_whole_tube, seamless
 from gridshell.proof.waves.waves import WaveTube
 from gridshell.tube.buckling.bending import coupled_bending_load
-from gridshell.tube.buckling.wave_stiffness import wave_stiffness
 from gridshell.tube.buckling.wave_laws import compression_load, pressure_load, torsion_load
+from gridshell.tube.buckling.wave_stiffness import wave_stiffness
 from gridshell.wall.stiffness.smeared import skin_stiffness
 
 E, V, T, R, L, N = 2e9, 0.3, 1e-3, 0.1, 0.2, 24

@@ -63,7 +63,7 @@ class SolidTube:
         """Lowest general loads of perfect theory, as `solid`.
 
         Torsion by two helices that cancel at the ends, as the solid tubes were solved (the
-        checks of `tube` use the series of `gridshell.tube.buckling.torsion`).
+        checks of `tube` use the series of `gridshell.tube.buckling.waves`).
         """
         built = self.wall
         radius = float(built.grid.radius)

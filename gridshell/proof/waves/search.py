@@ -8,8 +8,8 @@ from gridshell.define.types import Array
 from gridshell.proof.waves.cell import StressState
 from gridshell.proof.waves.waves import WaveMode, WaveTube
 from gridshell.tube.buckling.general import resultant
+from gridshell.tube.buckling.wave_laws import compression_load, pressure_load, torsion_load
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness, wave_stiffness
-from gridshell.tube.buckling.waves import compression_load, pressure_load, torsion_load
 from gridshell.tube.section.stiffness import BeamStiffness, beam_stiffness
 
 

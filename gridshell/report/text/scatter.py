@@ -41,7 +41,6 @@ def scatter_json(result: ScatterResult) -> dict[str, Any]:
         ],
         "drivers": result.drivers,
         "governing": result.governing, "governing_failing": result.governing_failing,
-        "wave_error": result.wave_error,
     }
 
 
@@ -94,6 +93,4 @@ def scatter_text(result: ScatterResult, system: str = "metric") -> str:
     if result.impossible:
         lines.append(f"{result.impossible:,} tubes could not exist or be assessed (their "
                      "dimensions contradict each other); they count as failing.")
-    lines += ["", "Buckling waves are taken from a list; on an independent lot that moved a "
-              f"margin by at most {percent(result.wave_error)} of the load."]
     return "\n".join(lines)

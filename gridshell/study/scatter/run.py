@@ -16,16 +16,13 @@ from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.study.scatter.samples import RandomInput, lot_samples, random_inputs, sampled_designs
 from gridshell.study.scatter.tally import BINS, Distribution, Tally, interval, merged
-from gridshell.study.scatter.waves import WaveList, list_waves, listed_loads
 from gridshell.tube.assess import assess_tube
-from gridshell.tube.result import BucklingLoads, TubeResult
-from gridshell.wall.assess import assess_wall
+from gridshell.tube.result import TubeResult
 
 Progress = Callable[[int, int], None]
 MIN_SAMPLES = 100
 LOT = 16_384  # draws worked at once
-_FIRST_LOT = 2_000  # full searches that list the waves
-_SECOND_LOT = 1_000  # full searches that measure what the list misses
+_FIRST_LOT = 2_000  # tubes that give the ends of the histograms
 _MANY = 150_000  # draws from which more processes pay
 OUTPUTS = ("margin", "mass", "EI")
 
@@ -37,7 +34,6 @@ class ScatterTask:
     design: Design
     properties: Properties
     inputs: tuple[RandomInput, ...]
-    waves: WaveList
     seed: int
     samples: int
     edges: dict[str, tuple[float, float]]
@@ -57,8 +53,6 @@ class ScatterResult:
         drivers: for each output the share of its variance that each input explains alone.
         governing: how often each check has the lowest margin. governing_failing: among the
             failing.
-        wave_error: largest relative error of a margin (of 1 + margin) from the list of waves, on
-            an independent lot.
     """
 
     nominal: TubeResult
@@ -73,7 +67,6 @@ class ScatterResult:
     drivers: dict[str, dict[str, float]]
     governing: dict[str, int]
     governing_failing: dict[str, int]
-    wave_error: float
 
 
 def _margins(tube: TubeResult, count: int) -> tuple[Array, list[str]]:
@@ -88,29 +81,22 @@ def _margins(tube: TubeResult, count: int) -> tuple[Array, list[str]]:
     return np.stack(margins), names
 
 
-def _assess(job: ScatterTask, values: Array, buckling: bool) -> tuple[TubeResult, IntArray]:
-    """Tubes at drawn values, and which of the draws they are (the possible ones).
-
-    Args:
-        buckling: True: by the listed waves; False: by the full search.
-    """
+def _assess(job: ScatterTask, values: Array) -> tuple[TubeResult, IntArray]:
+    """Tubes at drawn values, and which of the draws they are (the possible ones)."""
     design, properties = sampled_designs(job.design, job.properties, job.inputs, values)
     good = np.broadcast_to(possible(design), (len(values),))
     if not good.all():
         values = values[good]
         design, properties = sampled_designs(job.design, job.properties, job.inputs, values)
-    loads: BucklingLoads | None = None
     with np.errstate(all="ignore"):  # what no formula reaches is counted by the caller
-        if buckling:
-            loads = listed_loads(assess_wall(design, properties), job.waves)
-        return assess_tube(design, properties, buckling=loads), np.flatnonzero(good)
+        return assess_tube(design, properties), np.flatnonzero(good)
 
 
 def run_lot(job: ScatterTask, lot: int) -> Tally:
     """Work one lot. Runs in any process."""
     count = min(LOT, job.samples - lot * LOT)
     values = lot_samples(job.inputs, count, job.seed, lot + 2)
-    tube, good = _assess(job, values, buckling=True)
+    tube, good = _assess(job, values)
     margins, names = _margins(tube, good.size)
     results = {
         "margin": margins.min(axis=0),
@@ -178,24 +164,15 @@ def scatter_designs(
         raise InputError(f"--draws {count}: must be at least {MIN_SAMPLES}")
     seed = int(table.seed)
 
-    # The first lot lists the waves and the ends of the histograms.
-    job = ScatterTask(design, known, inputs, WaveList({}), seed, count, {})
-    first, good = _assess(job, lot_samples(inputs, _FIRST_LOT, seed, 0), buckling=False)
+    # The first lot gives the ends of the histograms.
+    job = ScatterTask(design, known, inputs, seed, count, {})
+    first, good = _assess(job, lot_samples(inputs, _FIRST_LOT, seed, 0))
     margins, _ = _margins(first, good.size)
-    waves = list_waves(first.buckling)
     edges = _edges({
         "margin": margins.min(axis=0), "mass": np.broadcast_to(first.mass, good.shape),
         "EI": np.broadcast_to(first.stiffness.EI, good.shape),
     })
-    job = ScatterTask(design, known, inputs, waves, seed, count, edges)
-    # The second lot measures what the list misses.
-    second = lot_samples(inputs, _SECOND_LOT, seed, 1)
-    exact, good = _assess(job, second, buckling=False)
-    listed, _ = _assess(job, second, buckling=True)
-    right = 1 + _margins(exact, good.size)[0].min(axis=0)
-    error = float(np.max(np.abs((1 + _margins(listed, good.size)[0].min(axis=0)) / right - 1),
-                         initial=0.0)) if design.case else 0.0
-
+    job = ScatterTask(design, known, inputs, seed, count, edges)
     lots = -(-count // LOT)
     total: Tally | None = None
     for tally in _tallies(job, lots, workers):
@@ -218,7 +195,6 @@ def scatter_designs(
         },
         governing=_counted(total.names, total.governing),
         governing_failing=_counted(total.names, total.governing_failing),
-        wave_error=error,
     )
 
 

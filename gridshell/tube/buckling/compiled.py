@@ -8,6 +8,7 @@ process (some seconds).
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from numba import njit
@@ -22,25 +23,27 @@ _COMPRESSION, _HYDROSTATIC = wave_laws.COMPRESSION, wave_laws.HYDROSTATIC
 
 # Laws of one wave become part of the loop that calls them: only then is it made of vector
 # instructions.
-for _function in (
+_LAWS: tuple[Callable[..., Any], ...] = (
     wave_laws.lowest_root, wave_laws.condensed, wave_laws.axial_strain, wave_laws.layer_work,
     wave_laws.skin_bowing, wave_laws.compression_load, wave_laws.pressure_load,
     wave_laws.helix,
-):
-    register_jitable(forceinline=True)(_function)
-for _function in (
+)
+_STEPS: tuple[Callable[..., Any], ...] = (
     wave_laws.coupling, wave_laws.stiffest, wave_laws.window, wave_laws.highest_helix,
     wave_laws.lowest_of_one, wave_laws.factored, wave_laws.largest_eigenvalue,
     wave_laws.series_matrix, wave_laws.two_helices, wave_laws.torsion_of_one,
     wave_laws.scratch_of_torsion,
-):
+)
+for _function in _LAWS:
+    register_jitable(forceinline=True)(_function)
+for _function in _STEPS:
     register_jitable(_function)
 
 
 @overload(wave_laws.design_of)
 def _design_of(table: Any, i: Any) -> Callable[..., Any]:
     def row(table: Any, i: Any) -> Any:
-        return WaveStiffness(*to_fixed_tuple(table[i], _FIELDS))
+        return WaveStiffness(*to_fixed_tuple(table[i], _FIELDS))  # type: ignore[call-arg]
 
     return row
 
@@ -77,11 +80,12 @@ def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
     Division by zero gives infinity as in numpy. The interpreter's lock is released, so that threads
     can share the work.
     """
-    options = {"error_model": "numpy", "nogil": True}
+    compile_now = partial(njit, error_model="numpy", nogil=True)
     try:
-        return njit(cache=True, **options)(function)  # type: ignore[no-any-return]
+        found: Callable[..., Any] = compile_now(cache=True)(function)
     except RuntimeError:  # no folder for the cache
-        return njit(**options)(function)  # type: ignore[no-any-return]
+        found = compile_now()(function)
+    return found
 
 
 lowest_of_many = compiled(wave_laws.lowest_of_many)

@@ -102,7 +102,7 @@ def two_helices(wall: Wall) -> LowestWave:
     Args:
         wall: one.
     """
-    return lowest_two_helices(wave_law(wall), wall.design.tube.length)
+    return lowest_two_helices(wave_law(wall), float(wall.design.tube.length))
 
 
 def ribs_per_half_wave(wall: Wall, wave: LowestWave) -> Quantity:

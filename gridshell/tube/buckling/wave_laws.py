@@ -1,12 +1,12 @@
 """Energy and buckling load of one wave, and the search over every whole wave.
 
-Each law is one short function of a wave's squared wave numbers x = l^2 (l = m pi/L along the tube)
-and y = (n/R)^2 (round it). The same functions run in plain Python for one design, over numpy arrays,
-and compiled for many designs (`gridshell.tube.buckling.compiled`), so nothing here may branch on
-an array or call what a compiler does not know. Laws and loops share one file because compiled
-code is cached by the date of its file.
+Each law is one short function of a wave's squared wave numbers x = l^2 (l = m pi/L along the
+tube) and y = (n/R)^2 (round it). The same function runs on numbers, over numpy arrays, and
+compiled for many designs (`gridshell.tube.buckling.compiled`), so nothing here may branch on an
+array or call what the compiler does not know. Laws and loops share one file because compiled code
+is cached by the date of its file.
 
-``w`` is a `gridshell.tube.buckling.wave_stiffness.WaveStiffness` or one row of its table.
+``w`` is a `gridshell.tube.buckling.wave_stiffness.WaveStiffness`.
 """
 
 from __future__ import annotations
@@ -256,9 +256,9 @@ def stiffest(w: Any, kind: Any, load: Any, y: Any) -> Any:
     """Bending energy per work above which no wave with these waves round buckles below a load.
 
     Shear of the ribs across the wall, shear of the wall in its plane and bowing of the skin add at
-    most in series to the inverse of the load that bending alone would give; a bow is softest where the wave is much longer than a
-    pocket. How bowing meets hoop force takes less than half of what it takes from the skin: the
-    margin below, held to random walls in the tests.
+    most in series to the inverse of the load that bending alone would give; a bow is softest where
+    the wave is much longer than a pocket. How bowing meets hoop force takes less than half of what
+    it takes from the skin: `MARGIN`, held to random walls in the tests.
 
     Args:
         w: coefficients of one design.
