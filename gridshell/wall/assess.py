@@ -16,9 +16,9 @@ from gridshell.material.properties import Properties
 from gridshell.wall.geometry.lattice import Lattice, lattice
 from gridshell.wall.geometry.mass import rib_side, tube_volume, wall_volume
 from gridshell.wall.geometry.rib_section import RibSection, rib_section
-from gridshell.wall.stiffness.curvature import on_radius
+from gridshell.wall.stiffness.curvature import on_radius, positive_share
 from gridshell.wall.stiffness.equivalent import EquivalentWall, equivalent_wall
-from gridshell.wall.stiffness.finite_width import corrections, strip_lengths
+from gridshell.wall.stiffness.finite_width import RibGrid, finite_width
 from gridshell.wall.stiffness.skin_bowing import NO_BOWING, SkinBowing, skin_bowing
 from gridshell.wall.stiffness.smeared import (
     Entries,
@@ -27,6 +27,7 @@ from gridshell.wall.stiffness.smeared import (
     skin_entries,
     symmetric,
 )
+from gridshell.wall.stiffness.strip import strip_lengths
 from gridshell.wall.stiffness.verified_range import range_notes
 
 SOLID_NOTE = (
@@ -49,6 +50,9 @@ class Wall:
             those of the solid cell that ``ribs.solid_cell`` states, else `formula`.
         formula: A, B, D of the formula alone, with what fat ribs add unless ``ribs.formula`` is
             "thin".
+        rib_grid: what the finite-width formula needs of the ribs.
+        kept: share of the rib layers that counts, see
+            `gridshell.wall.stiffness.finite_width.FiniteWidth`.
         unit_cell: the unit cell (solid finite elements), None without.
     """
 
@@ -61,7 +65,14 @@ class Wall:
     B: Array
     D: Array
     formula: tuple[Array, Array, Array]
+    rib_grid: RibGrid
+    kept: Quantity
     unit_cell: UnitCell | None = None
+
+    @property
+    def finite_width(self) -> bool:
+        """Whether the finite-width formula holds: ribs, and not the handbook's thin ones."""
+        return bool(self.sections) and self.design.ribs.formula == "fat"
 
     @cached_property
     def thin_rib(self) -> tuple[Array, Array, Array]:
@@ -91,21 +102,22 @@ class Wall:
         return self._on_radius(self.formula)
 
     def _on_radius(self, flat_wall: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
-        if not self.sections or self.design.ribs.formula != "fat":
+        if not self.finite_width:
             return flat_wall
         more = on_radius(
-            self.design, self.properties, self.grid, self.sections, self.offsets
+            self.properties.modulus, self.properties.poisson, self.grid.radius, self.rib_grid,
+            self.offsets, self.kept,
         )
-        A, B, D = (
-            matrix + symmetric(part, matrix.shape[:-2])
-            for matrix, part in zip(flat_wall, more, strict=True)
-        )
-        return A, B, D
+        A, B, D = (symmetric(part, self.A.shape[:-2]) for part in more)
+        share: Quantity = 1.0
+        if self.rib_grid.pattern == "families":
+            share = np.asarray(positive_share(flat_wall, (A, B, D), self.depth))[..., None, None]
+        return flat_wall[0] + share * A, flat_wall[1] + share * B, flat_wall[2] + share * D
 
     @cached_property
     def bowing(self) -> SkinBowing:
         """What the bowing of the skin between the ribs takes from its hoop stiffness."""
-        if not self.sections or self.design.ribs.formula != "fat":
+        if not self.finite_width:
             return NO_BOWING
         return skin_bowing(
             self.design, self.properties, self.grid, self.sections[0], (self.A, self.B, self.D),
@@ -121,7 +133,7 @@ class Wall:
         d = D_skin/D: the form of NASA/TP-2011-216882, F19-F21 (from memory). Infinite with the
         formula "thin" and for plain walls, as in the handbook.
         """
-        if not self.sections or self.design.ribs.formula != "fat":
+        if not self.finite_width:
             return np.inf, np.inf
         known, thickness = self.properties, self.design.skin.thickness
         share = 5 / 6 * known.modulus / (2 * (1 + known.poisson))
@@ -173,7 +185,7 @@ class Wall:
         ribs, grid = self.design.ribs, self.grid
         if self.unit_cell is not None:
             return (SOLID_NOTE,)
-        if not self.sections or ribs.formula != "fat" or grid.pattern == "families":
+        if not self.finite_width or grid.pattern == "families":
             return ()
         crossing = 2 * grid.families[0].angle if grid.pattern == "diagonal" else None
         return range_notes(
@@ -229,6 +241,34 @@ def _smeared(
     return A, B, D
 
 
+def rib_grid(design: Design, grid: Lattice, sections: Sequence[RibSection]) -> RibGrid:
+    """What the finite-width formula needs of the ribs.
+
+    Two families of equal ribs that cross at a right angle along and round the tube, or as mirror
+    images, meet in nodes: they are an orthogrid, or diagonal ribs.
+
+    Args:
+        design: what was stated.
+        grid: cells after rounding.
+        sections: section of one rib of each family.
+    """
+    ribs, lines = design.ribs, grid.families
+    pattern, node_area = grid.pattern, grid.node_area
+    if pattern == "families" and len(lines) == 2 and sections[0] is sections[1]:
+        along, across = sorted(lines, key=lambda line: float(np.max(np.abs(line.sine))))
+        if np.all(along.sine == 0) and np.all(across.cosine == 0):
+            pattern, lines = "orthogrid", (along, across)
+            node_area = along.pitch * across.pitch
+        elif np.all(lines[0].cosine == lines[1].cosine) and np.all(
+            (lines[0].sine == -lines[1].sine) & (lines[0].pitch == lines[1].pitch)
+            & (lines[0].cosine > 0)
+        ):
+            pattern = "diagonal"
+            node_area = lines[0].pitch ** 2 / np.abs(2 * lines[0].sine * lines[0].cosine)
+    return RibGrid(
+        pattern, lines, sections, node_area, ribs.root_fillet, ribs.corner_radius, ribs.draft)
+
+
 def assess_wall(
     design: Design,
     properties: Properties,
@@ -258,16 +298,16 @@ def assess_wall(
             )
         sections.append(section)
         offsets.append(side * (design.skin.thickness / 2 + section.centroid))
-    entries = _smeared(design, properties, grid, sections, offsets)
+    ribbed = rib_grid(design, grid, sections)
+    kept: Quantity = 1.0
+    if sections and ribs.formula == "fat":
+        found = finite_width(
+            properties.modulus, properties.poisson, design.skin.thickness, side, ribbed)
+        entries, kept = (found.A, found.B, found.D), found.kept
+    else:
+        entries = _smeared(design, properties, grid, sections, offsets)
     shape = np.broadcast_shapes(*(np.shape(entry) for part in entries for entry in part))
     A, B, D = (symmetric(part, shape) for part in entries)
-    if sections and ribs.formula == "fat":
-        more = corrections(
-            properties.modulus, properties.poisson, design.skin.thickness, side, grid.pattern,
-            grid.families, sections, ribs.root_fillet, ribs.corner_radius, ribs.draft,
-            grid.node_area,
-        )
-        A, B, D = A + more[0], B + more[1], D + more[2]
     formula = (A, B, D)
     solid = unit_cell_of(design, grid.cell_height, grid.cell_width, properties.poisson)
     if solid is not None:
@@ -277,5 +317,6 @@ def assess_wall(
             for over_modulus, smeared in zip(solid.matrices(), formula, strict=True)
         )
     return Wall(
-        design, properties, grid, tuple(sections), tuple(offsets), A, B, D, formula, solid
+        design, properties, grid, tuple(sections), tuple(offsets), A, B, D, formula, ribbed, kept,
+        solid,
     )

@@ -8,8 +8,7 @@ from numpy.polynomial.legendre import leggauss
 
 from gridshell.define.tables.design import with_values
 from gridshell.wall.assess import assess_wall
-from gridshell.wall.stiffness.curvature import on_radius
-from gridshell.wall.stiffness.finite_width import node_stiffness
+from gridshell.wall.stiffness.curvature import node_entries, on_radius
 from gridshell.wall.stiffness.smeared import family_entries, symmetric
 
 
@@ -51,11 +50,9 @@ def test_strings_do_not_feel_the_radius():
 def test_node_terms_without_growth_are_those_of_the_flat_wall(make_design, make_properties):
     for pattern in ("isogrid", "orthogrid", "diagonal"):
         built = assess_wall(make_design(pattern), make_properties())
-        known, ribs = built.properties, built.design.ribs
-        args = (known.modulus, known.poisson, built.design.skin.thickness, built.side, pattern,
-                built.grid.families, built.sections[0], ribs.corner_radius, ribs.draft,
-                built.grid.node_area)
-        flat, same, outward = (node_stiffness(*args, g) for g in (1.0, 1 + 1e-9, 1.1))
+        args = (built.properties.modulus, built.properties.poisson, built.offsets[0],
+                built.rib_grid)
+        flat, same, outward = (node_entries(*args, g) for g in (1.0, 1 + 1e-9, 1.1))
         for one, other, more in zip(flat, same, outward, strict=True):
             assert np.allclose(one, other, rtol=1e-6, atol=1e-6 * max(map(abs, one)))
             assert not np.allclose(one, more, rtol=1e-3)
@@ -68,8 +65,8 @@ def test_both_sides_meet_the_flat_wall_on_a_large_radius(make_design, make_prope
         for diameter in (0.2, 2.0):
             built = assess_wall(make_design("orthogrid", ribs__side=side, ribs__height=5e-3,
                                      tube__outside_diameter=diameter), make_properties())
-            more = on_radius(built.design, built.properties, built.grid, built.sections,
-                             built.offsets)
+            more = on_radius(built.properties.modulus, built.properties.poisson,
+                             built.grid.radius, built.rib_grid, built.offsets)
             found[side, diameter] = float(symmetric(more[2])[1, 1]) / float(built.D[1, 1])
     assert found["inside", 0.2] > 0 > found["outside", 0.2]
     for side in ("inside", "outside"):

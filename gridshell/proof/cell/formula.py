@@ -10,8 +10,8 @@ from gridshell.define.types import Array, Quantity
 from gridshell.proof.cell.geometry import Cell
 from gridshell.wall.geometry.lattice import FamilyLine
 from gridshell.wall.geometry.rib_section import rib_section
-from gridshell.wall.stiffness.finite_width import corrections
-from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
+from gridshell.wall.stiffness.finite_width import RibGrid, finite_width
+from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness, symmetric
 
 
 class Stiffness(NamedTuple):
@@ -73,8 +73,9 @@ def cell_formulas(
             modulus * section.inertia, shear * section.torsion,
         )
         A, B, D = A + added[0], B + added[1], D + added[2]
-    more = corrections(
-        modulus, poisson, cell.thickness, cell.side, cell.pattern, lines, [section] * len(lines),
-        cell.root_fillet, cell.corner_radius, cell.draft, node_area,
-    )
-    return Stiffness(A, B, D), Stiffness(A + more[0], B + more[1], D + more[2])
+    found = finite_width(modulus, poisson, cell.thickness, cell.side, RibGrid(
+        cell.pattern, lines, [section] * len(lines), node_area, cell.root_fillet,
+        cell.corner_radius, cell.draft,
+    ))
+    return Stiffness(A, B, D), Stiffness(*(
+        symmetric(part, A.shape[:-2]) for part in (found.A, found.B, found.D)))

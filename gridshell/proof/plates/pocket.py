@@ -23,7 +23,7 @@ from gridshell.material.properties import Properties
 from gridshell.tube.buckling.local import rib_stress, triangle_stress
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.rib_section import rib_section
-from gridshell.wall.stiffness.finite_width import strip_lengths
+from gridshell.wall.stiffness.strip import strip_lengths
 
 _POWER = {"free": 0, "held": 1, "clamped": 2}
 

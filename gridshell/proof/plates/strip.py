@@ -3,8 +3,8 @@
 With ribs one way only, every section across them is alike, so the wall's stiffness follows from
 one section: stretch and bending across the ribs from a plane-strain problem, shear and twist from
 a problem of warping alone (Saint-Venant). Stretch and bending along the ribs need no solution:
-E times area and moments is exact. `gridshell.wall.stiffness.finite_width` holds closed forms fitted
-to this.
+E times area and moments is exact. `gridshell.wall.stiffness.strip` reads a table of
+these solutions.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from gridshell.define.types import Array
 from gridshell.proof.cell.geometry import Cell, Resolution, rib_levels, toward_start
 from gridshell.proof.cell.homogenize import finite_elements, solve_symmetric
 from gridshell.proof.cell.mesh import merge_grids
-from gridshell.wall.stiffness.finite_width import StripLengths
+from gridshell.wall.stiffness.strip import StripLengths
 
 SECTION = Resolution(across=6, fan=8, skin_layers=6, fillet_layers=4, rib_layers=10)
 
@@ -124,7 +124,7 @@ def solved_lengths(
     thickness: float, width: float, height: float, fillet: float = 0.0, draft: float = 0.0,
     poisson: float = 0.33, size: Resolution = SECTION,
 ) -> StripLengths:
-    """`gridshell.wall.stiffness.finite_width.strip_lengths`, from the section itself.
+    """`gridshell.wall.stiffness.strip.strip_lengths`, from the section itself.
 
     Args:
         thickness: of the skin, m.
@@ -146,7 +146,7 @@ def solved_lengths(
         couple=-spacing * compliance[0, 1] * thickness**2,
         bend=spacing * (1 - compliance[1, 1] * thickness**2 / 12),
         shear=spacing * (1 - shear * thickness / twist[0, 0]),
-        climb=spacing * lever / thickness,
+        flow_offset=spacing * lever / thickness,
         torsion=4 * spacing * (
             (twist[1, 1] - lever * twist[0, 1]) / shear - thickness**3 / 12
         ),

@@ -29,12 +29,12 @@ from gridshell.tube.result import TubeResult
 from gridshell.wall.geometry.mass import at_radius, pocket_outline_at
 from gridshell.wall.geometry.pattern import pocket_shapes
 from gridshell.wall.geometry.pockets import inscribed_radius
-from gridshell.wall.stiffness.finite_width import SKIN_TO_WIDTH
 from gridshell.wall.stiffness.verified_range import MAPPED
 
 IDLE = 20.0  # slack of a check that nothing loads
 LEAST, MOST = "least", "most"
 WIDEST = MAPPED["rib width / node distance"][1]
+SKIN_TO_WIDTH = MAPPED["skin thickness / rib width"]
 # Ribs may overlap and leave less than no pocket.
 _SIGNED = ("target.least_pocket", "ribs.corner_radius")
 

@@ -40,6 +40,11 @@ class FamilyLine:
         """Angle from the axis, rad."""
         return np.arctan2(self.sine, self.cosine)
 
+    @property
+    def pull(self) -> tuple[Quantity, Quantity, Quantity]:
+        """What its ribs see of (axial, hoop, shear) strain: P = (c^2, s^2, c s)."""
+        return self.cosine**2, self.sine**2, self.cosine * self.sine
+
 
 @dataclass(frozen=True)
 class Rounding:

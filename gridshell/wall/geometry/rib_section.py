@@ -40,6 +40,11 @@ class RibSection:
         """Width at mid-height, m: the b of the closed forms for a rectangular rib."""
         return (self.tip_width + self.root_width) / 2
 
+    @property
+    def even_width(self) -> Quantity:
+        """Width of the rectangle of equal height and area, fillets counted, m."""
+        return self.area / self.height
+
 
 def fillet_area(radius: Quantity, angle: Quantity) -> Quantity:
     """Area between two lines meeting at an inner angle and the arc tangent to both, m2.

@@ -4,21 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from gridshell.define.tables.design import Design
-from gridshell.define.types import Quantity
-from gridshell.material.properties import Properties
-from gridshell.wall.geometry.lattice import Lattice
-from gridshell.wall.geometry.mass import rib_side
-from gridshell.wall.geometry.rib_section import RibSection
-from gridshell.wall.stiffness.finite_width import node_stiffness
+import numpy as np
+
+from gridshell.define.types import Array, Quantity
+from gridshell.wall.stiffness.finite_width import RibGrid
+from gridshell.wall.stiffness.forms import is_zero
 from gridshell.wall.stiffness.smeared import Entries, add_entries, family_entries
+
+_HOOP_SHARE = (0, 1, 0, 2, 1, 0)  # hoop directions in entries 11, 12, 16, 22, 26, 66
 
 
 def on_radius(
-    design: Design, properties: Properties, grid: Lattice, sections: Sequence[RibSection],
-    offsets: Sequence[Quantity],
+    modulus: Quantity, poisson: Quantity, radius: Quantity, grid: RibGrid,
+    offsets: Sequence[Quantity], kept: Quantity = 1.0,
 ) -> tuple[Entries, Entries, Entries]:
     """Additions to A, B, D of the flat wall: ribs and nodes at their own radius.
+
+    Args:
+        modulus: Young's modulus, Pa.
+        poisson: Poisson's ratio.
+        radius: of the skin's middle surface, m.
+        grid: the ribs.
+        offsets: z of each family's centroid from the skin's middle surface, m.
+        kept: share of the rib layers that the flat wall counts; with it the sum stays positive.
 
     Returns:
         Six entries each (11, 12, 16, 22, 26, 66), N/m, N, N m.
@@ -27,21 +35,73 @@ def on_radius(
 
     def add(parts: tuple[Entries, Entries, Entries], times: float) -> None:
         for total, more in zip(found, parts, strict=True):
-            add_entries(total, [times * entry for entry in more])
+            add_entries(total, [times * kept * entry for entry in more])
 
-    modulus, poisson = properties.modulus, properties.poisson
     shear = modulus / (2 * (1 + poisson))
-    ribs, thickness = design.ribs, design.skin.thickness
-    for line, section, offset in zip(grid.families, sections, offsets, strict=True):
-        for growth, times in ((1 + offset / grid.radius, 1.0), (1.0, -1.0)):
+    for line, section, offset in zip(grid.lines, grid.sections, offsets, strict=True):
+        for growth, times in ((1 + offset / radius, 1.0), (1.0, -1.0)):
             add(family_entries(
                 line.cosine, line.sine, line.pitch, modulus * section.area, offset,
                 modulus * section.inertia, shear * section.torsion, growth, poisson,
             ), times)
-    if sections and grid.pattern != "families":
-        for growth, times in ((1 + offsets[0] / grid.radius, 1.0), (1.0, -1.0)):
-            add(node_stiffness(
-                modulus, poisson, thickness, rib_side(design), grid.pattern, grid.families,
-                sections[0], ribs.corner_radius, ribs.draft, grid.node_area, growth,
-            ), times)
+    if grid.lines and grid.pattern != "families":
+        for growth, times in ((1 + offsets[0] / radius, 1.0), (1.0, -1.0)):
+            add(node_entries(modulus, poisson, offsets[0], grid, growth), times)
+    return found
+
+
+def positive_share(
+    flat: tuple[Array, Array, Array], more: tuple[Array, Array, Array], depth: Quantity
+) -> Quantity:
+    """Share of what the radius changes that leaves a tenth of the flat wall's stiffness.
+
+    1 but for the user's own families that fill half of the radius: there B of ribs at their own
+    radius is far from symmetric, and its symmetric part alone may be more than A and D carry.
+
+    Args:
+        flat: A, B, D of the flat wall, each (..., 3, 3).
+        more: what the radius adds, likewise.
+        depth: of the wall, m, to scale moments.
+    """
+    scale = np.ones((*np.shape(depth), 6))
+    scale[..., 3:] = 1 / np.asarray(depth)[..., None]
+    laws = [np.concatenate([np.concatenate([A, B], -1), np.concatenate([B, D], -1)], -2)
+            * scale[..., :, None] * scale[..., None, :] for A, B, D in (flat, more)]
+    factor = np.linalg.inv(np.linalg.cholesky(laws[0]))
+    least = np.linalg.eigvalsh(factor @ laws[1] @ np.swapaxes(factor, -1, -2))[..., 0]
+    return np.minimum(1.0, 0.9 / np.maximum(-least, 0.9))
+
+
+def node_entries(
+    modulus: Quantity, poisson: Quantity, offset: Quantity, grid: RibGrid, growth: Quantity = 1.0
+) -> tuple[Entries, Entries, Entries]:
+    """Entries of A, B and D that nodes add to bars, with the ribs at their own radius.
+
+    What the rib layer has beyond its bars multiplies the moments of the section as they stand.
+    There its area is larger by ``growth``, and hoop curvature strains it by k_t z/growth, less what
+    the ribs' Poisson contraction takes (see `gridshell.wall.stiffness.smeared.family_entries`).
+
+    Args:
+        modulus: Young's modulus, Pa.
+        poisson: Poisson's ratio.
+        offset: z of the ribs' centroid from the skin's middle surface, m.
+        grid: the ribs of a pattern with known nodes.
+        growth: radius of the ribs over that of the reference surface.
+    """
+    section, turned = grid.sections[0], grid.at(growth)
+    layer = turned.layer(poisson)
+    whole = (layer.G11, layer.G12, 0.0, layer.G22, 0.0, layer.G66)
+    stretch = modulus * section.area * growth
+    bend = modulus * section.inertia * growth
+    once, half = 1 - poisson * (growth - 1), 1 - poisson * (growth - 1) / 2
+    found: tuple[Entries, Entries, Entries] = ([0.0] * 6, [0.0] * 6, [0.0] * 6)
+    for n, (part, bar, hoop) in enumerate(zip(whole, turned.bars(), _HOOP_SHARE, strict=True)):
+        if is_zero(part):
+            continue
+        gain = (part - bar) / section.even_width
+        lever = (half / growth + once) / 2 if hoop == 1 else (once * half / growth) ** (hoop / 2)
+        found[0][n] = stretch * once**hoop * gain
+        found[1][n] = stretch * offset * lever * gain
+        found[2][n] = (stretch * offset**2 * (half / growth) ** hoop
+                       + bend * (once / growth**2) ** hoop) * gain
     return found

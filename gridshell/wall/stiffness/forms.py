@@ -1,0 +1,115 @@
+"""Small quadratic forms (stiffness matrices) for one wall or many: ratios between two, and caps.
+
+A form is kept as its entries, so that exact zeros cost nothing in arrays: (11, 12, 22) for 2 x 2
+and (11, 12, 16, 22, 26, 66) for 3 x 3.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from gridshell.define.types import Quantity
+from gridshell.wall.stiffness.smeared import Entries, symmetric
+
+Form = tuple[Quantity, Quantity, Quantity]
+"""Entries 11, 12, 22 of a symmetric 2 x 2 matrix; also the integrals of 1, z, z^2 of a section."""
+
+_TINY = 1e-300
+
+
+def is_zero(value: Quantity) -> bool:
+    """Whether a value is the plain number zero, for every wall of an array."""
+    return np.ndim(value) == 0 and bool(value == 0)
+
+
+def scaled(factor: Quantity, form: Form) -> Form:
+    """The form times a factor."""
+    return factor * form[0], factor * form[1], factor * form[2]
+
+
+def products(vector: tuple[Quantity, Quantity, Quantity], times: int = 1) -> Entries:
+    """Entries of the product of a vector with itself.
+
+    Args:
+        vector: three components.
+        times: 2 where the vector stands for itself and its mirror image: nothing in 16 and 26 then
+            (and the caller counts twice).
+    """
+    x, y, z = vector
+    if times == 2:
+        return [x * x, x * y, 0.0, y * y, 0.0, z * z]
+    return [x * x, x * y, x * z, y * y, y * z, z * z]
+
+
+def add_products(total: Sequence[Entries], parts: Sequence[Quantity], shares: Entries) -> None:
+    """Add to each of ``total`` (such as A, B, D) its part times ``shares``, in place."""
+    for n, share in enumerate(shares):
+        if not is_zero(share):
+            for entries, part in zip(total, parts, strict=True):
+                entries[n] = entries[n] + part * share
+
+
+def ratios(part: Form, whole: Form) -> tuple[Quantity, Quantity]:
+    """Least and largest ratio of one form to another, which is not negative.
+
+    The least is 0 where ``part`` is nowhere positive.
+
+    >>> least, most = ratios((2.0, 0.0, 6.0), (1.0, 0.0, 2.0))
+    >>> float(least), float(most)
+    (2.0, 3.0)
+    """
+    own = part[0] * part[2] - part[1] * part[1]
+    determinant = whole[0] * whole[2] - whole[1] * whole[1]
+    half = (part[0] * whole[2] + part[2] * whole[0]) / 2 - part[1] * whole[1]
+    top = np.maximum(half + np.sqrt(np.maximum(half * half - own * determinant, 0.0)), _TINY)
+    return np.where(half > 0, own / top, 0.0), top / np.maximum(determinant, _TINY)
+
+
+def capped(part: Form, bound: Form, shares: Sequence[Quantity]) -> list[Form]:
+    """A form held below each of several shares of another.
+
+    It is split by its ratios to ``bound`` (generalized eigenvalues); each ratio above a share
+    becomes that share, what is below stays.
+
+    Args:
+        part: not negative. bound: positive. shares: of the bound, each 0 or more.
+
+    >>> [tuple(map(float, form)) for form in capped((2.0, 0.0, 6.0), (1.0, 0.0, 2.0), [2.5, 9.0])]
+    [(2.0, 0.0, 5.0), (2.0, 0.0, 6.0)]
+    """
+    least, most = ratios(part, bound)
+    if all(np.all(most <= share) for share in shares):
+        return [part] * len(shares)
+    least = np.maximum(least, 0.0)  # rounding may say less
+    gap = most - least
+    apart = gap > 1e-9 * most
+    inverse = np.where(apart, 1 / np.where(apart, gap, 1.0), 0.0)
+    first = [(p - least * b) * inverse for p, b in zip(part, bound, strict=True)]
+    found: list[Form] = []
+    for share in shares:
+        low, high = np.minimum(least, share), np.minimum(most, share)
+        entries = [low * b + (high - low) * f for b, f in zip(bound, first, strict=True)]
+        found.append((entries[0], entries[1], entries[2]))
+    return found
+
+
+def least_ratios(whole: Entries, part: Entries) -> tuple[Quantity, Quantity]:
+    """Least ratio of one 3 x 3 form to another: in 11, 12, 22, and in 66; never below zero.
+
+    One for both where 16 or 26 is not zero.
+
+    Args:
+        whole: entries, of the order of 1.
+        part: entries, not negative.
+    """
+    if all(is_zero(entry) for entry in (whole[2], whole[4], part[2], part[4])):
+        least, _ = ratios((whole[0], whole[1], whole[3]), (part[0], part[1], part[3]))
+        return np.maximum(least, 0.0), np.maximum(whole[5] / np.maximum(part[5], _TINY), 0.0)
+    values, vectors = np.linalg.eigh(symmetric(whole))
+    # Where both are zero (along a single family) there is nothing to compare.
+    unit = vectors / np.sqrt(np.maximum(values, 1e-9))[..., None, :]
+    seen = np.swapaxes(unit, -1, -2) @ symmetric(part) @ unit
+    least = 1 / np.maximum(np.linalg.eigvalsh(seen)[..., -1], _TINY)
+    return least, least

@@ -1,0 +1,196 @@
+"""A rib on the skin beneath it: how much stiffer that strip is across the rib, in shear and twist.
+
+Where a rib stands the skin is thicker, so it stretches, bends and shears less across the rib. For
+parallel ribs this is one plane problem: force and moment across the wall run in series through
+pocket and strip, so the compliance across falls by a length per rib that depends on the
+cross-section alone, and shear flow and twist follow from Saint-Venant's warping. Both are solved
+for a spread of sections (`gridshell.proof.plates.tables`, strips.csv).
+
+A strip can't be stiffer than if each of its columns were a plate of its own full depth, in series
+across the rib: that bound is a closed form, and the table keeps what was solved as a share of it,
+between nothing and all. So no section, however wide or low, gives a stiffness out of bounds.
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from gridshell.define.types import Array, Quantity
+from gridshell.wall.geometry.rib_section import RibSection
+from gridshell.wall.stiffness.lookup import Table
+
+STRIPS = Path(__file__).parent / "strips.csv"
+# Skin thickness and height over root width; root fillet over the smaller of width and height.
+STRIP_AXES = (
+    (0.05, 0.1, 0.2, 0.35, 0.6, 1.0, 1.7, 3.0, 6.0, 15.0),
+    (0.03, 0.1, 0.2, 0.35, 0.6, 1.0, 1.7, 3.0, 6.0),
+    (0.0, 0.5, 1.0),
+)
+VALUES = ("stretch", "couple", "bend", "shear", "flow_offset", "torsion")
+_TALLEST = STRIP_AXES[1][-1]  # beyond it a rib only adds its own torsion
+_GAUSS = (0.5 - np.sqrt(1 / 12), 0.5 + np.sqrt(1 / 12))  # two points, both of weight 1/2
+
+
+@dataclass(frozen=True)
+class StripLengths:
+    """How much a rib takes from the compliance of the skin beneath it, as lengths, m.
+
+    Attributes:
+        stretch: across the rib; compliance of a wall with ribs at pitch s is
+            (1 - v^2)/(E t) (1 - stretch/s).
+        couple: force across to curvature across: -(1 - v^2)/(E t^3) couple/s; a length times the
+            skin's thickness, m2.
+        bend: bending across the rib, 12 (1 - v^2)/(E t^3) (1 - bend/s).
+        shear: compliance in shear is (1 - shear/s)/(G t).
+        flow_offset: the shear flow acts t flow_offset/s above the skin's middle surface.
+        torsion: torsion constant of the rib with its junction, m4 (not a length).
+    """
+
+    stretch: Quantity
+    couple: Quantity
+    bend: Quantity
+    shear: Quantity
+    flow_offset: Quantity
+    torsion: Quantity
+
+    def free_torsion(self, thickness: Quantity) -> Quantity:
+        """What is left of the torsion where the shear flow may follow the twist, m4.
+
+        Shear and twist together are positive as long as this is.
+        """
+        return self.torsion - 4 * thickness**3 * self.flow_offset**2 / self.shear
+
+
+def series_bound(
+    thickness: Quantity, root: Quantity, tip: Quantity, height: Quantity, fillet: Quantity
+) -> StripLengths:
+    """What full-depth columns in series across a strip take from the skin's compliance.
+
+    A column of depth t + h about the skin's middle surface, d = h/t, has the compliance (force in
+    E t/(1 - v^2), moment in t/sqrt(12) times that) 1/(1+d) + 3 d^2/(1+d)^3, -sqrt(3) d/(1+d)^3,
+    1/(1+d)^3; plate theory. In shear 1/(1+d); its middle lies h/2 above the skin's; it twists like
+    a plate, ((t+h)^3 - t^3)/3 per width more than the skin. Flanks and fillets by two points.
+
+    Args:
+        thickness: of the skin, m.
+        root: width of the rib at the skin, m.
+        tip: width of the rib at its tip, m.
+        height: of the rib, m.
+        fillet: radius of the root fillet, m.
+    """
+    parts = [(tip, height)]
+    if not _is_zero(root - tip):
+        parts += [((root - tip) / 2, share * height) for share in _GAUSS]
+    if not _is_zero(fillet):
+        # Height of the arc at a distance from the flank, both over the radius.
+        parts += [(fillet, (1 - np.sqrt(1 - (1 - y) ** 2)) * fillet) for y in _GAUSS]
+    total: list[Quantity] = [0.0] * 6
+    for width, high in parts:
+        d = high / thickness
+        whole = 1 + d
+        cube = whole * whole * whole
+        share = width / cube
+        found = (
+            share * d * (1 - d + d * d), share * d * np.sqrt(3.0), share * (cube - 1),
+            width * d / whole, width * high / (2 * thickness),
+            width * (cube - 1) * thickness**3 / 3,
+        )
+        total = [one + more for one, more in zip(total, found, strict=True)]
+    total[1] = total[1] * thickness * np.sqrt(12.0)
+    return StripLengths(*total)
+
+
+def _is_zero(value: Quantity) -> bool:
+    return np.ndim(value) == 0 and bool(value == 0)
+
+
+def _factor(bound: StripLengths, thickness: Quantity) -> tuple[Quantity, Quantity, Quantity]:
+    """Cholesky factor of (stretch, couple; couple, bend), moment over force times t/sqrt(12)."""
+    first = np.sqrt(bound.stretch)
+    second = bound.couple / thickness / np.sqrt(12.0) / first
+    return first, second, np.sqrt(bound.bend - second * second)
+
+
+def _solved_shares() -> Array:
+    """The table as shares of the bound, (skin, height, fillet, 6): between 0 and 1."""
+    with open(STRIPS, newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    shape = tuple(len(axis) for axis in STRIP_AXES)
+    x, tall, round_ = np.meshgrid(*STRIP_AXES, indexing="ij")
+    solved = StripLengths(*(
+        np.array([float(row[name]) for row in rows]).reshape(shape) for name in VALUES))
+    bound = series_bound(x, np.ones(shape), 1.0, tall, round_ * np.minimum(tall, 1.0))
+    l11, l21, l22 = _factor(bound, x)
+    gamma = np.empty((*shape, 2, 2))
+    gamma[..., 0, 0], gamma[..., 1, 1] = solved.stretch, solved.bend
+    gamma[..., 0, 1] = gamma[..., 1, 0] = solved.couple / x / np.sqrt(12.0)
+    factor = np.zeros((*shape, 2, 2))
+    factor[..., 0, 0], factor[..., 1, 0], factor[..., 1, 1] = l11, l21, l22
+    inverse = np.linalg.inv(factor)
+    share = inverse @ gamma @ np.swapaxes(inverse, -1, -2)
+    # Mesh error, and columns of unlike depth that part in height, pass the bound by a percent.
+    values, vectors = np.linalg.eigh((share + np.swapaxes(share, -1, -2)) / 2)
+    share = (vectors * np.clip(values, 1e-6, 1.0)[..., None, :]) @ np.swapaxes(vectors, -1, -2)
+    others = np.stack([
+        solved.shear / bound.shear, solved.flow_offset / bound.flow_offset,
+        solved.free_torsion(x) / bound.free_torsion(x),
+    ], axis=-1)
+    return np.concatenate([
+        share[..., 0, 0, None], share[..., 0, 1, None], share[..., 1, 1, None],
+        np.clip(others, 1e-6, 1.0),
+    ], axis=-1)
+
+
+@functools.cache
+def _table() -> Table:
+    axes = (np.log(STRIP_AXES[0]), np.log(STRIP_AXES[1]), STRIP_AXES[2])
+    return Table(axes, _solved_shares(), (46, 46, 9))
+
+
+def strip_lengths(thickness: Quantity, section: RibSection, fillet: Quantity) -> StripLengths:
+    """What one rib takes from the skin's compliance.
+
+    Solved over skin thickness / root width 0.05 to 15, height / root width 0.03 to 6 and fillets up
+    to the smaller of width and height; beyond, the share of the bound is held and the rest of a
+    taller rib adds its Saint-Venant torsion alone. A drafted rib takes the share of a straight one
+    of its root width, of its own bound.
+
+    Args:
+        thickness: of the skin, m.
+        section: of the rib.
+        fillet: radius of the root fillet, m.
+    """
+    root, tip = section.root_width, section.tip_width
+    height = np.minimum(section.height, _TALLEST * root)
+    share = _table()(
+        np.log(thickness / root), np.log(height / root), fillet / np.minimum(root, height)
+    )
+    bound = series_bound(thickness, root, tip, height, fillet)
+    l11, l21, l22 = _factor(bound, thickness)
+    one, mixed, two, shear, offset, torsion = share
+    # Between nothing and all as a matrix, which cubics read entry by entry may just pass.
+    largest = np.sqrt(np.minimum(one * two, (1 - one) * (1 - two)))
+    mixed = np.clip(mixed, -largest, largest)
+    # Saint-Venant constant of a drafted stem per height. Of the root width's it is less than the
+    # bound's columns are of its columns, mean of h^3 over the flanks.
+    stem = (tip + root) * (tip * tip + root * root) / 12
+    drafted = 3 * stem / root**3 / ((3 * tip / root + 1) / 4)
+    found = StripLengths(
+        stretch=l11 * l11 * one,
+        couple=np.sqrt(12.0) * thickness * l11 * (l21 * one + l22 * mixed),
+        bend=l21 * (l21 * one + 2 * l22 * mixed) + l22 * l22 * two,
+        shear=bound.shear * shear,
+        flow_offset=bound.flow_offset * offset,
+        torsion=0.0,
+    )
+    return replace(
+        found,
+        torsion=-found.free_torsion(thickness)
+        + bound.free_torsion(thickness) * torsion * drafted
+        + (section.height - height) * stem,
+    )
