@@ -28,7 +28,8 @@ from gridshell.wall.assess import Wall, assess_wall
 # diameters was 24 % below the exact beam, one of two diameters some per cent.
 SHORTEST_BEAM = 2.0
 
-_LOADS = ("compression", "moment", "shear", "torque", "pressure", "transverse", "acceleration")
+_LOADS = ("compression", "moment", "shear", "torque", "pressure", "transverse", "acceleration",
+          "temperature_difference")
 
 
 def _some(value: Quantity) -> bool:
@@ -171,8 +172,8 @@ def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:
         ((built.grid.seam_land + built.grid.end_land) > 0,
          "solid lands count in mass and tube stiffness, not in general instability"),
         (bool((design.mold or {}).get("cutout")),
-         "cut-outs of [mold] are in neither mass nor stiffness here: mold weighs them, loads "
-         "checks them"),
+         "cut-outs of [mold] are in neither mass nor stiffness here, only in general instability: "
+         "mold weighs them, loads checks the stress beside them"),
         (stiffness.EI_max > 1.005 * stiffness.EI,
          "EI across the plane of the seams; in that plane it is higher"),
     )

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Case
+from gridshell.define.tables.mold import mold_of
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.buckling.bending import bending_notes
 from gridshell.tube.buckling.general import ovalization, wave_notes
@@ -13,13 +15,35 @@ from gridshell.tube.buckling.knockdown import LONGEST, THINNEST, Knockdown, knoc
 from gridshell.tube.case_forces import CaseForces
 from gridshell.tube.joints.line_forces import SectionLoads
 from gridshell.tube.result import BucklingLoads, Check, margin_of, notes_where
+from gridshell.tube.strength.brittle import SOURCE as CORNER_SOURCE
+from gridshell.tube.strength.brittle import corner_factor, is_brittle
+from gridshell.tube.strength.cutouts import HOLE_SOURCE, buckling_left
 from gridshell.tube.strength.local_use import LocalUse, local_use
+from gridshell.tube.strength.thermal_gradient import gradient_stress, with_gradient
 from gridshell.wall.assess import Wall
-from gridshell.wall.stress import strain_of, stress_of
+from gridshell.wall.stress import WallStress, strain_of, stress_of
 
 
 def _positive(value: Quantity) -> bool:
     return bool(np.any(np.asarray(value) > 0))
+
+
+def holes_left(built: Wall) -> tuple[Quantity, tuple[str, ...]]:
+    """Share of the general instability loads that the cut-outs of ``[mold]`` leave, and a note.
+
+    Args:
+        built: one or many.
+    """
+    stated = (built.design.mold or {}).get("cutout")
+    if not stated:
+        return 1.0, ()
+    left: Quantity = 1.0
+    for one in mold_of(built.design).cutout:
+        size = max(float(value) for value in (one.diameter, one.width, one.length)
+                   if value is not None)
+        left = np.minimum(left, buckling_left(
+            size / 2, built.grid.radius, built.equivalent.thickness))
+    return left, notes_where((np.asarray(left) < 1, HOLE_SOURCE))
 
 
 def general_checks(
@@ -36,6 +60,7 @@ def general_checks(
     radius, length = built.grid.radius, built.design.tube.length
     thickness = built.design.skin.thickness
     knocks = knockdowns(built.design.has_ribs, radius, thickness)
+    left, hole = holes_left(built)
     plain_range = () if built.design.has_ribs else notes_where(
         (radius / thickness > THINNEST, "r/t above 1500: outside the knockdown's data"),
         (length / radius > LONGEST, "L/r above 5: knockdown's data are for shorter tubes"),
@@ -47,10 +72,11 @@ def general_checks(
         name: str, kind: str, perfect: Quantity, applied: Quantity, knock: Knockdown,
         notes: tuple[str, ...],
     ) -> None:
-        allowable = perfect * knock.factor * forces.modulus_ratio
+        allowable = perfect * knock.factor * left * forces.modulus_ratio
         checks.append(Check(
-            name=name, kind=kind, allowable=allowable, applied=applied, knockdown=knock.factor,
-            source=knock.source, margin=margin_of(allowable, applied, case.factor), notes=notes,
+            name=name, kind=kind, allowable=allowable, applied=applied,
+            knockdown=knock.factor * left, source=knock.source,
+            margin=margin_of(allowable, applied, case.factor), notes=notes + hole,
         ))
         with np.errstate(invalid="ignore", divide="ignore"):
             shares.append(applied / allowable)
@@ -136,8 +162,23 @@ def _column_notes(built: Wall, forces: CaseForces) -> tuple[str, ...]:
     ))
 
 
-def _use(built: Wall, section: SectionLoads, sign: float) -> LocalUse:
-    """Local use at the extreme fiber of a state of the section; ``sign`` is the bending's there."""
+def _gradient(case: Case, built: Wall) -> WallStress | None:
+    """Stress of the case's temperature difference across the wall; None without one."""
+    if not np.any(np.asarray(case.temperature_difference) != 0):
+        return None
+    expansion = built.properties.expansion
+    if expansion is None:
+        raise InputError(
+            f"case {case.name!r}: temperature_difference needs the material's expansion; state "
+            "material.properties.expansion")
+    return gradient_stress(built, case.temperature_difference, expansion)
+
+
+def _worst_uses(
+    built: Wall, section: SectionLoads, sign: float, gradient: WallStress | None
+) -> list[LocalUse]:
+    """Local use at the extreme fiber of a state of the section, without and with the temperature
+    difference: what that relieves is not credited. ``sign`` is the bending's there."""
     radius = built.grid.radius
     axial = (-section.compression / (2 * np.pi * radius)
              + sign * section.moment / (np.pi * radius**2))
@@ -146,7 +187,11 @@ def _use(built: Wall, section: SectionLoads, sign: float) -> LocalUse:
     line: Array = np.stack(
         np.broadcast_arrays(*(np.asarray(f, float) for f in (axial, hoop, flow))), axis=-1)
     strain, curvature = strain_of(built, line)
-    return local_use(built, stress_of(built, strain, curvature))
+    state = stress_of(built, strain, curvature)
+    found = [local_use(built, state)]
+    if gradient is not None:
+        found.append(local_use(built, with_gradient(state, gradient)))
+    return found
 
 
 def _local_source(built: Wall) -> str:
@@ -162,24 +207,33 @@ def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
         built: one or many.
         forces: of the case.
     """
-    first = _use(built, forces.squeezed(case), -1.0)
-    second = _use(built, forces.stretched(case), 1.0)
+    gradient = _gradient(case, built)
+    uses = _worst_uses(built, forces.squeezed(case), -1.0, gradient)
+    uses += _worst_uses(built, forces.stretched(case), 1.0, gradient)
     checks: list[Check] = []
-    if first.pocket is not None and second.pocket is not None:
-        use = np.maximum(first.pocket, second.pocket) / forces.modulus_ratio
+    pockets = [use.pocket for use in uses if use.pocket is not None]
+    if pockets:
+        use = _largest(pockets) / forces.modulus_ratio
         checks.append(Check(
             name="skin pocket buckling", kind="ratio", allowable=np.ones(np.shape(use)),
             applied=use, knockdown=1.0,
             source=_local_source(built)
             if built.grid.pattern == "isogrid" else "none: Timoshenko and Gere, 9.3",
             margin=margin_of(1.0, use, case.factor),
-            notes=(first.pocket_note, "taken flat: curvature would raise it"),
+            notes=(uses[0].pocket_note, "taken flat: curvature would raise it"),
         ))
-    if first.rib is not None and second.rib is not None:
-        worse = second.rib > first.rib
-        applied = np.where(worse, second.rib_applied, first.rib_applied)
-        allowable = np.where(
-            worse, second.rib_allowable, first.rib_allowable) * forces.modulus_ratio
+    ribs = [use for use in uses if use.rib is not None]
+    if ribs:
+        share: Quantity = -np.inf
+        applied: Quantity = 0.0
+        allowable: Quantity = np.inf
+        for one in ribs:
+            assert one.rib is not None
+            worse = one.rib > share
+            applied = np.where(worse, one.rib_applied, applied)
+            allowable = np.where(worse, one.rib_allowable, allowable)
+            share = np.maximum(share, one.rib)
+        allowable = allowable * forces.modulus_ratio
         wide = built.sections[0].mean_width > built.sections[0].height / 2
         checks.append(Check(
             name="rib crippling", kind="pressure", allowable=allowable, applied=applied,
@@ -188,17 +242,41 @@ def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
             notes=notes_where(
                 (wide, "rib wider than half its height: it will not cripple as a plate")),
         ))
+    return checks + _strength_checks(case, built, forces, uses)
+
+
+def _largest(values: list[Quantity]) -> Quantity:
+    largest = values[0]
+    for value in values[1:]:
+        largest = np.maximum(largest, value)
+    return largest
+
+
+def _strength_checks(
+    case: Case, built: Wall, forces: CaseForces, uses: list[LocalUse]
+) -> list[Check]:
+    """Stress of skin and ribs against the material's, and at pocket corners of a brittle one."""
     if forces.strength is None:
-        return checks
-    stresses: list[tuple[str, Quantity]] = [
-        ("strength of the skin", np.maximum(first.skin_stress, second.skin_stress))]
-    if first.rib_strength is not None and second.rib_strength is not None:
-        stresses.append(
-            ("strength of the ribs", np.maximum(first.rib_strength, second.rib_strength)))
-    for name, stress in stresses:
-        checks.append(Check(
+        return []
+    skin = _largest([use.skin_stress for use in uses])
+    stresses: list[tuple[str, Quantity, str, tuple[str, ...]]] = [
+        ("strength of the skin", skin, "material", ())]
+    ribs = [use.rib_strength for use in uses if use.rib_strength is not None]
+    if ribs:
+        stresses.append(("strength of the ribs", _largest(ribs), "material", ()))
+    brittle = is_brittle(built)
+    if ribs and np.any(brittle):
+        factor = np.where(brittle, corner_factor(built), 1.0)
+        stresses.append((
+            "strength at pocket corners, brittle", factor * skin, CORNER_SOURCE,
+            ("a brittle wall does not yield where the skin steps up to a rib; a larger "
+             "ribs.root_fillet helps",)))
+    return [
+        Check(
             name=name, kind="pressure", allowable=forces.strength + 0.0 * stress, applied=stress,
-            knockdown=1.0, source="material",
-            margin=margin_of(forces.strength, stress, case.factor), subject="strength",
-        ))
-    return checks
+            knockdown=1.0, source=source,
+            margin=margin_of(forces.strength, stress, case.factor), notes=notes,
+            subject="strength",
+        )
+        for name, stress, source, notes in stresses
+    ]

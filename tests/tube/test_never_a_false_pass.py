@@ -295,3 +295,87 @@ def test_each_case_has_its_own_duration(make_design):
     assert float(lasting.stiffness.EI) < 0.9 * float(found.stiffness.EI)
     for support, frequency in found.frequencies.items():
         assert float(lasting.frequencies[support]) == pytest.approx(float(frequency), rel=1e-6)
+
+
+# --- temperature difference, brittle corners, holes ---------------------------------------------
+
+
+def test_plain_wall_with_a_warm_face(make_design):
+    # Timoshenko and Goodier, Theory of Elasticity, thin tube: E alpha dT/(2 (1 - v)) at the faces.
+    known = Properties("test", 294.15, 2e9, 0.35, 1000.0, 30e6, expansion=8e-5)
+    for difference in (20.0, -20.0):
+        case = Case(name="sun", temperature_difference=difference, factor=1.0)
+        found = assess_tube(make_design("plain", case=(case,)), known).cases[0]
+        assert float(of(found, "strength of the skin").applied) == pytest.approx(
+            2e9 * 8e-5 * 20 / (2 * (1 - 0.35)), rel=1e-9)
+    with pytest.raises(InputError, match="expansion"):
+        assess_tube(make_design("plain", case=(case,)),
+                    Properties("test", 294.15, 2e9, 0.35, 1000.0, 30e6))
+
+
+@pytest.mark.parametrize("pattern", ["isogrid", "orthogrid", "diagonal"])
+def test_temperature_stress_balances_and_is_no_relief(make_design, make_properties, pattern):
+    from gridshell.tube.strength.thermal_gradient import gradient_stress
+    from gridshell.wall.assess import assess_wall
+
+    wall = assess_wall(make_design(pattern), make_properties())
+    state = gradient_stress(wall, 30.0, 8e-5)
+    mean = (state.skin_rib_side + state.skin_smooth_side) / 2
+    total = mean * wall.design.skin.thickness  # no free strain at the skin's middle
+    for line, section, rib in zip(wall.grid.families, wall.sections, state.ribs, strict=True):
+        # Linear along its height; the force is the stress at the centroid times the area.
+        share = section.centroid / section.height
+        force = (rib.root + (rib.tip - rib.root) * share) * section.area / line.pitch
+        c, s = line.cosine, line.sine
+        total = total + force * np.array([c * c, s * s, c * s])
+    assert np.abs(total).max() < 1e-9 * np.abs(state.skin_rib_side).max() * 1.5e-3 + 1e-6
+    known = Properties("test", 294.15, 2e9, 0.35, 1000.0, 30e6, expansion=8e-5)
+    loads = {"compression": 300.0, "moment": 10.0}
+    plain, warm, cold = (
+        assess_tube(make_design(pattern, case=(Case(
+            name="a", temperature_difference=difference, **loads),)), known).cases[0]
+        for difference in (0.0, 25.0, -25.0))
+    for check in plain.checks:
+        assert float(of(warm, check.name).margin) <= float(check.margin) + 1e-12
+        assert float(of(cold, check.name).margin) <= float(check.margin) + 1e-12
+    assert float(warm.margin) < float(plain.margin) or float(cold.margin) < float(plain.margin)
+
+
+def test_corners_of_pockets_count_where_the_wall_is_brittle(make_design):
+    case = Case(name="a", compression=300.0)
+    name = "strength at pocket corners, brittle"
+
+    def found(**known):
+        return assess_tube(
+            make_design("isogrid", case=(case,), ribs__root_fillet=known.pop("fillet", 1e-3)),
+            Properties("test", 250.0, 2e9, 0.35, 1000.0, 30e6, **known)).cases[0]
+
+    warm, cold = found(brittle_temperature=240.0), found(brittle_temperature=260.0)
+    assert not any(check.name == name for check in warm.checks)
+    skin = float(of(cold, "strength of the skin").applied)
+    # Heywood (1952), from memory: skin 1.5, with ribs 6.5, fillet 1 mm.
+    ratio = 6.5 / 1.5
+    factor = 1 + ((ratio - 1) / (2 * (2.8 * ratio - 2)) * 3.0 / 1.0) ** 0.65
+    assert float(of(cold, name).applied) == pytest.approx(factor * skin)
+    assert float(of(found(strain_at_break=0.01, fillet=0.0), name).applied) > 2 * factor * skin
+    assert not any(c.name == name for c in found(strain_at_break=0.1).checks)
+
+
+def test_large_holes_lower_general_instability(make_design, make_properties):
+    # Starnes (1972, from memory): nothing below a/sqrt(r t) = 0.4, half at 1.
+    case = Case(name="a", compression=300.0, moment=3.0)
+
+    def found(*diameters):
+        mold = {"cutout": [{"shape": "round", "position": "300 mm", "diameter": f"{d} m"}
+                           for d in diameters]}
+        return assess_tube(make_design("isogrid", case=(case,), mold=mold if diameters else None),
+                           make_properties())
+
+    whole = found()
+    size = float(np.sqrt(whole.wall.grid.radius * whole.wall.equivalent.thickness))
+    for name in ("general instability in compression", "general instability in bending"):
+        base = float(of(whole.cases[0], name).allowable)
+        assert float(of(found(0.79 * size).cases[0], name).allowable) == pytest.approx(base)
+        holed = of(found(2 * size, 0.5 * size).cases[0], name)
+        assert float(holed.allowable) == pytest.approx(base / 2, rel=1e-6)
+        assert any("Starnes" in note for note in holed.notes)

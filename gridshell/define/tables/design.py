@@ -230,6 +230,10 @@ class Case:
     factor: Quantity = quantity(
         "ratio", "design factor on the loads", default=1.4, least=0.01, most=100.0
     )
+    temperature_difference: Quantity = quantity(
+        "temperature_difference", "temperature of the wall's outer face less that of its inner "
+        "face while the loads act", default=0.0, least=-500.0, most=500.0, unit="K",
+    )
     duration: Quantity = quantity(
         "time", "how long these loads stay on, for creep of soft polymers; "
         "material.load_duration if left out", default=None, above=0.0, unit="s",
