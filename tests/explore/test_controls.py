@@ -35,7 +35,7 @@ def test_every_pattern_writes_a_file_that_reads_as_the_same_design(base, pattern
     design = stated(base, controls_of(base), {"ribs.pattern": pattern})
     assert design.ribs.pattern == pattern
     read = design_from_table(tomllib.loads(definition_text(design)), folder=base.folder)
-    assert read == design
+    assert definition_text(read) == definition_text(design)
 
 
 def test_values_are_read_as_in_a_file(base):

@@ -1,8 +1,7 @@
 """Write a design back as a definition file that reads as the same design.
 
 Works from the declarations that the reader works from. Each quantity is shown in its declared unit
-with as few digits as read back to exactly the stored number, or in SI where no number of digits in
-that unit does.
+with as few digits as read back to the stored number, but for its last bits.
 """
 
 from __future__ import annotations
@@ -23,32 +22,36 @@ from gridshell.define.tables.design import Design, with_values
 from gridshell.define.units import KINDS, convert, parse_quantity
 
 _MOST_DIGITS = 17  # enough for any double
+_NOISE = 2e-15  # relative; what a few conversions of units leave
 
 
 def quantity_text(value: float, kind: str, unit: str | None) -> str:
-    """A stored value as a definition file shows it; reads back to exactly the same number.
+    """A stored value as a definition file shows it, in the unit of the trade.
+
+    As few digits as read back to the same number, but for the last bits: those of a size like
+    3.7000000000000015 mm come from converting units, not from the user.
 
     Raises:
         InputError: not finite.
 
     >>> quantity_text(0.0024, "length", "mm"), quantity_text(294.15, "temperature", "degC")
     ('2.4 mm', '21 degC')
+    >>> quantity_text(0.0037000000000000015, "length", "mm")
+    '3.7 mm'
     """
     number = float(value)
     if not math.isfinite(number):
         raise InputError(f"{number} can't be written as a quantity")
-    if unit:
-        shown = convert(number, kind, unit)
-        for digits in range(1, _MOST_DIGITS + 1):
-            written = f"{shown:.{digits}g}"
-            if "e" in written and abs(shown) < 1e9 and digits >= 6:
-                written = repr(float(written))  # 123456.7 rather than 1.234567e+05
-            elif "e" in written:
-                plain = f"{float(written):f}".rstrip("0").rstrip(".")
-                written = plain if 1e-4 <= abs(shown) < 1e6 else written
-            if parse_quantity(f"{written} {unit}", kind) == number:
-                return f"{written} {unit}"
-    return f"{number!r} {KINDS[kind][0]}"
+    unit = unit or KINDS[kind][0]
+    shown = convert(number, kind, unit)
+    for digits in range(1, _MOST_DIGITS + 1):
+        written = f"{shown:.{digits}g}"
+        if "e" in written and 1e-9 <= abs(shown) < 1e12:
+            written = np.format_float_positional(float(written), trim="-")
+        read = parse_quantity(f"{written} {unit}", kind)
+        if abs(read - number) <= (_NOISE * abs(number) if digits < _MOST_DIGITS - 3 else 0.0):
+            break
+    return f"{written} {unit}".strip()
 
 
 def _scalar(value: Any, where: str) -> float:
