@@ -364,6 +364,9 @@ def test_text_says_when_it_cracks(body, dry_ice):
 
 def test_cautions_go_with_the_steps(body, dry_ice):
     words = " ".join(quick(body, dry_ice).cautions)
+    # Rules of the place come before ours.
+    assert "local rules" in words and "safety data sheet" in words and "local law" in words
+    assert "liquefied" not in words
     for needed in ("Cold burns", "carbon dioxide", "break under load", "range officer",
                    "burns deep"):
         assert needed in words
