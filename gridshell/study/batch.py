@@ -71,8 +71,10 @@ def evaluate(
         function: from a design to named results, each (designs, ...) or one for all.
         chunk: designs at once.
         progress: called with the number done and the number of all.
+
     Returns:
         the results by name, (designs, ...).
+
     Raises:
         InputError: see `design_count`; or a chunk below 1.
     """

@@ -29,8 +29,8 @@ class Contender:
         name: the grid, or the plain wall and what it has in common with the grid.
         tube: its assessment under the design's own cases.
         thickness: of the plain wall, or skin and ribs together for the grid, m.
-        buckling_load: axial compression at which it first buckles in any way, knockdowns
-            included, N.
+        buckling_load: axial compression at which it first buckles in any way, knockdowns included,
+            N.
         buckling_mode: which way.
         pressure: the check of buckling under external pressure on the wall.
     """
@@ -56,7 +56,12 @@ class Contender:
 
 @dataclass(frozen=True)
 class WallComparison:
-    """The grid first, then the plain walls; `missing` names those that do not exist and why."""
+    """The grid beside plain walls.
+
+    Attributes:
+        contenders: the grid first, then the plain walls.
+        missing: plain walls that do not exist, and why.
+    """
 
     contenders: tuple[Contender, ...]
     missing: tuple[str, ...]
@@ -152,6 +157,7 @@ def compare_walls(design: Design, properties: Properties | None = None) -> WallC
     Args:
         design: one design.
         properties: of the material; None: looked up.
+
     Raises:
         InputError: the material can't be resolved.
     """

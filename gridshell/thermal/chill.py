@@ -51,6 +51,7 @@ def chill(
         stated: a ``[chill]`` table instead of the design's.
         curves: a material instead of the design's.
         answers: whether the answers by root finding are wanted (most of the time it takes).
+
     Raises:
         InputError: a property the material lacks, or an impossible table.
     """

@@ -25,13 +25,20 @@ class MaterialCurves:
 
     Attributes:
         name: of the material.
-        density: kg/m3; conductivity: W/(m K); heat_capacity: J/(kg K).
-        modulus: Young's modulus of a short test, Pa; lasting_modulus: under the stated duration
-            of the load; poisson: ratio.
+        density: kg/m3.
+        conductivity: W/(m K).
+        heat_capacity: J/(kg K).
+        modulus: Young's modulus of a short test, Pa.
+        lasting_modulus: under the stated duration of the load.
+        poisson: ratio.
         strain: free thermal strain between two temperatures (start, end) -> strain, negative for
             shrinking.
-        strength: Pa; strain_at_break: ratio; each None when not known at all.
-        brittle_temperature, service_low, softening_temperature, demolding_temperature: K, or None.
+        strength: Pa.
+        strain_at_break: ratio; each None when not known at all.
+        brittle_temperature: K, or None.
+        service_low: K, or None.
+        softening_temperature: K, or None.
+        demolding_temperature: K, or None.
         notes: what was reached or is missing.
     """
 

@@ -18,8 +18,12 @@ class Crack:
     """Cracking over the whole history at one place.
 
     Attributes:
-        place: in words; peak: highest ratio, NaN if not known; time: when, s; stress: tension
-            there then, Pa (no factor); by: strain or strength; ratio: (times,).
+        place: in words.
+        peak: highest ratio, NaN if not known.
+        time: when, s.
+        stress: tension there then, Pa (no factor).
+        by: strain or strength.
+        ratio: (times,).
     """
 
     place: str
@@ -35,10 +39,14 @@ class ChillResult:
     """The whole of it. Time in s, temperature in K.
 
     Attributes:
-        title: of the design; material: its name.
-        length: of the body, m; reference: K.
+        title: of the design.
+        material: its name.
+        length: of the body, m.
+        reference: K.
         time: (times,).
-        temperature: mean of each part, K: part -> (times,); ``coldest`` and ``warmest`` point.
+        temperature: mean of each part, K: part -> (times,).
+        coldest: point of the wall (times,).
+        warmest: point of the wall (times,).
         stiffness_ratio: mean modulus over that at the reference temperature (times,).
         margin: lowest margin of the load cases (times,), None if not asked for.
         cracks: each place, the worst first.
@@ -46,12 +54,13 @@ class ChillResult:
         phases: steps with their balance of heat.
         exposed_at: s, when the coolant is taken away.
         limits: each limit of the window, as stated or from the material.
-        window: usable time after uncovering, None if there is none; without: the limits that
-            prevent it.
+        window: usable time after uncovering, None if there is none.
+        without: the limits that prevent it.
         chilled_at: ``uncovered`` state: part -> K.
         answers: fastest rate, lowest temperatures.
         imbalance: worst share of heat unaccounted for.
-        notes, cautions: in words.
+        notes: in words.
+        cautions: in words.
     """
 
     title: str

@@ -14,8 +14,11 @@ class ServiceLimit:
     """A series that must stay on one side of a number.
 
     Attributes:
-        name: in words; value: the number; series: (times,); least: True if the series must be at
-            least the value, False if at most; unit: SI.
+        name: in words.
+        value: the number.
+        series: (times,).
+        least: True if the series must be at least the value, False if at most.
+        unit: SI.
     """
 
     name: str
@@ -36,8 +39,10 @@ class Window:
     """Usable time, s from the beginning.
 
     Attributes:
-        start, end; opened_by, ended_by: name of the limit, or ``uncovered`` / ``end of the time
-        followed``.
+        start: from when on every limit is kept.
+        end: until when.
+        opened_by: name of the limit that was kept last, or ``uncovered``.
+        ended_by: name of the limit that is broken first, or ``end of the time followed``.
     """
 
     start: float

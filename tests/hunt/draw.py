@@ -192,6 +192,7 @@ def draw(generator: np.random.Generator, count: int, wall: tuple[str, str, str] 
         count: designs wanted.
         wall: pattern, orientation and side; None: any.
         middle: see `Drawing`; None: one lot in three.
+
     Returns:
         a design whose fields are arrays (count,).
     """

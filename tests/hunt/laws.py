@@ -23,6 +23,7 @@ from gridshell.define.types import Array
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import Wall, assess_wall
+from tests.hunt.draw import single
 
 LOADS = ("compression", "moment", "shear", "torque", "pressure", "transverse", "acceleration",
          "factor")
@@ -51,7 +52,8 @@ class Lot:
     """Designs of one lot with their assessment.
 
     Attributes:
-        design: arrays (count,). generator: of random numbers.
+        design: arrays (count,).
+        generator: of random numbers.
     """
 
     design: Design
@@ -478,6 +480,20 @@ def scratches_are_nothing(lot: Lot) -> list[Outcome]:
     return outcomes
 
 
+def arrays_agree(lot: Lot) -> list[Outcome]:
+    """One design in fifty, assessed alone: the margins of the lot."""
+    value = np.full(lot.count, np.nan)
+    together = use(lot.tube, lot.count)
+    for number in range(0, lot.count, 50):
+        alone = use(lot.assess(single(lot.design, number)), 1)
+        with np.errstate(all="ignore"):
+            gaps = [np.log(alone[key][0] / together[key][number]) for key in alone
+                    if alone[key][0] != together[key][number]]
+        # Only what is unsafe: more use alone than in the lot.
+        value[number] = np.max(np.nan_to_num(gaps, nan=np.inf), initial=0.0)
+    return [Outcome("arrays as the exhaustive search of one design", value, 1e-3)]
+
+
 def patterns_agree(lot: Lot) -> list[Outcome]:
     """The ribs of a pattern stated one by one, as families: the same A, B, D."""
     design, grid = lot.design, lot.wall.grid
@@ -500,6 +516,7 @@ def patterns_agree(lot: Lot) -> list[Outcome]:
 LAWS: tuple[Callable[[Lot], list[Outcome]], ...] = (
     is_finite, is_definite, is_bounded, allowables_are_bounded, is_continuous, loads_only_hurt,
     material_only_stiffens, longer_is_weaker, scratches_are_nothing, patterns_agree,
+    arrays_agree,
 )
 
 

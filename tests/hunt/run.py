@@ -17,7 +17,7 @@ from gridshell.define.types import Array
 from tests.hunt.draw import draw, single, some
 from tests.hunt.laws import LAWS, Lot, Outcome, wall_is_fine
 
-LOT = 250  # designs at once
+LOT = 50  # designs at once
 NO_ANSWER = "an answer, not a traceback"
 
 
@@ -26,7 +26,10 @@ class Tally:
     """One law over all lots.
 
     Attributes:
-        designs: held to it. broken: of these. worst: largest value. limit: of the law.
+        designs: held to it.
+        broken: of these.
+        worst: largest value.
+        limit: of the law.
         alone: broken though the wall is definite and within its bounds.
         found: the worst few: value, note, definition.
     """
@@ -101,7 +104,9 @@ def hunt(designs: int, seed: int = 1, size: int = LOT, keep: int = 3, progress: 
     """Hold random designs to every law.
 
     Args:
-        designs: drawn. seed: of the drawing. size: designs at once.
+        designs: drawn.
+        seed: of the drawing.
+        size: designs at once.
         keep: worst designs kept for each law.
         progress: say on the error stream how far it is.
         laws: which.

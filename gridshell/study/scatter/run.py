@@ -29,7 +29,16 @@ OUTPUTS = ("margin", "mass", "EI")
 
 @dataclass(frozen=True)
 class ScatterTask:
-    """What one process needs to work lots: everything but the lot's number."""
+    """What one process needs to work lots: everything but the lot's number.
+
+    Attributes:
+        design: as stated.
+        properties: of its material.
+        inputs: what varies.
+        seed: of the random numbers.
+        samples: tubes drawn in all.
+        edges: ends of each output's histogram.
+    """
 
     design: Design
     properties: Properties
@@ -44,15 +53,19 @@ class ScatterResult:
     """The answer of `scatter_designs`.
 
     Attributes:
-        nominal: the tube as stated. inputs: what varied.
-        samples: tubes drawn. impossible: of these, with fields that contradict each other or that
-            no formula reaches; they count as failing.
+        nominal: the tube as stated.
+        inputs: what varied.
+        samples: tubes drawn.
+        impossible: of these, with fields that contradict each other or that no formula reaches;
+            they count as failing.
         distributions: of margin, mass (kg) and EI (N m2).
         failing: tubes below zero margin, impossible ones included.
-        share: failing over draws. interval: its confidence interval. confidence: of that.
+        share: failing over draws.
+        interval: its confidence interval.
+        confidence: of that.
         drivers: for each output the share of its variance that each input explains alone.
-        governing: how often each check has the lowest margin. governing_failing: among the
-            failing.
+        governing: how often each check has the lowest margin.
+        governing_failing: among the failing.
     """
 
     nominal: TubeResult
@@ -152,6 +165,7 @@ def scatter_designs(
         samples: tubes drawn, instead of the table's ``draws``.
         workers: processes; None: one a core where it pays.
         progress: called with tubes done and tubes in all.
+
     Raises:
         InputError: no ``[scatter]``, too few draws, or an input reaches impossible values.
     """

@@ -26,8 +26,10 @@ class RandomInput:
     """One input as it is drawn.
 
     Attributes:
-        field: such as ``skin.thickness``. law: normal or bounds.
-        center: stated value, SI. spread: standard deviation or half range, SI.
+        field: such as ``skin.thickness``.
+        distribution: normal or bounds.
+        center: stated value, SI.
+        scale: standard deviation (normal) or half range (bounds), SI.
     """
 
     field: str

@@ -19,9 +19,13 @@ class Distribution:
     """How one output scatters.
 
     Attributes:
-        mean, deviation: SI. least, most: of all draws.
+        mean: SI.
+        deviation: SI.
+        least: of all draws.
+        most: of all draws.
         quantiles: value below which a share of the tubes lies, by share.
-        edges: (bins + 1,) of the histogram. counts: (bins,).
+        edges: (bins + 1,) of the histogram.
+        counts: (bins,).
     """
 
     mean: float
@@ -35,13 +39,18 @@ class Distribution:
 
 @dataclass(frozen=True)
 class Tally:
-    """Sums over some draws; two of them merge into one.
+    """Sums over some samples; two of them merge into one.
 
     Attributes:
-        draws, impossible, failing: counts.
-        names: of the checks. governing, governing_failing: counts for each.
+        samples: tubes drawn.
+        impossible: of these, with fields that contradict each other.
+        failing: of these, below zero margin.
+        names: of the checks.
+        governing: how often each check has the lowest margin.
+        governing_failing: likewise among the failing.
         sums: for each output: count, sum, sum of squares, least, most.
-        histograms: for each output (BINS + 2,), the ends open. ends: of its inner bins.
+        histograms: for each output (BINS + 2,), the ends open.
+        ends: of the histograms' inner bins.
         groups: for each output (inputs, GROUPS, 3): count, sum, sum of squares.
         origins: of the sums, so that they keep their digits.
     """
@@ -68,8 +77,11 @@ class Tally:
         Args:
             draws: tubes drawn, impossible ones included.
             results: outputs of the possible ones, (count,) each.
-            worst: (count,) which check governs. names: of the checks.
-            values: (count, inputs) drawn. inputs: what varies. ends: of each histogram.
+            worst: (count,) which check governs.
+            names: of the checks.
+            values: (count, inputs) drawn.
+            inputs: what varies.
+            ends: of each histogram.
         """
         failing = results["margin"] < 0
         member = [

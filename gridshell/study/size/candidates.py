@@ -102,9 +102,10 @@ def placed(
     """Designs at points, with their cells round and along.
 
     Args:
-        choice: the wall. points: (..., n) logarithms.
-        whole: True: cells are whole; an isogrid's rows are rounded as the definition file's
-            reader will round them. False: cells are real numbers and isogrids equilateral.
+        choice: the wall.
+        points: (..., n) logarithms.
+        whole: True: cells are whole; an isogrid's rows are rounded as the definition file's reader
+            will round them. False: cells are real numbers and isogrids equilateral.
     """
     values = {
         field: choice.column(points, name)

@@ -23,8 +23,9 @@ class Relaxation:
     """What one limit alone would have to become.
 
     Attributes:
-        limit: which. needed: the bound that makes the rest feasible, SI; for a margin, the share
-            of the loads that could be carried; None: no bound of this limit alone would do.
+        limit: which.
+        needed: the bound that makes the rest feasible, SI; for a margin, the share of the loads
+            that could be carried; None: no bound of this limit alone would do.
     """
 
     limit: SizeLimit
@@ -43,7 +44,8 @@ class Conflict:
     """Why a wall can't meet every limit.
 
     Attributes:
-        wall: its label. shortfall: all its conflicting limits eased by this share would just do.
+        wall: its label.
+        shortfall: all its conflicting limits eased by this share would just do.
         limits: those that conflict.
         relaxations: each alone; the smallest first.
     """
@@ -113,8 +115,10 @@ class BedProblem:
     """A cast section that does not fit the printer's bed, whatever its wall.
 
     Attributes:
-        section: length, width and depth of one piece, m. bed: its three sides, m.
-        sections, segments: the least numbers of each, alone, that would fit; None: none does.
+        section: length, width and depth of one piece, m.
+        bed: its three sides, m.
+        sections: the least numbers of each, alone, that would fit; None: none does.
+        segments: the least numbers of each, alone, that would fit; None: none does.
     """
 
     section: tuple[float, float, float]

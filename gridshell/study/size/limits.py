@@ -1,7 +1,7 @@
 """Every limit of a sizing as a number of one kind: the slack, ln(value/bound) or its negative.
 
-Margins, limits of the tube and limits of making all end here, so the solver, the proof and the
-search for conflicts treat them alike.
+Margins, limits of the tube and limits of making all end here, so the solver, the optimality check
+and the search for conflicts treat them alike.
 """
 
 from __future__ import annotations
@@ -44,8 +44,11 @@ class SizeLimit:
     """One limit.
 
     Attributes:
-        key: stable name, for programs. text: for people.
-        sense: 'least' or 'most'. bound: SI. kind: of quantity (a key of `units.KINDS`).
+        key: stable name, for programs.
+        text: for people.
+        sense: 'least' or 'most'.
+        bound: SI.
+        kind: of quantity (a key of `units.KINDS`).
         hard: True where relaxing it means nothing (a tube that is no tube any more).
     """
 
@@ -66,7 +69,8 @@ class Task:
     """What is to be sized: the stated design, its target, material, and limits from the mold.
 
     Attributes:
-        design: as stated. target: its ``[target]`` or the defaults.
+        design: as stated.
+        target: its ``[target]`` or the defaults.
         properties: of the material at the temperature of use.
         min_width: of ribs, with the tool of a milled mold.
         max_mass: kg, or None.
@@ -262,8 +266,11 @@ def limits_of(
     """The limits of assessed designs, and each slack.
 
     Args:
-        task: what is sized. choice: the wall. tube: assessed designs.
+        task: what is sized.
+        choice: the wall.
+        tube: assessed designs.
         count: number of designs; None: one.
+
     Returns:
         limits in fixed order, and slack (count, limits), or (limits,) for one design.
     """

@@ -25,7 +25,8 @@ class LinearSteps:
     """Answers of a stack of programs.
 
     Attributes:
-        step: (B, n). shortfall: (B,) by how much the worst limit stays unmet.
+        step: (B, n).
+        shortfall: (B,) by how much the worst limit stays unmet.
         multipliers: (B, m) price of each limit: cost per unit of its floor.
     """
 
@@ -44,7 +45,11 @@ def linear_steps(
     scipy's linear solver in the tests).
 
     Args:
-        cost: (B, n). rows: (B, m, n). floor: (B, m). low, high: (B, n).
+        cost: (B, n).
+        rows: (B, m, n).
+        floor: (B, m).
+        low: (B, n).
+        high: (B, n).
         penalty: price of the shortfall; must exceed any sum of multipliers that is to be allowed.
     """
     count, many, dims = rows.shape

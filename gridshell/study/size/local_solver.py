@@ -35,9 +35,12 @@ class Descent:
     """Where each start ended.
 
     Attributes:
-        points: (B, n) logarithms. aim: (B,). slack: (B, limits), negative where unmet.
-        multipliers: (B, limits) price of each limit in the last linear program.
-        objective_slope: (B, n). slack_slope: (B, limits, n): at the end.
+        points: (B, n) logarithms.
+        objective: (B,).
+        slack: (B, limits), negative where unmet.
+        multipliers: (B, limits) shadow price of each limit in the last linear program.
+        objective_slope: (B, n), at the end.
+        slack_slope: (B, limits, n), at the end.
         kept_slope: (B, kept, limits, n): of the last points beside the end.
         evaluations: designs evaluated.
     """
@@ -112,9 +115,10 @@ def descend(
     """Lower the aim from every start while the limits hold.
 
     Args:
-        look: aim and slack of many designs.
+        look: objective and slack of many designs.
         start: (B, n) logarithms of the dimensions.
-        low, high: (B, n) or (n,) hard ends of the search; limits proper belong in the slack.
+        low: (B, n) or (n,) hard ends of the search; limits proper belong in the slack.
+        high: (B, n) or (n,) hard ends of the search; limits proper belong in the slack.
         free: which dimensions may move; None: all.
         limit: steps at most.
         finest: trust radius at which a start has come to rest.

@@ -24,11 +24,16 @@ class SizeMap:
     """Rib height against spacing with every other dimension held at the ideal.
 
     Attributes:
-        wall: whose. heights, spacings: axes, m.
-        mass: (spacings, heights), kg. margin: lowest margin.
-        governing: (spacings, heights) index into `checks`. checks: names, whatever the case.
+        wall: whose.
+        heights: axes, m.
+        spacings: axes, m.
+        mass: (spacings, heights), kg.
+        margin: lowest margin.
+        governing: (spacings, heights) index into `checks`.
+        checks: names, whatever the case.
         making: slack of the tightest limit of making or of the tube (negative: broken).
-        ideal, made: (height, spacing); made is None where there is no makeable design.
+        ideal: (height, spacing); made is None where there is no makeable design.
+        made: (height, spacing); made is None where there is no makeable design.
     """
 
     wall: SizedWall
@@ -103,7 +108,9 @@ class Front:
     """Least mass at each bending stiffness, with every other limit kept.
 
     Attributes:
-        label: of the wall. EI: N m2. mass: kg; NaN where that stiffness can't be had.
+        label: of the wall.
+        EI: N m2.
+        mass: kg; NaN where that stiffness can't be had.
     """
 
     label: str

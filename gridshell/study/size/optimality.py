@@ -22,7 +22,8 @@ class ShadowPrice:
     """What relaxing one active limit buys.
 
     Attributes:
-        limit: which. by: how far its bound is moved, SI (a share for loads).
+        limit: which.
+        by: how far its bound is moved, SI (a share for loads).
         gain: mass saved (kg), or EI won (N m2) with aim 'stiffness', after solving again.
         multiplier: share of the aim won per share of the bound, from the last linear program.
     """
@@ -39,8 +40,11 @@ class Nudge:
 
     Attributes:
         dimension: height, width, skin, cells_round or cells_along.
-        by: the change, SI. mass: change, kg. stiffness: change of EI, N m2.
-        margin: lowest margin after it. broken: the limit it breaks first, or None.
+        by: the change, SI.
+        mass: change, kg.
+        stiffness: change of EI, N m2.
+        margin: lowest margin after it.
+        broken: the limit it breaks first, or None.
     """
 
     dimension: str
@@ -56,8 +60,8 @@ class OptimalityCheck:
     """The first-order conditions at the ideal.
 
     Attributes:
-        residual: of the aim's slope after the slopes of the active limits, with prices that are
-            not negative, are taken off; as a share of the aim's slope. Zero at an optimum.
+        residual: of the aim's slope after the slopes of the active limits, with prices that are not
+            negative, are taken off; as a share of the aim's slope. Zero at an optimum.
         shadow_prices: of every active limit that holds the answer up, the dearest first.
         nudges: about the makeable design.
     """

@@ -33,8 +33,10 @@ class Rounded:
     """A makeable design that meets every limit in the full check.
 
     Attributes:
-        point: logarithms, whole cells. design: as a definition file states it.
-        tube: its full assessment. slack: in the order of the searcher's limits.
+        point: logarithms, whole cells.
+        design: as a definition file states it.
+        tube: its full assessment.
+        slack: in the order of the searcher's limits.
     """
 
     point: Array

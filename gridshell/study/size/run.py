@@ -43,7 +43,8 @@ class Ideal:
 
     Attributes:
         lengths: height, width, skin (those the wall has), m.
-        cells_round, cells_along: of one segment, of one section; 0 for a plain wall.
+        cells_round: of one segment, of one section; 0 for a plain wall.
+        cells_along: of one segment, of one section; 0 for a plain wall.
         tube: its full assessment.
         active: limits it rests on, the tightest first.
     """
@@ -60,7 +61,8 @@ class SizedWall:
     """What sizing found for one wall.
 
     Attributes:
-        choice: the wall. search: how it was found.
+        choice: the wall.
+        search: how it was found.
         ideal: None where the limits conflict.
         rounded: the makeable design; None where there is none near the ideal.
         conflict: why not, where no wall at all has an ideal: for the walls that come nearest and
@@ -88,8 +90,9 @@ class SizeResult:
     """The answer of `size_tube`.
 
     Attributes:
-        task: what was asked. walls: each wall tried, the best first.
-        proof: of the best wall; None where nothing was found.
+        task: what was asked.
+        walls: each wall tried, the best first.
+        optimality: check of the best wall; None where nothing was found.
         bed: the piece that does not fit the printer's bed, if so.
         evaluations: designs assessed.
     """
@@ -220,6 +223,7 @@ def size_tube(
         progress: called with a line of text as each wall is begun.
         making: from a design to what its making fails, such as
             `gridshell.mold.checks.failures.mold_failures`; None: not looked at.
+
     Raises:
         InputError: nothing to size for, or the material can't be resolved.
     """

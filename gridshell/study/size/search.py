@@ -35,11 +35,14 @@ class Searcher:
     """Looks at designs of one wall, with the limits in a fixed order.
 
     Attributes:
-        task, choice: what is sized, and the wall.
+        task: what is sized, and the wall.
+        choice: what is sized, and the wall.
         limits: every limit, once a design has been looked at.
         evaluations: designs assessed so far.
-        low, high: logarithms of the hard ends of each dimension.
-        first, last: of the scan, within the stated limits.
+        low: logarithms of the hard ends of each dimension.
+        high: logarithms of the hard ends of each dimension.
+        first: of the scan, within the stated limits.
+        last: of the scan, within the stated limits.
     """
 
     def __init__(self, task: Task, choice: WallChoice) -> None:

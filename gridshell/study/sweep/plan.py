@@ -153,7 +153,8 @@ class Plan:
     """A sweep: a design, its axes, and how it is cut.
 
     Attributes:
-        design: as stated. axes: the first varies slowest.
+        design: as stated.
+        axes: the first varies slowest.
         chunk: rows worked at once.
     """
 

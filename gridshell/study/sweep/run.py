@@ -29,7 +29,9 @@ class SweepResult:
     """What a sweep did.
 
     Attributes:
-        output: the result file. rows: designs in it. fresh: of these, assessed in this run.
+        output: the result file.
+        rows: designs in it.
+        fresh: of these, assessed in this run.
     """
 
     output: Path
@@ -56,8 +58,9 @@ def executor(workers: int | None = None, cluster: str | None = None
 
     Args:
         workers: processes on this machine; None: one a core; 1: this process.
-        cluster: address of a Dask scheduler ("tcp://host:8786"), or "local" for Dask's own
-            cluster on this machine.
+        cluster: address of a Dask scheduler ("tcp://host:8786"), or "local" for Dask's own cluster
+            on this machine.
+
     Raises:
         InputError: Dask is not installed, or the scheduler does not answer.
     """
@@ -174,10 +177,12 @@ def sweep_designs(
         vary: such as ``ribs.height=2mm:8mm:25`` or ``ribs.pattern=isogrid,orthogrid``.
         output: .csv, .parquet or .npz; SI units.
         resume: go on with a sweep that was stopped.
-        workers, cluster: see `executor`.
+        workers: see `executor`.
+        cluster: see `executor`.
         chunk: rows worked at once.
         force: replace a result that is there.
         progress: called with rows done and rows in all.
+
     Raises:
         InputError: what to vary, the result's place, or the parts that are there don't fit.
     """

@@ -65,7 +65,8 @@ class Parts:
     """The folder of parts of one sweep.
 
     Attributes:
-        plan: of the sweep. folder: beside the result, ``<result>.parts``.
+        plan: of the sweep.
+        folder: beside the result, ``<result>.parts``.
     """
 
     def __init__(self, plan: Plan, output: Path) -> None:

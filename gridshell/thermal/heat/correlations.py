@@ -53,7 +53,10 @@ def wind_coefficient(
     """Heat transfer coefficient of a cylinder in a cross wind, W/(m^2 K).
 
     Args:
-        speed: air speed, m/s; ``diameter``: m; ``surface``, ``surroundings``: K.
+        speed: air speed, m/s.
+        diameter: m.
+        surface: its temperature, K.
+        surroundings: temperature of the air, K.
     """
     film = air((np.asarray(surface, dtype=float) + surroundings) / 2)
     reynolds = np.asarray(speed, dtype=float) * diameter / film.viscosity

@@ -27,12 +27,13 @@ class Phase:
 
     Attributes:
         name: as stated, or ``uncovered``.
-        start, end: s from the beginning.
+        start: s from the beginning.
+        end: s from the beginning.
         surroundings: K.
         imbalance: heat unaccounted for, as a share of the heat that crossed the surfaces.
         heat: heat that came in, J per meter of tube (negative: taken out).
-        through: s from the beginning when all of the tube was within 1 K of the surroundings,
-            None if never.
+        through: s from the beginning when all of the tube was within 1 K of the surroundings, None
+            if never.
     """
 
     name: str
@@ -49,7 +50,8 @@ class History:
     """Temperatures of the tube's nodes over time.
 
     Attributes:
-        time: s (times,); temperature: K (times, nodes).
+        time: s (times,).
+        temperature: K (times, nodes).
         phases: in order, the uncovered one last (unless left out).
     """
 
@@ -65,6 +67,8 @@ def history(
     """Follow one tube through the steps, then uncovered.
 
     Args:
+        section: of the wall.
+        chill: the ``[chill]`` table.
         steps: instead of those of ``chill``.
         back: whether the uncovered phase follows.
         points: least number of time steps in a phase.

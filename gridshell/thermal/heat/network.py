@@ -55,7 +55,7 @@ class Network:
         shape: area over length of each conductor (..., m), m^2/m.
         volume: material that each end of a conductor holds (..., m, 2), m^3.
         contact_ends: (c, 2); ``contact``: conductance of each contact (..., c), W/K.
-        face_node: (f,); ``face_area``: (..., f), m^2; ``face_side``: OUTSIDE or INSIDE (f,);
+        face_node: (f,); ``face_area``: (..., f), m^2; ``face_side``: OUTSIDE or INSIDE (f,).
         face_radiates: 1.0 where the face sees far surroundings and the sun, else 0.0 (f,).
     """
 
@@ -123,8 +123,13 @@ class Builder:
         """A cylindrical layer, one meter of its length, from the inner to the outer radius.
 
         Args:
-            inner, outer: radii, m; cells: number of cells; share: of the circumference.
-            first, last: nodes already there at the inner or outer radius.
+            inner: radii, m.
+            outer: radii, m.
+            cells: number of cells.
+            share: of the circumference.
+            first: nodes already there at the inner or outer radius.
+            last: nodes already there at the inner or outer radius.
+
         Returns:
             the nodes, from the inside outwards.
 

@@ -48,18 +48,22 @@ class WallSection:
     """A wall ready to be chilled.
 
     Attributes:
-        bare: the network without a sleeve; covered: with it (the same when there is none). The
-            tube's nodes come first and are numbered alike in both.
+        bare: the network without a sleeve.
+        covered: with it (the same when there is none). The tube's nodes come first and are numbered
+            alike in both.
         tube_nodes: how many nodes belong to the tube.
         parts: "skin" (thin wall between ribs), "foot" (skin under the ribs), "rib" and "land",
             those that the design has.
-        diameter, covered_diameter, bore: m.
-        thickness, land_depth: of the skin and of the land, m.
+        diameter: m.
+        covered_diameter: m.
+        bore: m.
+        thickness: of the skin and of the land, m.
+        land_depth: of the skin and of the land, m.
         radius: of the skin's middle surface, m.
         end_land: width of a land at the end of a section, m.
         rib_area: rib area over pitch, summed over the families, m.
-        rib_sharing: share of the ribs that holds the skin in one direction: 1 for one family,
-            1/2 for a grid, whose ribs work in both directions at once.
+        rib_sharing: share of the ribs that holds the skin in one direction: 1 for one family, 1/2
+            for a grid, whose ribs work in both directions at once.
         cross: section of lands along the seams over the section of the whole wall.
         volume: of the tube, m3 per meter.
     """

@@ -27,11 +27,12 @@ class Surroundings:
 
     Attributes:
         temperature: K, reached after ``ramp`` s at an even rate from ``before``.
-        coefficient: of surface and surroundings temperature (K, arrays (..., faces)) ->
-            W/(m^2 K), without radiation.
+        coefficient: of surface and surroundings temperature (K, arrays (..., faces)) -> W/(m^2 K),
+            without radiation.
         emissivity: of the surface, for radiation to surroundings at the same temperature.
         flux: heat taken up besides, such as sun, W/m^2.
-        before, ramp: see above; no ramp without ``before``.
+        before: see above; no ramp without ``before``.
+        ramp: see above; no ramp without ``before``.
     """
 
     temperature: Quantity
@@ -103,7 +104,8 @@ def step_surroundings(
     """Outside and inside surroundings of one chilling step (inside None: no heat through it).
 
     Args:
-        diameter, bore: outermost diameter (over a sleeve that is on) and bore, m.
+        diameter: outermost diameter (over a sleeve that is on) and bore, m.
+        bore: outermost diameter (over a sleeve that is on) and bore, m.
         before: temperature of the surroundings before, for a ramp.
     """
     target = step.surroundings

@@ -176,6 +176,7 @@ def transient(
             (several times the error that is made).
         step: a fixed time step instead, s.
         longest: longest step taken, s, so that a curve drawn through the steps is smooth.
+
     Raises:
         ArithmeticError: the iteration does not settle even with tiny steps.
     """

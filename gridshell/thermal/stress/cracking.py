@@ -50,7 +50,8 @@ def cracking_ratio(
     (if it is known); below, both.
 
     Args:
-        stress: tension, Pa; temperature: K, same shape.
+        stress: tension, Pa.
+        temperature: K, same shape.
     """
     modulus = curves.modulus(temperature)
     strain = factor * np.maximum(stress, 0.0) / modulus + handling_strain

@@ -18,8 +18,10 @@ class DemoldingRange:
     """Where the material takes a peel.
 
     Attributes:
-        low, high: K, None when there is no such range.
-        low_by, high_by: what sets each end.
+        low: K, None when there is no such range.
+        high: K, None when there is no such range.
+        low_by: what sets each end.
+        high_by: what sets each end.
         notes: reasons.
     """
 
@@ -53,6 +55,7 @@ def demolding_range(
         curves: the material; see `gridshell.thermal.curves.material_curves`.
         factor: on the strain.
         room: K, for the note only.
+
     Returns:
         from the lowest temperature where strain at break is ``factor`` times the strain up to
         the material's peel temperature (or, without it, 20 K below its softening temperature).

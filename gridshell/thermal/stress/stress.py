@@ -17,6 +17,7 @@ def common_strain(free: Array, weight: Array) -> Array:
     Args:
         free: thermal strain of each part if it were alone (..., parts).
         weight: stiffness of each part (..., parts), any common unit.
+
     Returns:
         the strain (...): zero net force.
 
@@ -43,7 +44,8 @@ def plate_stress(
         free: thermal strain at each point (..., points).
         depth: position of each point, m (..., points).
         width: thickness that each point stands for, m (..., points).
-        modulus: at each point, Pa; poisson: one value or (..., points).
+        modulus: at each point, Pa.
+        poisson: one value or (..., points).
         bending: "free" or "held".
 
     A parabolic temperature T0 (1 - z^2/c^2) gives alpha E T0/(1 - nu) (2/3 - (1 - z^2/c^2)),
@@ -145,8 +147,13 @@ def shrink_pressure(
 
     Args:
         mismatch: radial interference over radius a.
-        radius: a, where they meet; outer: b, of the tube; inner: c, of the part (0: solid), m.
-        modulus, poisson: of the tube; part_modulus, part_poisson: of the part.
+        radius: a, where they meet.
+        outer: b, of the tube.
+        inner: c, of the part (0: solid), m.
+        modulus: of the tube.
+        poisson: of the tube.
+        part_modulus: of the part.
+        part_poisson: of the part.
 
     >>> p = shrink_pressure(1e-3, 1.0, 2.0, 0.0, 1.0, 0.3, 1.0, 0.3)  # like and like, solid: k =
     >>> print(f"{p / 1e-3:.4f}")                                      # (b^2 - a^2)/(2 b^2) = 3/8
