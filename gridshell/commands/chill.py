@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from gridshell.commands.command import Command
+from gridshell.commands.command import JUDGED, Command
 from gridshell.commands.common import read_asked, show
 
 
@@ -13,6 +13,7 @@ def run(options: argparse.Namespace) -> int:
     from gridshell.define.files.unit_cell_match import without_unit_cell
     from gridshell.report.plots.chill import save_chill_figure
     from gridshell.report.text.chill import chill_text
+    from gridshell.report.verdict import chill_finding, verdict_of
     from gridshell.thermal.chill import chill
     from gridshell.thermal.margin import margin_function
 
@@ -28,7 +29,8 @@ def run(options: argparse.Namespace) -> int:
         lambda: result.to_dict(),
         lambda: chill_text(result, design.units) + note,
         lambda path: save_chill_figure(result, path, design.units),
+        verdict_of(design, more=[chill_finding(result)]),
     )
 
 
-COMMAND = Command("chill", "chill-down, cracking, warm-up: the usable window", run)
+COMMAND = Command("chill", "chill-down, cracking, warm-up: the usable window", run, shared=JUDGED)

@@ -21,9 +21,14 @@ SHARED: dict[str, dict[str, Any]] = {
         "the same as ribs.solid_cell in the file",
     },
     "force": {"action": "store_true", "help": "replace files that are there"},
+    "strict": {
+        "action": "store_true",
+        "help": "exit with 1 when the verdict, the first line, is anything but 'holds'",
+    },
     "workers": {"type": int, "metavar": "N", "help": "processes; default: all cores"},
 }
 USUAL = ("json", "plot", "temperature", "units")
+JUDGED = (*USUAL, "strict")  # commands whose first line is the verdict on the design
 
 
 def _no_options(parser: argparse.ArgumentParser) -> None:

@@ -13,6 +13,7 @@ from gridshell.define.errors import InputError
 
 if TYPE_CHECKING:
     from gridshell.define.tables.design import Design
+    from gridshell.report.verdict import Verdict
 
 
 def read_asked(options: argparse.Namespace) -> Design:
@@ -55,17 +56,43 @@ def check_free(path: str | Path | None, force: bool) -> None:
 
 
 def show(
-    options: argparse.Namespace, content: Callable[[], Any], text: Callable[[], str],
-    draw: Callable[[str], None],
+    options: argparse.Namespace, content: Callable[[], dict[str, Any]], text: Callable[[], str],
+    draw: Callable[[str], None], verdict: Verdict | None = None,
 ) -> int:
-    """What most commands end with: the picture if one is wanted, then JSON or the table."""
+    """What most commands end with: the picture if one is wanted, then JSON or the table.
+
+    Args:
+        options: of the command line.
+        content: makes the JSON.
+        text: makes the table.
+        draw: makes the picture, given its path.
+        verdict: on the design; the first line, and what ``--strict`` goes by.
+
+    Returns:
+        the exit code: 1 with ``--strict`` if the verdict is anything but "holds".
+    """
     if options.plot:
         draw(options.plot)
     if options.json:
-        print_json(content())
+        print_json(with_verdict(content(), verdict))
     else:
-        print(text())
-    return 0
+        print(text() if verdict is None else f"{verdict.line}\n\n{text()}")
+    return exit_code(options, verdict)
+
+
+def with_verdict(content: dict[str, Any], verdict: Verdict | None) -> dict[str, Any]:
+    """The JSON of a command with the verdict on the design beside it."""
+    if verdict is None:
+        return content
+    # 'compare' has long had a sentence on grid against plain wall under that key.
+    key = "design_verdict" if "verdict" in content else "verdict"
+    return {**content, key: verdict.to_dict()}
+
+
+def exit_code(options: argparse.Namespace, verdict: Verdict | None) -> int:
+    """1 with ``--strict`` if the verdict is anything but "holds", else 0."""
+    failed = verdict is not None and verdict.word != "holds"
+    return int(failed and options.strict)
 
 
 def print_json(content: Any) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from gridshell.commands.command import USUAL, Command
+from gridshell.commands.command import JUDGED, Command
 from gridshell.commands.common import read_asked, show
 
 
@@ -12,6 +12,7 @@ def run(options: argparse.Namespace) -> int:
     """The grid beside plain walls of equal mass, stiffness and buckling load."""
     from gridshell.report.plots.compare import plot_compare
     from gridshell.report.text.compare import compare_json, compare_text
+    from gridshell.report.verdict import verdict_of
     from gridshell.study.compare import compare_walls
 
     design = read_asked(options)
@@ -21,10 +22,11 @@ def run(options: argparse.Namespace) -> int:
         lambda: compare_json(comparison),
         lambda: compare_text(comparison, design.units),
         lambda path: plot_compare(comparison, path, design.units),
+        verdict_of(design, comparison.contenders[0].tube),
     )
 
 
 COMMAND = Command(
     "compare", "the grid beside plain walls of equal mass, EI or buckling load", run,
-    shared=(*USUAL, "solid-cell"),
+    shared=(*JUDGED, "solid-cell"),
 )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from gridshell.commands.command import USUAL, Command
-from gridshell.commands.common import read_asked, show
+from gridshell.commands.command import JUDGED, Command
+from gridshell.commands.common import exit_code, read_asked, show
 
 
 def run(options: argparse.Namespace) -> int:
@@ -13,19 +13,23 @@ def run(options: argparse.Namespace) -> int:
     from gridshell.loads.run import cases_toml, section_loads
     from gridshell.report.plots.loads import loads_plot
     from gridshell.report.text.loads import as_dict, text
+    from gridshell.report.verdict import verdict_of
 
-    result = section_loads(read_asked(options))
+    design = read_asked(options)
+    result = section_loads(design)
+    verdict = verdict_of(design, loads=result)
 
     if options.cases:
         if options.plot:
             loads_plot(result, options.plot)
-        print(cases_toml(result.cases))
-        return 0
+        print(f"# {verdict.line}\n{cases_toml(result.cases)}")
+        return exit_code(options, verdict)
     return show(
         options,
         lambda: as_dict(result),
         lambda: text(result),
         lambda path: loads_plot(result, path),
+        verdict,
     )
 
 
@@ -35,5 +39,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 COMMAND = Command(
     "loads", "axial force, shear, moment along the body -> load cases", run, _options,
-    (*USUAL, "solid-cell"),
+    (*JUDGED, "solid-cell"),
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from gridshell.commands.command import USUAL, Command
+from gridshell.commands.command import JUDGED, Command
 from gridshell.commands.common import progress, read_asked, show
 from gridshell.define.errors import InputError
 
@@ -21,6 +21,7 @@ def run(options: argparse.Namespace) -> int:
             raise InputError(f"--formats: {name!r} is not one of {', '.join(FORMATS)}")
     from gridshell.report.jobs.mold import make_molds
     from gridshell.report.text.mold import mold_json, mold_text
+    from gridshell.report.verdict import verdict_of
 
     design = read_asked(options)
     job = make_molds(
@@ -33,6 +34,7 @@ def run(options: argparse.Namespace) -> int:
         lambda: mold_json(job),
         lambda: mold_text(job, design.units),
         lambda path: plot_undercut(job.checks, path),
+        verdict_of(design, mold=job.checks),
     )
 
 
@@ -43,5 +45,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 COMMAND = Command(
     "mold", "mold halves as STEP and STL, with checks, sheets, pour sheet", run, _options,
-    (*USUAL, "force"),
+    (*JUDGED, "force"),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from gridshell.commands.command import USUAL, Command
+from gridshell.commands.command import JUDGED, Command
 from gridshell.commands.common import counted, progress, read_asked, show
 
 
@@ -12,6 +12,7 @@ def run(options: argparse.Namespace) -> int:
     """Tolerances and material scatter -> distribution of stiffness, margin and mass."""
     from gridshell.report.plots.scatter import plot_scatter
     from gridshell.report.text.scatter import scatter_json, scatter_text
+    from gridshell.report.verdict import scatter_finding, verdict_of
     from gridshell.study.scatter.run import scatter_designs
 
     design = read_asked(options)
@@ -24,6 +25,7 @@ def run(options: argparse.Namespace) -> int:
         lambda: scatter_json(result),
         lambda: scatter_text(result, design.units),
         lambda path: plot_scatter(result, path, design.units),
+        verdict_of(design, result.nominal, [scatter_finding(result)]),
     )
 
 
@@ -33,5 +35,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 COMMAND = Command(
     "scatter", "tolerances -> distribution of stiffness, margin, mass", run, _options,
-    (*USUAL, "workers"),
+    (*JUDGED, "workers"),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from gridshell.commands.command import USUAL, Command
+from gridshell.commands.command import JUDGED, Command
 from gridshell.commands.common import check_free, progress, read_asked, show
 
 
@@ -12,6 +12,7 @@ def run(options: argparse.Namespace) -> int:
     """Rib height, width, spacing and skin for the least mass within every limit."""
     from gridshell.report.plots.size import plot_size
     from gridshell.report.text.size import size_json, size_text
+    from gridshell.report.verdict import size_verdict
     from gridshell.study.size.run import size_tube, write_sized
 
     design = read_asked(options)
@@ -31,6 +32,7 @@ def run(options: argparse.Namespace) -> int:
         lambda: size_json(sizing),
         lambda: size_text(sizing, design.units),
         lambda path: plot_size(sizing, path, design.units),
+        size_verdict(sizing),
     )
 
 
@@ -40,5 +42,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 COMMAND = Command(
     "size", "rib height, width, spacing and skin for the least mass", run, _options,
-    (*USUAL, "force"),
+    (*JUDGED, "force"),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from gridshell.commands.command import USUAL, Command
+from gridshell.commands.command import JUDGED, Command
 from gridshell.commands.common import read_asked, show
 
 
@@ -13,6 +13,7 @@ def run(options: argparse.Namespace) -> int:
     from gridshell.material.resolve import properties
     from gridshell.report.plots.wall import plot_wall
     from gridshell.report.text.wall import wall_json, wall_text
+    from gridshell.report.verdict import verdict_of
     from gridshell.wall.assess import assess_wall
 
     design = read_asked(options)
@@ -22,10 +23,11 @@ def run(options: argparse.Namespace) -> int:
         lambda: wall_json(built),
         lambda: wall_text(built, design.units),
         lambda path: plot_wall(built, path, design.units),
+        verdict_of(design),
     )
 
 
 COMMAND = Command(
     "wall", "smeared stiffness, mass and equivalent plain wall", run,
-    shared=(*USUAL, "solid-cell"),
+    shared=(*JUDGED, "solid-cell"),
 )

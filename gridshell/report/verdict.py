@@ -1,0 +1,268 @@
+"""One verdict on a design: the worst of everything that is known about it.
+
+Every command, the report and the page show it first, so that a "holds" never stands above something
+that fails.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.report.numbers import margin, shown
+from gridshell.tube.result import TubeResult
+
+if TYPE_CHECKING:
+    from gridshell.define.tables.design import Design
+    from gridshell.loads.run import LoadsResult
+    from gridshell.mold.checks.run import MoldChecks
+    from gridshell.study.scatter.run import ScatterResult
+    from gridshell.study.size.run import SizeResult
+    from gridshell.study.temperature import OverTemperature
+    from gridshell.thermal.result import ChillResult
+
+FAILS, NOT_CHECKED, CAUTION, HOLDS = "fails", "not checked", "caution", "holds"
+WORDS = (FAILS, NOT_CHECKED, CAUTION, HOLDS)  # worst first
+HEADS = {
+    FAILS: "FAILS", NOT_CHECKED: "NOT SHOWN TO HOLD", CAUTION: "holds with cautions",
+    HOLDS: "holds",
+}
+# Known only once the solids are built, which `gridshell mold` does.
+_NEEDS_SOLIDS = "solids against the wall's mass"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What is known about one side of a design.
+
+    Attributes:
+        area: structure, joints, range, mold, or what a command adds.
+        word: fails, not checked, caution or holds.
+        reason: why, and what to do about it.
+    """
+
+    area: str
+    word: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The findings on one design, the worst first.
+
+    Attributes:
+        findings: one an area.
+    """
+
+    findings: tuple[Finding, ...]
+
+    @property
+    def word(self) -> str:
+        """The worst word of all."""
+        return self.findings[0].word if self.findings else NOT_CHECKED
+
+    @property
+    def line(self) -> str:
+        """The verdict in one line: the worst word, then each area that does not just hold."""
+        shown = [f for f in self.findings if f.word != HOLDS] or list(self.findings[:1])
+        if all(f.area != "structure" for f in shown):
+            shown += [f for f in self.findings if f.area == "structure"]
+        return f"{HEADS[self.word]}: " + "; ".join(
+            f"{f.area}: {f.reason}" if f.word in (self.word, HOLDS)
+            else f"{f.area} ({f.word}): {f.reason}"
+            for f in shown
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """For JSON: the word, the line, and each finding."""
+        return {
+            "word": self.word, "line": self.line,
+            "findings": [dict(vars(finding)) for finding in self.findings],
+        }
+
+
+def judge(findings: Iterable[Finding | None]) -> Verdict:
+    """The verdict that follows from findings; None stands for nothing to say."""
+    found = [finding for finding in findings if finding is not None]
+    return Verdict(tuple(sorted(found, key=lambda f: WORDS.index(f.word))))
+
+
+def verdict_of(
+    design: Design, tube: TubeResult | None = None, more: Iterable[Finding | None] = (),
+    mold: MoldChecks | None = None, loads: LoadsResult | None = None,
+) -> Verdict:
+    """The verdict on one design from everything that is known or cheap to find.
+
+    Args:
+        design: one design.
+        tube: its assessment; None: found here.
+        more: what the caller knows beyond it.
+        mold: checks of its mold; None: found here if the design states a mold.
+        loads: along its body; None: found here if the design states a body.
+
+    Raises:
+        InputError: the tube can't be assessed.
+    """
+    if tube is None:
+        from gridshell.tube.assess import assess_tube
+
+        tube = assess_tube(design)
+    return judge((
+        structure_finding(tube), joints_finding(design, tube, loads), range_finding(tube),
+        mold_finding(design, mold), *more,
+    ))
+
+
+def structure_finding(tube: TubeResult) -> Finding:
+    """Whether the tube carries every load case; a margin that is not a number is no pass."""
+    if not tube.cases:
+        return Finding("structure", NOT_CHECKED, "no load case is stated; add [[case]] to the file")
+    worst = min(tube.cases, key=_rank)
+    lowest = float(worst.margin)
+    where = f"margin {margin(lowest)}, {worst.governing}, case {worst.name!r}"
+    unknown = [
+        check.name for case in tube.cases for check in case.checks
+        if math.isnan(float(check.margin))
+    ]
+    if lowest < 0:
+        return Finding("structure", FAILS, where)
+    if unknown:
+        return Finding("structure", NOT_CHECKED, f"{unknown[0]} is not known; {where}")
+    if math.isinf(lowest):
+        return Finding("structure", NOT_CHECKED, "no case applies a load")
+    return Finding("structure", HOLDS, f"lowest {where}")
+
+
+def _rank(case: Any) -> float:
+    lowest = float(case.margin)
+    return -math.inf if math.isnan(lowest) else lowest
+
+
+def joints_finding(design: Design, tube: TubeResult, loads: LoadsResult | None) -> Finding | None:
+    """Seams and joints of a built-up tube: checked in its cases, along its body, or not at all."""
+    if loads is None and design.body is not None:
+        from gridshell.loads.run import section_loads
+
+        try:
+            loads = section_loads(design)
+        except InputError as error:
+            return Finding("joints", NOT_CHECKED, _short(str(error)))
+    if loads is not None:
+        margins = [(float(one.margin), one.where, one.event) for one in loads.joints]
+        margins += [(float(one.result.margin), one.where, one.event) for one in loads.cutouts]
+        if margins:
+            lowest, where, event = min(margins, key=lambda one: -math.inf if math.isnan(one[0])
+                                       else one[0])
+            word = HOLDS if lowest >= 0 else FAILS
+            return Finding("joints", word, f"margin {margin(lowest)}, {where}, in {event!r}")
+    pieces = int(design.tube.segments) * int(design.tube.sections)
+    checked = any(
+        word in check.name for case in tube.cases for check in case.checks
+        for word in ("joint", "seam", "bond")
+    )
+    if pieces == 1 or checked or not tube.cases:
+        return None
+    return Finding(
+        "joints", NOT_CHECKED,
+        "seams and joints of the built-up tube are not checked; add [joints] and [body], then run "
+        "'gridshell loads'",
+    )
+
+
+def is_range_note(note: str) -> bool:
+    """Whether a note says that the design lies outside the range of a formula."""
+    return "outside" in note.split("where")[0] and "ribs outside" not in note
+
+
+def range_finding(tube: TubeResult) -> Finding | None:
+    """Whether the design lies outside the range of a formula that its numbers come from."""
+    notes = [*tube.notes, *tube.wall.range_notes]
+    notes += [
+        f"{check.name}: {note}" for case in tube.cases for check in case.checks
+        for note in check.notes
+    ]
+    outside = [note for note in dict.fromkeys(notes) if is_range_note(note)]
+    if not outside:
+        return None
+    more = "" if len(outside) == 1 else f" (and {len(outside) - 1} more, see the notes)"
+    return Finding("range", CAUTION, _short(outside[0]) + more)
+
+
+def mold_finding(design: Design, checks: MoldChecks | None = None) -> Finding | None:
+    """What the checks of the mold say that do not need its solids; None without [mold]."""
+    if checks is None:
+        if design.mold is None:
+            return None
+        from gridshell.mold.checks.run import mold_checks
+
+        if design.ribs.pattern == "families":
+            return Finding("mold", FAILS, "no mold can be made of free rib families")
+        if design.tube.segments < 2:
+            return Finding("mold", FAILS, "a tube in one piece has no seam to part a mold at; set "
+                           "tube.segments = 2 or more, or leave [mold] out")
+        try:
+            checks = mold_checks(design)
+        except InputError as error:
+            return Finding("mold", FAILS, _short(str(error)))
+    listed = [c for c in checks.checks if c.name != _NEEDS_SOLIDS or c.value is not None]
+    for word, verdicts in ((FAILS, ("fails",)), (CAUTION, ("caution", "not known"))):
+        bad = [c.name for c in listed if c.verdict in verdicts]
+        if bad:
+            return Finding("mold", word, f"{', '.join(bad[:3])}"
+                           + (f" and {len(bad) - 3} more" if len(bad) > 3 else ""))
+    return Finding("mold", HOLDS, f"all {len(listed)} checks pass")
+
+
+def temperature_finding(study: OverTemperature, system: str = "metric") -> Finding | None:
+    """Whether some case fails at a temperature at which the material is usually used."""
+    low, high = study.service
+    at = study.temperature
+    usual = (at >= (0.0 if low is None else low)) & (at <= (math.inf if high is None else high))
+    lowest = np.full(at.shape, np.inf)
+    for case in study.tube.cases:
+        lowest = np.fmin(lowest, case.margin)
+    failing = at[usual & (lowest < 0)]
+    if not failing.size:
+        return None
+    ends = [shown(end, "temperature", system, 3) for end in (failing.min(), failing.max())]
+    return Finding("temperature", CAUTION, f"a case fails at some temperatures from {ends[0]} to "
+                   f"{ends[1]}; state the temperatures of use")
+
+
+def scatter_finding(result: ScatterResult) -> Finding:
+    """The share of tubes below zero margin."""
+    if not result.failing:
+        return Finding(
+            "scatter", HOLDS, f"none of {result.samples:,} tubes falls below zero margin")
+    return Finding("scatter", CAUTION, f"{result.failing:,} of {result.samples:,} tubes fall below "
+                   "zero margin")
+
+
+def chill_finding(result: ChillResult) -> Finding:
+    """Whether the chilled tube can be used at all, and whether it cracks."""
+    if result.cracks_at is not None:
+        return Finding("chilling", FAILS, "the tube cracks; chill more slowly or less far")
+    if result.window is None:
+        return Finding("chilling", FAILS, "no usable window: " + ", ".join(result.without))
+    return Finding("chilling", HOLDS, "there is a usable window")
+
+
+def size_verdict(sizing: SizeResult) -> Verdict:
+    """The verdict on the best wall that can be made."""
+    best = sizing.best
+    if best is None or best.rounded is None:
+        return judge([Finding(
+            "limits", FAILS, "nothing that can be made meets every limit; see which limits conflict"
+        )])
+    return verdict_of(best.rounded.tube.design, best.rounded.tube)
+
+
+def _short(text: str, most: int = 160) -> str:
+    """A text cut at a word, so that a verdict stays one line."""
+    one = " ".join(text.split())
+    return one if len(one) <= most else one[:most].rsplit(" ", 1)[0] + " ..."

@@ -1,0 +1,108 @@
+"""One verdict: nothing that fails, is unknown or was not looked at may stand under "holds"."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gridshell.cli import main
+from gridshell.define.files.reading import read_design
+from gridshell.define.tables.design import Case, with_values
+from gridshell.report.verdict import (
+    CAUTION,
+    FAILS,
+    HOLDS,
+    NOT_CHECKED,
+    WORDS,
+    Finding,
+    is_range_note,
+    judge,
+    range_finding,
+    structure_finding,
+    verdict_of,
+)
+from gridshell.tube.assess import assess_tube
+
+finding = st.builds(Finding, st.sampled_from(["structure", "joints", "range", "mold"]),
+                    st.sampled_from(WORDS), st.just("because"))
+
+
+@given(st.lists(finding, min_size=1, max_size=6))
+def test_the_verdict_is_the_worst_finding_and_its_line_says_every_fault(findings):
+    verdict = judge(findings)
+    assert verdict.word == min((f.word for f in findings), key=WORDS.index)
+    assert verdict.line.startswith("holds:") == (verdict.word == HOLDS)
+    for one in findings:
+        if one.word != HOLDS:
+            assert one.area in verdict.line
+    assert "\n" not in verdict.line
+
+
+def with_margin(tube, value):
+    """The tube with one check of its first case at another margin."""
+    case = tube.cases[0]
+    check = dataclasses.replace(case.checks[0], margin=value)
+    return dataclasses.replace(tube, cases=(
+        dataclasses.replace(case, checks=(check, *case.checks[1:])), *tube.cases[1:]))
+
+
+@pytest.fixture(scope="module")
+def tube(make_design, make_properties):
+    design = with_values(make_design("isogrid"), {"case": (Case("push", compression=100.0),)})
+    return assess_tube(design, make_properties())
+
+
+def test_structure_is_judged_by_its_lowest_margin(tube, make_design, make_properties):
+    assert structure_finding(tube).word == HOLDS
+    assert structure_finding(with_margin(tube, np.float64(-1e-9))).word == FAILS
+    assert structure_finding(with_margin(tube, np.float64(np.nan))).word == NOT_CHECKED
+    none = assess_tube(make_design("isogrid"), make_properties())
+    assert structure_finding(none).word == NOT_CHECKED
+    idle = assess_tube(with_values(make_design("isogrid"), {"case": (Case("rest"),)}),
+                       make_properties())
+    assert structure_finding(idle).word == NOT_CHECKED  # "no load" is no proof of anything
+
+
+def test_outside_a_range_is_a_caution(tube):
+    assert is_range_note("rib height / rib width 5.56 is outside 0.5 to 4, where the formula ...")
+    assert not is_range_note("A within 1 %, B within 3 %, D within 1.5 % of solid cells")
+    far = dataclasses.replace(tube, notes=("r/t above 1500: outside the knockdown's data",))
+    assert range_finding(far).word == CAUTION
+    assert "1500" in range_finding(far).reason
+
+
+def test_a_mold_that_fails_fails_the_design(examples, monkeypatch):
+    from gridshell.mold.checks import run
+    from gridshell.report.verdict import mold_finding
+
+    design = read_design(next(path for path in examples if path.stem == "probe-body"))
+    checks = run.mold_checks(design)
+    bad = dataclasses.replace(checks, checks=(
+        dataclasses.replace(checks.checks[0], verdict="fails"), *checks.checks[1:]))
+    assert mold_finding(design, bad).word == FAILS
+    assert checks.checks[0].name in mold_finding(design, bad).reason
+    monkeypatch.setattr(run, "mold_checks", lambda design: bad)
+    verdict = verdict_of(design)
+    assert verdict.word == FAILS and verdict.line.startswith("FAILS: mold")
+    assert "structure" in verdict.line  # the structure holds all the same, and that is said
+    assert verdict_of(with_values(design, {"mold": None})).word != FAILS
+    # [mold] is stated, and a tube in one piece has no seam to part one at.
+    in_one = with_values(design, {"tube.segments": 1, "tube.seam_land": 0.0})
+    assert mold_finding(in_one).word == FAILS
+
+
+@pytest.mark.parametrize("command", ["wall", "tube", "compare"])
+def test_the_first_line_is_the_verdict_and_strict_goes_by_it(capsys, examples, command):
+    path = next(path for path in examples if path.stem == "mast")
+    verdict = verdict_of(read_design(path))
+    assert main([command, str(path)]) == 0
+    assert capsys.readouterr().out.splitlines()[0] == verdict.line
+    assert main([command, str(path), "--strict", "--json"]) == int(verdict.word != HOLDS)
+    found = json.loads(capsys.readouterr().out)
+    told = found["design_verdict" if command == "compare" else "verdict"]
+    assert told == verdict.to_dict()
