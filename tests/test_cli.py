@@ -121,7 +121,7 @@ def test_tables_put_the_governing_result_first(capsys, example):
 
 def test_rounding_is_reported_never_silent(capsys, example):
     out = run(capsys, "wall", example)
-    assert "whole cells" in out and "asked" in out and "built" in out
+    assert "whole cells" in out and "requested" in out and " used (" in out
 
 
 def test_other_units(capsys, examples):
@@ -212,3 +212,35 @@ def test_output_into_a_closed_pipe():
     done = subprocess.run([sys.executable, "-c", code, str(example)], capture_output=True,
                           text=True)
     assert "Traceback" not in done.stderr
+
+
+def _in_shell(line, **environment):
+    """Standard error and exit code of a command line, run by a shell."""
+    import os
+    from pathlib import Path
+
+    example = Path(__file__).parent.parent / "examples" / "mast.toml"
+    done = subprocess.run(
+        ["sh", "-c", line.format(run=f"{sys.executable} -m gridshell", file=example)],
+        capture_output=True, text=True, env={**os.environ, **environment},
+    )
+    assert "Traceback" not in done.stderr and "Exception ignored" not in done.stderr
+    return done
+
+
+def test_output_that_cant_be_written_is_one_line_and_exit_code_2():
+    full = _in_shell("{run} wall {file} > /dev/full")
+    assert full.returncode == 2 and full.stderr.count("\n") == 1
+    assert "No space left" in full.stderr
+    closed = _in_shell("{run} wall {file} >&-")
+    assert closed.returncode == 2 and "closed" in closed.stderr
+
+
+def test_a_terminal_that_lacks_the_letters_of_a_title(tmp_path, examples):
+    path = next(path for path in examples if path.stem == "mast")
+    text = path.read_text(encoding="utf-8")
+    odd = tmp_path / "odd.toml"
+    start = text.index('title = "') + 9
+    odd.write_text(text[:start] + "\u6e56\u6cbc " + text[start:], encoding="utf-8")
+    done = _in_shell(f"{{run}} wall {odd}", PYTHONIOENCODING="ascii")
+    assert done.returncode == 0 and "u6e56" in done.stdout

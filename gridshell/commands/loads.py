@@ -11,8 +11,8 @@ from gridshell.commands.common import exit_code, read_asked, show
 def run(options: argparse.Namespace) -> int:
     """Loads along the body, and the load cases that follow from them."""
     from gridshell.loads.run import cases_toml, section_loads
-    from gridshell.report.plots.loads import loads_plot
-    from gridshell.report.text.loads import as_dict, text
+    from gridshell.report.plots.loads import plot_loads
+    from gridshell.report.text.loads import loads_json, loads_text
     from gridshell.report.verdict import verdict_of
 
     design = read_asked(options)
@@ -21,14 +21,14 @@ def run(options: argparse.Namespace) -> int:
 
     if options.cases:
         if options.plot:
-            loads_plot(result, options.plot)
+            plot_loads(result, options.plot, design.units)
         print(f"# {verdict.line}\n{cases_toml(result.cases)}")
         return exit_code(options, verdict)
     return show(
         options,
-        lambda: as_dict(result),
-        lambda: text(result),
-        lambda path: loads_plot(result, path),
+        lambda: loads_json(result),
+        lambda: loads_text(result, design.units),
+        lambda path: plot_loads(result, path, design.units),
         verdict,
     )
 

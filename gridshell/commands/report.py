@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from gridshell.commands.command import Command
-from gridshell.commands.common import check_free, progress, read_asked
+from gridshell.commands.common import check_free, exit_code, progress, read_asked
 
 
 def run(options: argparse.Namespace) -> int:
@@ -20,7 +20,7 @@ def run(options: argparse.Namespace) -> int:
     target = Path(options.out or f"{name}-report.html")
     for path in (target, options.pdf):
         check_free(path, options.force)
-    page = report_page(design, read_toml(options.file)[1], progress)
+    page, verdict = report_page(design, read_toml(options.file)[1], progress)
     write_text(target, page, options.force)
     written = [str(target)]
     if options.pdf:
@@ -28,8 +28,8 @@ def run(options: argparse.Namespace) -> int:
         write_pdf(page, options.pdf, options.force)
         written.append(str(options.pdf))
     progress("")
-    print("wrote " + ", ".join(written))
-    return 0
+    print(f"{verdict.line}\n\nwrote {', '.join(written)}")
+    return exit_code(options, verdict)
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
@@ -39,6 +39,6 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 COMMAND = Command(
     "report", "one page with answer, pictures, checks, mold and definition file", run, _options,
-    ("temperature", "units", "solid-cell", "force"),
+    ("temperature", "units", "strict", "solid-cell", "force"),
     "One self-contained HTML page (and PDF): nothing in it is linked.",
 )

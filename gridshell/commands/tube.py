@@ -62,8 +62,8 @@ def _measured(options: argparse.Namespace, design: Design) -> int:
     return show(
         options,
         lambda: measured_json(result),
-        lambda: measured_text(result),
-        lambda path: plot_measured(result, path),
+        lambda: measured_text(result, design.units),
+        lambda path: plot_measured(result, path, design.units),
         verdict_of(design),
     )
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,9 +10,11 @@ from scipy.optimize import brentq
 
 from gridshell.define.checks import check_design
 from gridshell.define.errors import InputError
+from gridshell.define.schema import field_rules
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array
-from gridshell.explore.controls import Controls
+from gridshell.define.units import parse_quantity
+from gridshell.explore.controls import Controls, positions
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.mold.checks.result import VERDICTS
@@ -22,35 +22,23 @@ from gridshell.mold.checks.run import mold_checks
 from gridshell.report.numbers import margin, shown
 from gridshell.report.text.tube import CAUTION, tube_json
 from gridshell.report.text.wall import rounding_lines
-from gridshell.study.compare import first_buckling, plain_design
+from gridshell.report.verdict import (
+    FAILS,
+    Finding,
+    Verdict,
+    joints_finding,
+    judge,
+    mold_finding,
+    range_finding,
+    structure_finding,
+)
+from gridshell.study.compare import first_buckling, plain_design, pressure_buckling
 from gridshell.tube.assess import assess_tube
-from gridshell.tube.result import CaseResult, TubeResult
+from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import Wall, assess_wall
+from gridshell.wall.stiffness.equivalent import neutral_bending
 
 _THICKEST = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
-
-
-@dataclass(frozen=True)
-class Worst:
-    """The load case with the lowest margin.
-
-    Attributes:
-        case: its name.
-        check: that governs it.
-        margin: of that check.
-    """
-
-    case: str
-    check: str
-    margin: float
-
-
-def worst_case(cases: Sequence[CaseResult]) -> Worst | None:
-    """The governing case of one design; None without load cases."""
-    if not cases:
-        return None
-    lowest = min(cases, key=lambda case: float(case.margin))
-    return Worst(lowest.name, str(lowest.governing), float(lowest.margin))
 
 
 def plain_of_equal_mass(design: Design, properties: Properties) -> Design | None:
@@ -73,24 +61,36 @@ def plain_of_equal_mass(design: Design, properties: Properties) -> Design | None
 
 def _column(design: Design, properties: Properties, tube: TubeResult) -> dict[str, Any]:
     """One column of the table: this design, a plain wall or a pinned one, SI and as shown."""
-    system, worst = design.units, worst_case(tube.cases)
+    system, wall = design.units, tube.wall
     buckles = first_buckling(design, properties)
-    depth = float(tube.wall.depth)
+    crushed = pressure_buckling(design, properties)
+    lowest = float(tube.margin)
     numbers = {
-        "mass": (float(tube.mass), "mass"),
-        "EI": (float(tube.stiffness.EI), "stiffness"),
-        "buckling_load": (float(buckles.allowable), "force"),
-        "depth": (depth, "length"),
+        "mass": (tube.mass, "mass", 4),
+        "EI": (tube.stiffness.EI, "stiffness", 4),
+        "GJ": (tube.stiffness.GJ, "stiffness", 4),
+        "buckling_load": (buckles.allowable, "force", 4),
+        "crushing_pressure": (crushed.allowable, "pressure", 4),
+        "wall_bending": (
+            neutral_bending(wall.A, wall.B, wall.D)[..., 1, 1], "moment", 4),
+        "frequency": (tube.frequencies["free-free"], "frequency", 3),
+        "depth": (wall.depth, "length", 3),
     }
-    si: dict[str, Any] = {key: value for key, (value, _) in numbers.items()}
-    texts = {key: shown(value, kind, system) for key, (value, kind) in numbers.items()}
-    texts["depth"] = shown(depth, "length", system, 3)
-    finite = worst is not None and math.isfinite(worst.margin)
-    si["margin"] = worst.margin if worst is not None and finite else None
-    texts["margin"] = margin(worst.margin) if worst is not None else "no case"
-    texts["governing"] = worst.check if worst is not None else "no load case"
-    texts["case"] = worst.case if worst is not None else ""
-    texts["buckling_mode"] = buckles.name
+    bent = [case.beam.deflection for case in tube.cases if case.beam is not None]
+    if bent:
+        numbers["deflection"] = (max(map(float, bent)), "length", 3)
+    si: dict[str, Any] = {key: float(value) for key, (value, *_) in numbers.items()}
+    texts = {
+        key: shown(value, kind, system, count) for key, (value, kind, count) in numbers.items()
+    }
+    si["margin"] = lowest if math.isfinite(lowest) else None
+    texts["margin"] = margin(lowest) if tube.cases else "no case"
+    worst = min(tube.cases, key=lambda case: float(case.margin), default=None)
+    texts["governing"] = "no load case" if worst is None else str(worst.governing)
+    texts["case"] = "" if worst is None else worst.name
+    # Where it is held decides the load of a column, so the mode never stands without it.
+    held = "".join(f", {note}" for note in buckles.notes[:1] if buckles.name.startswith("column"))
+    texts["buckling_mode"] = f"{buckles.name}{held}"
     return {"si": si, "text": texts}
 
 
@@ -105,17 +105,40 @@ def answer(design: Design) -> dict[str, Any]:
     tube = assess_tube(design, known)
     plain = plain_of_equal_mass(design, known) if design.has_ribs else None
     built = tube.wall
+    now = _column(design, known, tube)
+    beside = None if plain is None else _column(plain, known, assess_tube(plain, known))
+    missing = (
+        "" if plain is not None else "no plain wall is as heavy" if design.has_ribs
+        else "this wall is plain"
+    )
     return {
         "tube": tube_json(tube),
-        "now": _column(design, known, tube),
-        "plain": None if plain is None else _column(plain, known, assess_tube(plain, known)),
-        "plain_missing": (
-            "" if plain is not None else "no plain wall is as heavy" if design.has_ribs
-            else "this wall is plain"
-        ),
+        "now": now,
+        "plain": beside,
+        "plain_missing": missing,
+        "against": _against_plain(now, beside, missing),
         "section": section(built),
         "cells": _cells(built),
+        "verdict": _structure(design, tube).to_dict(),
     }
+
+
+def _structure(design: Design, tube: TubeResult) -> Verdict:
+    """The verdict but for what takes too long to follow a slider; see `mold_advice`."""
+    joints = None if design.body is not None else joints_finding(design, tube, None)
+    return judge((structure_finding(tube), joints, range_finding(tube)))
+
+
+def _against_plain(now: dict[str, Any], plain: dict[str, Any] | None, missing: str) -> str:
+    """Whether the grid pays, in one line: each strength over that of the plain wall."""
+    if plain is None:
+        return missing
+    shares = [
+        f"{name} x{now['si'][key] / plain['si'][key]:.2f}" for key, name in (
+            ("buckling_load", "buckling load"), ("crushing_pressure", "external pressure"),
+            ("wall_bending", "dents"), ("EI", "EI"))
+    ]
+    return "against a plain wall of equal mass: " + ", ".join(shares)
 
 
 def details(design: Design) -> dict[str, Any]:
@@ -130,32 +153,114 @@ def details(design: Design) -> dict[str, Any]:
     }
 
 
-def mold_advice(design: Design) -> list[dict[str, str]]:
-    """What the checks of the mold say, the worst first; empty where no mold can be made.
+def mold_advice(design: Design) -> dict[str, Any]:
+    """What the checks of the mold say, the worst first, and what the verdict still lacks.
 
-    Raises:
-        InputError: what ``[mold]`` states does not fit.
+    ``findings`` are those on the mold, if the definition states [mold], and on the joints, if it
+    states [body]; ``refused`` says why there is no mold.
     """
-    if design.ribs.pattern == "families":
-        return []
-    checks = sorted(mold_checks(design).checks, key=lambda c: VERDICTS.index(c.verdict))
-    return [
-        {"name": check.name, "verdict": check.verdict, "advice": check.advice}
-        for check in checks
+    findings: list[Finding | None] = []
+    if design.body is not None:
+        findings.append(joints_finding(design, assess_tube(design), None))
+    try:
+        if design.ribs.pattern == "families":
+            raise InputError("no mold can be made of free rib families")
+        found = mold_checks(design)
+    except InputError as error:
+        if design.mold is not None:
+            findings.append(Finding("mold", FAILS, str(error)))
+        return {"checks": [], "refused": str(error), "findings": _listed_findings(findings)}
+    if design.mold is not None:
+        findings.append(mold_finding(design, found))
+    checks = sorted(found.checks, key=lambda c: VERDICTS.index(c.verdict))
+    return {
+        "refused": "", "findings": _listed_findings(findings),
+        "checks": [
+            {"name": check.name, "verdict": check.verdict, "advice": check.advice}
+            for check in checks
+        ],
+    }
+
+
+def _listed_findings(findings: list[Finding | None]) -> list[dict[str, Any]]:
+    return [dict(vars(one)) for one in findings if one is not None]
+
+
+def moves(design: Design, controls: Controls) -> list[dict[str, Any]]:
+    """What one step up and down of each slider does to margin and mass; what moves most first.
+
+    Args:
+        design: one design.
+        controls: whose sliders are moved.
+    """
+    steps = [
+        (slider, sign) for slider in controls.sliders
+        if design.ribs.pattern in slider.patterns for sign in (1, -1)
     ]
+    stated = {slider.path: positions(controls, design)[slider.path] for slider, _ in steps}
+    changed = []
+    for slider, sign in steps:
+        value = stated[slider.path] + sign * slider.step
+        rules = field_rules(Design, slider.path)
+        changed.append((slider.path, parse_quantity(f"{value!r} {slider.unit}", rules["kind"])))
+    possible = [not check_design(with_values(design, {path: value})) for path, value in changed]
+    kept = [one for one, well in zip(changed, possible, strict=True) if well]
+    columns = {
+        path: np.array([_field(design, path), *(
+            value if other == path else _field(design, path) for other, value in kept)])
+        for path in stated
+    }
+    tube = assess_tube(with_values(design, columns))
+    count = len(kept) + 1
+    mass = np.broadcast_to(tube.mass, (count,))
+    lowest = np.broadcast_to(tube.margin, (count,))
+    rows: dict[str, dict[str, Any]] = {slider.path: {"path": slider.path} for slider, _ in steps}
+    place = 0
+    for (slider, sign), well in zip(steps, possible, strict=True):
+        if not well:
+            continue
+        place += 1
+        change = float(lowest[place] - lowest[0])
+        rows[slider.path]["up" if sign > 0 else "down"] = {
+            "mass": float(mass[place] - mass[0]),
+            "margin": change if math.isfinite(change) else None,
+            "text": _move_text(change, float(mass[place] - mass[0]), design.units),
+        }
+
+    def weight(row: dict[str, Any]) -> float:
+        return max([abs(row[way]["margin"] or 0.0) for way in ("up", "down") if way in row] or [0])
+
+    return sorted(rows.values(), key=weight, reverse=True)
+
+
+def _move_text(change: float, mass: float, system: str) -> str:
+    weight = shown(abs(mass), "mass", system, 2)
+    said = "" if not math.isfinite(change) else f"margin {change:+.2g}, "
+    return f"{said}mass {'-' if mass < 0 else '+'}{weight}"
+
+
+def _field(design: Design, path: str) -> float:
+    table, _, name = path.partition(".")
+    return float(getattr(getattr(design, table), name))
 
 
 def _check_rows(tube: TubeResult, system: str) -> list[dict[str, Any]]:
     return [
         {
             "case": case.name, "name": check.name, "margin": margin(float(check.margin)),
-            "holds": bool(not float(check.margin) < 0),
+            "holds": bool(float(check.margin) >= 0),
+            "use": _use(float(check.margin)),
             "allowable": shown(check.allowable, check.kind, system),
             "applied": shown(check.applied, check.kind, system),
             "notes": [*check.notes, f"knockdown {float(check.knockdown):.3g}: {check.source}"],
         }
         for case in tube.cases for check in case.checks
     ]
+
+
+def _use(margin_of_safety: float) -> float | None:
+    """Share of the allowable that is used at the design factor; null if it is not known."""
+    return None if math.isnan(margin_of_safety) else 1 / (1 + margin_of_safety)
 
 
 def _cells(built: Wall) -> str:

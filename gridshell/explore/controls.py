@@ -197,6 +197,23 @@ def controls_of(design: Design) -> Controls:
     ))
 
 
+def positions(controls: Controls, design: Design) -> dict[str, float]:
+    """What each slider stands at, in its unit; those that the pattern does not use stay out.
+
+    Args:
+        controls: whose sliders.
+        design: one design.
+    """
+    found = {}
+    for slider in controls.sliders:
+        table, _, name = slider.path.partition(".")
+        value = getattr(getattr(design, table), name)
+        if value is not None and design.ribs.pattern in slider.patterns:
+            kind = field_rules(Design, slider.path)["kind"]
+            found[slider.path] = convert(float(value), kind, slider.unit)
+    return found
+
+
 def stated(base: Design, controls: Controls, values: Any) -> Design:
     """The design that the page states; only the values that its pattern uses are taken.
 

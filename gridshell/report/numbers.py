@@ -28,6 +28,12 @@ SHOWN: dict[str, tuple[str, str]] = {
 }
 
 
+MARGIN_NOTE = (
+    "margin of safety = allowable / (applied x factor) - 1, so zero is just enough; applied is "
+    "without the factor, allowable is after the knockdown"
+)
+
+
 def digits(value: float, count: int = 4) -> str:
     """A number with a few significant digits, without exponents where it reads better.
 
@@ -35,64 +41,93 @@ def digits(value: float, count: int = 4) -> str:
     ('0.001235', '123,500', '1.000', 'none')
     """
     if not math.isfinite(value):
-        return "none" if value > 0 or math.isnan(value) else "-none"
+        return "none"
     if value == 0:
         return "0"
     size = math.floor(math.log10(abs(value)))
-    if size < -4 or size > 8:
+    if size < -4 or size > 11:
         return f"{value:.{count - 1}e}"
     rounded = round(value, count - 1 - size)
     size = math.floor(math.log10(abs(rounded)))  # 0.99996 became 1
     return f"{rounded:,.{max(count - 1 - size, 0)}f}"
 
 
+# unit -> the next larger and smaller one, and the size from which and below which it reads better.
+_LARGER = {"MPa": ("GPa", 1e-3, 1e4), "g": ("kg", 1e-3, 1e4)}
+_SMALLER = {"MPa": ("kPa", 1e3, 0.1), "ksi": ("psi", 1e3, 0.1)}
+
+
+def unit_for(kind: str, system: str = "metric", largest: float = 1.0) -> tuple[float, str]:
+    """Factor from SI to the unit in which values of a kind read well, and that unit.
+
+    Args:
+        kind: of quantity, a key of `SHOWN`; not temperature, which has an offset too.
+        system: metric or inch.
+        largest: of the values, SI.
+
+    >>> unit_for("length", "inch")[1], unit_for("pressure", largest=2e3)
+    ('in', (0.001, 'kPa'))
+    """
+    unit = SHOWN[kind][0 if system == "metric" else 1]
+    factor = convert(1.0, kind, unit)
+    size = abs(largest) * factor
+    if unit in _LARGER and size >= _LARGER[unit][2]:
+        return factor * _LARGER[unit][1], _LARGER[unit][0]
+    if unit in _SMALLER and 0 < size < _SMALLER[unit][2]:
+        return factor * _SMALLER[unit][1], _SMALLER[unit][0]
+    return factor, unit
+
+
 def shown(value: Quantity, kind: str, system: str = "metric", count: int = 4) -> str:
     """A stored value in the unit people use for its kind.
 
-    >>> shown(0.0254, "length", "inch")
-    '1.000 in'
+    >>> shown(0.0254, "length", "inch"), shown(1400.0, "pressure")
+    ('1.000 in', '1.400 kPa')
     """
     number = float(value)
-    if kind == "ratio":
+    if kind == "ratio" or not math.isfinite(number):
         return digits(number, count)
-    unit = SHOWN[kind][0 if system == "metric" else 1]
-    if not math.isfinite(number):
-        return digits(number)
-    in_unit = convert(number, kind, unit)
-    # Soft materials and small pressures read better a thousand times smaller.
-    if unit == "MPa" and abs(in_unit) < 0.1 and in_unit != 0:
-        unit, in_unit = "kPa", in_unit * 1e3
-    elif unit == "MPa" and abs(in_unit) >= 1e4:
-        unit, in_unit = "GPa", in_unit / 1e3
-    elif unit == "g" and abs(in_unit) >= 1e4:
-        unit, in_unit = "kg", in_unit / 1e3
-    elif unit == "ksi" and abs(in_unit) < 0.1 and in_unit != 0:
-        unit, in_unit = "psi", in_unit * 1e3
-    return f"{digits(in_unit, count)} {unit}"
+    if kind == "temperature":
+        unit = SHOWN[kind][0 if system == "metric" else 1]
+        return f"{digits(convert(number, kind, unit), count)} {unit}"
+    factor, unit = unit_for(kind, system, number)
+    return f"{digits(number * factor, count)} {unit}"
 
 
-def length_scale(system: str = "metric") -> tuple[float, str]:
-    """Factor from meters to the unit of a picture's axes, and that unit.
+def with_error(value: float, error: float, kind: str, system: str = "metric") -> str:
+    """A value and its uncertainty in one unit.
 
-    >>> length_scale()
-    (1000.0, 'mm')
+    >>> with_error(29.92, 0.31, "stiffness")
+    '29.92 +- 0.31 N m^2'
     """
-    unit = SHOWN["length"][0 if system == "metric" else 1]
-    return convert(1.0, "length", unit), unit
+    factor, unit = unit_for(kind, system, value)
+    return f"{digits(value * factor)} +- {digits(error * factor, 2)} {unit}"
+
+
+def axis(kind: str, system: str = "metric", largest: float = 1.0) -> tuple[float, str]:
+    """`unit_for` with powers as print has them, for the axis of a picture.
+
+    >>> axis("stiffness")
+    (1.0, 'N m²')
+    """
+    factor, unit = unit_for(kind, system, largest)
+    return factor, unit.replace("^2", "²").replace("^3", "³")
 
 
 def margin(value: Quantity) -> str:
     """A margin of safety with its sign, as stress reports write it.
 
-    >>> margin(0.1234), margin(-0.5), margin(float("inf")), margin(float("nan"))
-    ('+0.12', '-0.50', 'no load', 'not known')
+    >>> margin(0.1234), margin(-0.5), margin(1147.06), margin(math.inf), margin(math.nan)
+    ('+0.12', '-0.50', '+1,150', 'no load', 'not known')
     """
     number = float(value)
     if math.isnan(number):
         return "not known"
     if math.isinf(number):
         return "no load" if number > 0 else "-inf"
-    return f"{number:+.2f}" if abs(number) < 10 else f"{number:+,.3g}".replace("e+0", "e")
+    if abs(number) < 10:
+        return f"{number:+.2f}"
+    return ("+" if number > 0 else "-") + digits(abs(number), 3)
 
 
 def table(rows: Sequence[Sequence[str]], head: Sequence[str] | None = None) -> str:
@@ -116,7 +151,7 @@ def table(rows: Sequence[Sequence[str]], head: Sequence[str] | None = None) -> s
     def is_number(i: int) -> bool:
         return any(row[i] for row in body) and all(
             not row[i] or row[i][:1] in "+-0123456789"
-            or row[i].startswith(("none", "no load"))
+            or row[i].startswith(("none", "no load", "not known"))
             for row in body
         )
 

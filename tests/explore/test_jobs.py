@@ -30,7 +30,7 @@ def running(work):
         finally:
             task.cancel()
             await asyncio.gather(task, return_exceptions=True)
-            assert not jobs._folder.exists()
+            assert not jobs.folder.exists()
 
     return asyncio.run(main())
 
@@ -103,7 +103,7 @@ def test_the_queue_is_short():
             jobs.add("solids", read_design(EXAMPLES / "tide-mast.toml"), {})
         with pytest.raises(TooMany):
             jobs.add("solids", read_design(EXAMPLES / "tide-mast.toml"), {})
-        shutil.rmtree(jobs._folder)
+        shutil.rmtree(jobs.folder)
 
     asyncio.run(main())
 
@@ -113,7 +113,7 @@ def test_the_helper_is_started_anew_when_it_dies(short_file):
     controls = controls_of(design)
 
     async def main():
-        helper = Helper()
+        helper = Helper(short_file.parent / "scratch")
         try:
             first = await helper.ask(chart, design, controls, 4)
             for process in list(helper._pool._processes.values()):

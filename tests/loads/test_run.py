@@ -14,8 +14,8 @@ from gridshell.loads.events import event_forces
 from gridshell.loads.flexible import bending_in_flight, body_beam, flexible_body
 from gridshell.loads.placed import place_body
 from gridshell.loads.run import TubeNumbers, cases_toml, section_loads, tube_numbers, with_cases
-from gridshell.report.plots.loads import loads_plot
-from gridshell.report.text.loads import as_dict, tables, text
+from gridshell.report.plots.loads import plot_loads
+from gridshell.report.text.loads import loads_json, loads_text, tables
 from gridshell.tube.strength.cutouts import WallCutout
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -145,22 +145,22 @@ def test_finer_cells_change_nothing(probe):
 
 
 def test_text_and_dictionary(result):
-    shown = text(result)
+    shown = loads_text(result)
     assert "safety code" in shown and "range safety officer" in shown
     assert shown.index("Worst section") < shown.index("The body")
     assert tables(result)[0][2][0][0] == result.events[result.governing].event.name
-    found = json.loads(json.dumps(as_dict(result), allow_nan=False))
+    found = json.loads(json.dumps(loads_json(result), allow_nan=False))
     assert len(found["stations"]) == len(found["events"][0]["moment"])
     assert found["cases"][0]["compression"] == pytest.approx(result.cases[0].compression)
 
 
 def test_picture_is_written_whole_or_not_at_all(result, tmp_path):
-    loads_plot(result, tmp_path / "a.png")
+    plot_loads(result, tmp_path / "a.png")
     assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
     with pytest.raises(InputError, match="is not a picture"):
-        loads_plot(result, tmp_path / "a.xyz")
+        plot_loads(result, tmp_path / "a.xyz")
     with pytest.raises(InputError):
-        loads_plot(result, tmp_path / "missing" / "a.png")
+        plot_loads(result, tmp_path / "missing" / "a.png")
     assert [entry.name for entry in tmp_path.iterdir()] == ["a.png"]
 
 

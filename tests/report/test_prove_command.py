@@ -95,7 +95,7 @@ def test_prove_leaves_a_stated_cell_aside(capsys, tmp_path, monkeypatch, example
     assert "far enough" in refused(capsys, "prove", tmp_path / "design.toml", "--whole")
     assert seen == [None]
     run(capsys, "prove", tmp_path / "design.toml", "--save", cell, "--force")
-    assert "stiffness from solid cell in cell.toml" in run(
+    assert "stiffness from the unit cell in cell.toml" in run(
         capsys, "tube", tmp_path / "design.toml")
 
 
@@ -136,9 +136,9 @@ def test_labels_beside_the_numbers(capsys, tmp_path, example, cell):
     known = properties(design.material, design.folder)
     shown = run(capsys, "wall", example, "--solid-cell", cell)
     # 1/1.02 and 1/0.96 of what the fixture took for solid
-    assert ("stiffness from solid cell in cell.toml; formula alone: A11 -2.0 %, A22 -2.0 %, "
-            "A66 -2.0 %, D11 +4.2 %, D22 +4.2 %, D66 +4.2 %") in shown
-    assert "beside it the formula alone and the handbook's thin ribs" in shown
+    assert ("stiffness from the unit cell in cell.toml; by the formula alone: A11 -2.0 %, "
+            "A22 -2.0 %, A66 -2.0 %, D11 +4.2 %, D22 +4.2 %, D66 +4.2 %") in shown
+    assert "the finite-width formula and the handbook's thin-rib formula" in shown
     found = json.loads(run(capsys, "wall", example, "--solid-cell", cell, "--json"))
     built = assess_wall(design, known)
     np.testing.assert_allclose(found["solid_cell"]["formula"]["D"], built.D, rtol=1e-12)
@@ -149,7 +149,7 @@ def test_labels_beside_the_numbers(capsys, tmp_path, example, cell):
     assert old["solid_cell"] is None
     assert new["solid_cell"]["formula"]["EA"] == pytest.approx(old["EA"])
     off = 100 * (old["EI"] / new["EI"] - 1)
-    label = "stiffness from solid cell in cell.toml; formula alone: EA"
+    label = "stiffness from the unit cell in cell.toml; by the formula alone: EA"
     lines = run(capsys, "tube", example, "--solid-cell", cell).splitlines()
     line = next(text for text in lines if text.startswith(label))
     assert f"EI {off:+.1f} %" in line
@@ -164,7 +164,7 @@ def test_labels_beside_the_numbers(capsys, tmp_path, example, cell):
 
 
 def test_pictures_and_page_are_labeled(capsys, tmp_path, example, cell):
-    label = "stiffness from solid cell in cell.toml"
+    label = "stiffness from the unit cell in cell.toml"
     for command in ("wall", "tube", "compare"):
         target = tmp_path / f"{command}.svg"
         run(capsys, command, example, "--solid-cell", cell, "--plot", target)
@@ -183,7 +183,7 @@ def test_over_temperature_of_a_material_of_one_poisson_ratio(capsys, tmp_path, e
     write_unit_cell(
         make_unit_cell(design, properties(design.material, design.folder)), target)
     found = run(capsys, "tube", barrel, "--solid-cell", target, "--over-temperature")
-    assert "stiffness from solid cell in cell.toml; formula alone: EA" in found
+    assert "stiffness from the unit cell in cell.toml; by the formula alone: EA" in found
 
 
 def test_a_path_of_the_file_is_from_beside_it(capsys, tmp_path, monkeypatch, example, cell):
@@ -192,7 +192,7 @@ def test_a_path_of_the_file_is_from_beside_it(capsys, tmp_path, monkeypatch, exa
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
     monkeypatch.chdir(elsewhere)
-    assert "from solid cell in cell.toml" in run(capsys, "tube", "../design.toml")
+    assert "from the unit cell in cell.toml" in run(capsys, "tube", "../design.toml")
     run(capsys, "tube", example, "--solid-cell", "../cell.toml")
     assert "can't be read" in refused(capsys, "tube", example, "--solid-cell", "cell.toml")
 

@@ -20,7 +20,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 @pytest.fixture(scope="module")
 def page() -> str:
     path = EXAMPLES / "lake-probe.toml"
-    return report_page(read_design(path), read_toml(path)[1])
+    return report_page(read_design(path), read_toml(path)[1])[0]
 
 
 def test_the_page_loads_nothing_from_outside(page: str) -> None:
@@ -43,12 +43,24 @@ def test_the_page_has_the_answer_and_the_file_to_repeat_it(page: str) -> None:
     assert "licensed practice" in page
 
 
+def test_the_page_begins_with_the_verdict_on_everything(page: str) -> None:
+    from html import escape
+
+    from gridshell.report.verdict import HEADS, verdict_of
+
+    verdict = verdict_of(read_design(EXAMPLES / "lake-probe.toml"))
+    body = page[page.index("<main>"):]
+    assert body.index(HEADS[verdict.word]) < body.index("<h1>")
+    for one in verdict.findings:
+        assert body.index(escape(one.reason)) < body.index("<h1>")
+
+
 def test_words_of_the_user_are_escaped(tmp_path: Path) -> None:
     text = (EXAMPLES / "gauge-housing-inch.toml").read_text(encoding="utf-8")
     path = tmp_path / "odd.toml"
     path.write_text(text.replace('title = "', 'title = "<script>alert(1)</script> & '),
                     encoding="utf-8")
-    page = report_page(read_design(path), read_toml(path)[1])
+    page, _ = report_page(read_design(path), read_toml(path)[1])
     assert "<script" not in page and "&lt;script&gt;" in page
 
 

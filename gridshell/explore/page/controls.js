@@ -29,7 +29,8 @@ export function wordRow(name, options, chosen, label, changed) {
 }
 
 export class Controls {
-  // changed(path, text, rested): rested is false while a slider is being dragged.
+  // changed(path, text, rested, what): rested is false while a slider is being dragged; what names
+  // a row of key presses, which are undone together.
   constructor(form, start, changed) {
     this.form = form;
     this.rows = new Map();
@@ -64,13 +65,22 @@ export class Controls {
       const on = Math.min(slider.high, Math.max(slider.low, slider.low + steps * slider.step));
       return Number(on.toFixed(places + 1)).toString();
     };
-    const say = (value) => range.setAttribute("aria-valuetext", typeset(`${value} ${slider.unit}`));
-    const dragged = (rested) => {
-      const value = snapped(Number(range.value));
-      number.value = value;
-      say(value);
-      changed(slider.path, `${value} ${slider.unit}`, rested);
+    const unit = element("span", { class: "unit" }, typeset(slider.unit));
+    const step = element("p", { class: "step", id: `${id}-step` });
+    // What the slider stands at, in its unit, whatever unit was typed.
+    let current = numberOf(slider.start);
+    const stand = (value) => {
+      current = value;
+      range.value = value;
+      range.setAttribute("aria-valuetext", typeset(`${Number(value.toPrecision(5))} ${slider.unit}`));
     };
+    const moveTo = (value, rested, what) => {
+      stand(Number(value));
+      number.value = value;
+      unit.hidden = false;
+      changed(slider.path, `${value} ${slider.unit}`, rested, what);
+    };
+    const dragged = (rested) => moveTo(snapped(Number(range.value)), rested);
     range.addEventListener("input", () => dragged(false));
     range.addEventListener("change", () => dragged(true));
     range.addEventListener("keydown", (event) => {
@@ -78,24 +88,28 @@ export class Controls {
       const by = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 10, PageDown: -10 }[event.key];
       if (!by) return;
       event.preventDefault();
-      range.value = snapped(numberOf(number.value) + by * (event.shiftKey ? 10 : 1) * slider.step);
-      dragged(true);
+      moveTo(snapped(current + by * (event.shiftKey ? 10 : 1) * slider.step), true, `keys ${slider.path}`);
     });
     number.addEventListener("change", () => {
-      const text = number.value.trim().replace(",", ".");
-      changed(slider.path, /^[-+]?[\d.]+(e[-+]?\d+)?$/i.test(text) ? `${text} ${slider.unit}` : text, true);
+      const text = number.value.trim().replace(",", "."), plain = /^[-+]?[\d.]+(e[-+]?\d+)?$/i.test(text);
+      number.value = text;
+      unit.hidden = !plain;
+      if (plain && Number.isFinite(Number(text))) stand(Number(text));
+      changed(slider.path, plain ? `${text} ${slider.unit}` : text, true);
     });
     const node = element("div", { class: "slider", title: slider.help, "data-path": slider.path },
       element("label", { for: id }, slider.label),
-      element("span", { class: "number" }, number, element("span", { class: "unit" }, typeset(slider.unit))), range, wrong);
+      element("span", { class: "number" }, number, unit), range, step, wrong);
     this.rows.set(slider.path, {
-      control: slider, node, wrong, snapped,
+      control: slider, node, wrong, snapped, step,
       show: (text) => {
         const own = text.endsWith(` ${slider.unit}`);
-        if (document.activeElement !== number || own) number.value = own ? text.slice(0, -slider.unit.length - 1) : text;
-        if (own && document.activeElement !== range) range.value = numberOf(text);
-        if (own) say(number.value);
+        number.value = own ? text.slice(0, -slider.unit.length - 1) : text;
+        unit.hidden = !own;
+        if (own) stand(numberOf(text));
       },
+      // What the server read, in the slider's unit; a thumb that is being dragged is left alone.
+      stand: (value) => { if (document.activeElement !== range || unit.hidden) stand(value); },
       mark: (bad) => number.setAttribute("aria-invalid", bad),
     });
     return node;
@@ -106,6 +120,21 @@ export class Controls {
       row.show(values[path]);
       row.node.hidden = !row.control.patterns.includes(values["ribs.pattern"]);
     }
+  }
+
+  // set: path -> what each slider stands at, in its unit.
+  stand(set) {
+    for (const [path, value] of Object.entries(set)) this.rows.get(path)?.stand?.(value);
+  }
+
+  // moves: what a step of each slider does, what moves most first.
+  tellMoves(moves) {
+    for (const row of this.rows.values()) if (row.step) row.step.textContent = "";
+    moves.forEach(({ path, up, down }, index) => {
+      const row = this.rows.get(path), way = up ?? down;
+      if (!row?.step || !way) return;
+      row.step.textContent = typeset(`${up ? "+" : "−"}${row.control.step} ${row.control.unit}: ${way.text}${index === 0 ? " (moves most)" : ""}`);
+    });
   }
 
   // Puts each problem beside its control; returns those that belong to none.

@@ -43,16 +43,21 @@ export function drawSection(svg, section) {
   };
   const [skinTop, skinLow] = [at(-edge, skin), at(-edge, -skin)];
   measure([skinTop[0] - 12, skinTop[1]], [skinLow[0] - 12, skinLow[1]]);
-  label(skinTop[0] - 20, (skinTop[1] + skinLow[1]) / 2 + 4, `skin ${section.skin_text}`, "end");
+  const skinText = label(skinTop[0] - 20, (skinTop[1] + skinLow[1]) / 2 + 4, `skin ${section.skin_text}`, "end");
   const neutral = at(edge, section.neutral);
   add(svg, "line", { x1: at(-edge, 0)[0], x2: neutral[0] + 8, y1: neutral[1], y2: neutral[1], class: "neutral" });
-  label(neutral[0] + 12, neutral[1] + 4, "neutral axis", "start", { class: "faint" });
+  label(neutral[0] + 12, neutral[1] + 4, "neutral axis", "start", { class: "faint neutral-label" });
   if (!section.ribbed) return;
   const side = section.side, out = skin + section.height;
   const tipEdge = at(section.tip / 2, side * out);
   const rootLevel = at(0, side * skin)[1], x = at(-section.root / 2, 0)[0] - 9;
   measure([x, rootLevel], [x, tipEdge[1]]);
-  label(x - 8, (rootLevel + tipEdge[1]) / 2 + 4, `rib ${section.height_text}`, "end", { class: "halo" });
+  // A rib and a skin label at the left never share a line: the skin's gives way.
+  const ribY = (rootLevel + tipEdge[1]) / 2 + 4, skinY = Number(skinText.getAttribute("y"));
+  label(x - 8, ribY, `rib ${section.height_text}`, "end", { class: "halo" });
+  if (Math.abs(ribY - skinY) < 14 && x - 8 - 70 < skinTop[0]) skinText.setAttribute("y", ribY + side * 15);
+  const neutralText = svg.querySelector(".neutral-label"), far0 = at(0, -side * skin)[1] + side * 10 + (side > 0 ? 15 : -7);
+  if (neutralText && Math.abs(Number(neutralText.getAttribute("y")) - far0) < 12) neutralText.setAttribute("y", far0 - side * 14);
   // Widths beyond the tip, pitch beyond the skin, wherever those are up or down.
   const beyondTip = tipEdge[1] - side * 9, tipText = beyondTip + (side > 0 ? -5 : 13);
   label(middleX, tipText, `tip ${section.tip_text}, root ${section.root_text}`, "middle");
@@ -71,7 +76,8 @@ const BANDS = [
 
 const band = (margin) => BANDS.find(([low, high]) => margin >= low && margin < high);
 
-export function drawMapKey(place, named) {
+// What every color and line of the map means; data is null where there is no map.
+export function drawMapKey(place, data) {
   place.replaceChildren();
   const piece = (kind, text, fails) => {
     const item = document.createElement("span");
@@ -81,11 +87,28 @@ export function drawMapKey(place, named) {
     item.append(text);
     place.append(item);
   };
-  if (!named) return;
-  place.append("lowest margin: ");
-  for (const [, , kind, text] of BANDS) piece(kind, text, kind.startsWith("f"));
-  piece("none", "can't be built", false);
+  const line = (kind, text) => {
+    const item = document.createElement("span");
+    add(add(item, "svg", { viewBox: "0 0 20 12" }), "path", { d: "M0 6H20", class: kind });
+    item.append(text);
+    place.append(item);
+  };
+  if (!data) return;
+  const cases = data.names.length > 0;
+  if (cases) {
+    place.append("lowest margin: ");
+    for (const [, , kind, text] of BANDS) piece(kind, text, kind.startsWith("f"));
+    line("zero", "margin 0");
+    line("change", "another check governs");
+  } else place.append("no load case in the file, so no margins: ");
+  line("level", "equal mass");
+  const item = document.createElement("span"), svg = add(item, "svg", { viewBox: "0 0 20 12" });
+  add(svg, "rect", { width: 20, height: 12, class: "none" });
+  add(svg, "path", { d: CROSSES, class: "cross" });
+  item.append("can't be built");
+  place.append(item);
 }
+const CROSSES = "M1 1l6 6M7 1l-6 6M9 5l6 6M15 5l-6 6";
 
 function contours(grid, level, toX, toY) {
   // Marching squares: each cell with corners on both sides gives a line, cells with gaps none.
@@ -124,6 +147,7 @@ export class DesignMap {
   constructor(svg, said, pick) {
     this.svg = svg;
     this.said = said;
+    this.spoken = document.getElementById("map-spoken");
     this.data = null;
     this.here = null;
     this.pins = [];
@@ -138,7 +162,10 @@ export class DesignMap {
       if (!move || !this.data || !this.here) return;
       event.preventDefault();
       const far = event.shiftKey ? 10 : 1;
-      pick(this.here[0] + far * move[0] * this.step[0], this.here[1] + far * move[1] * this.step[1]);
+      const to = [this.here[0] + far * move[0] * this.step[0], this.here[1] + far * move[1] * this.step[1]];
+      pick(...to, true);
+      this.tell(this.nearest(to));
+      this.spoken.textContent = this.said.textContent;
     });
   }
 
@@ -188,6 +215,7 @@ export class DesignMap {
 
   draw(data) {
     this.data = data;
+    drawMapKey(document.getElementById("map-key"), data);
     const [width, height] = sized(this.svg);
     this.frame = { left: 46, top: 8, wide: width - 60, high: height - 46 };
     const f = this.frame, [x, y] = this.scales();
@@ -196,11 +224,13 @@ export class DesignMap {
     const clip = (v, low, high) => Math.min(high, Math.max(low, v));
     const pattern = add(add(this.svg, "defs"), "pattern", { id: "fails", width: 8, height: 8, patternUnits: "userSpaceOnUse" });
     add(pattern, "path", { d: "M-1 9L9 -1M-3 3L3 -3M5 11L11 5", class: "hatch" });
+    const crosses = add(add(this.svg, "defs"), "pattern", { id: "crosses", width: 16, height: 12, patternUnits: "userSpaceOnUse" });
+    add(crosses, "path", { d: CROSSES, class: "cross" });
     const hold = add(add(this.svg, "defs"), "clipPath", { id: "frame" });
     add(hold, "rect", { x: f.left, y: f.top, width: f.wide, height: f.high });
     this.said.textContent = "";
     const cases = data.names.length > 0;
-    const fails = [];
+    const fails = [], none = [];
     s.forEach((spacing, j) => {
       let start = 0;
       const kind = (i) => (data.mass[j][i] === null ? "none" : cases && data.margin[j][i] !== null ? band(data.margin[j][i])[2] : "h1");
@@ -211,9 +241,11 @@ export class DesignMap {
         const box = { x: x1.toFixed(2), y: y1.toFixed(2), width: (x2 - x1 + 0.4).toFixed(2), height: (y2 - y1 + 0.4).toFixed(2) };
         add(this.svg, "rect", { ...box, class: kind(start) });
         if (kind(start).startsWith("f")) fails.push(box);
+        if (kind(start) === "none") none.push(box);
         start = i;
       }
     });
+    for (const box of none) add(this.svg, "rect", { ...box, fill: "url(#crosses)" });
     for (const box of fails) add(this.svg, "rect", { ...box, fill: "url(#fails)" });
     this.changes(data, x, y, dx, dy);
     const toX = (i) => f.left + i * dx, toY = (j) => f.top + f.high - j * dy;

@@ -28,7 +28,9 @@ export class JobList {
       this.known.add(job.number);
       if (job.state === "done" && this.values.has(job.number)) this.done(job);
     }
+    const before = this.node.childElementCount;
     this.show();
+    if (this.node.childElementCount > before) this.node.lastElementChild.scrollIntoView({ block: "nearest" });
     clearTimeout(this.timer);
     if (jobs.some((job) => !OVER.includes(job.state))) this.timer = setTimeout(() => this.ask(), 300);
   }

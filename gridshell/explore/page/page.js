@@ -4,7 +4,7 @@
 import { Controls, numberOf, wordRow } from "./controls.js";
 import { DesignMap, drawMapKey, drawSection } from "./drawings.js";
 import { JobList } from "./jobs.js";
-import { get, Latest, post, Refused } from "./server.js";
+import { get, Gone, Latest, post, Refused } from "./server.js";
 import { SolidView, unpack } from "./solid.js";
 import { State } from "./state.js";
 import { showDetails, showMoldAdvice, showNumbers, showVerdict, typeset } from "./tables.js";
@@ -12,7 +12,11 @@ import { showDetails, showMoldAdvice, showNumbers, showVerdict, typeset } from "
 const $ = (id) => document.getElementById(id);
 const COARSE = 11, FINE = 28, REST = 350;
 
-const start = await get("/start").catch((error) => { $("said").textContent = error.message; throw error; });
+const start = await get("/start").catch((error) => {
+  $("gone").hidden = false;
+  $("gone").textContent = error.status === 403 ? "This address is of a command that has ended. Open the address that the running 'gridshell explore' printed." : "gridshell explore does not answer. Start it again and open the address that it prints.";
+  throw error;
+});
 const state = new State(start.values);
 let shown = { now: null, plain: null, reason: "", pins: [null, null], section: null };
 let mapFor = "", moved = performance.now(), resting = 0;
@@ -21,6 +25,9 @@ document.title = `${start.file} – gridshell explore`;
 $("title").textContent = start.title;
 $("file").textContent = `${start.file} · gridshell ${start.version}`;
 document.querySelectorAll(".file-name").forEach((node) => { node.textContent = start.file; });
+
+// The server may end while the page stays: say so until it answers again, and lose nothing.
+const gone = new Gone($("gone"), () => { document.body.classList.remove("stale"); follow(); });
 
 let saying = 0;
 function say(text) {
@@ -34,22 +41,23 @@ const timing = { answer: [], map: [], scene: [] };
 window.explored = {
   timing, answer: null, solid: null,
   get values() { return state.values; },
-  settled: () => ![answering, mapping, meshing, detailing].some((l) => l.going) && shownFor === JSON.stringify(state.values),
+  settled: () => ![answering, mapping, meshing, detailing, advising, moving].some((l) => l.going) && shownFor === JSON.stringify(state.values),
 };
 let shownFor = "";
 
 const sliders = Object.fromEntries(start.sliders.map((slider) => [slider.path, slider]));
-const controls = new Controls($("controls"), start, (path, text, rested) => {
+const controls = new Controls($("controls"), start, (path, text, rested, what) => {
   state.values[path] = text;
-  if (rested) state.rest();
+  if (rested) state.rest(what);
+  if (path === "ribs.side") lookFromTheRibs(text);
   follow(path === "ribs.pattern");
 });
 const place = (values) => [numberOf(values["ribs.height"]), numberOf(values["ribs.spacing"])];
-const map = new DesignMap($("map"), $("map-said"), (height, spacing) => {
+const map = new DesignMap($("map"), $("map-said"), (height, spacing, keys) => {
   for (const [path, value] of [["ribs.height", height], ["ribs.spacing", spacing]]) {
     state.values[path] = `${controls.rows.get(path).snapped(value)} ${sliders[path].unit}`;
   }
-  state.rest();
+  state.rest(keys ? "map" : "");
   follow(true);
 });
 map.step = [sliders["ribs.height"].step, sliders["ribs.spacing"].step];
@@ -64,9 +72,10 @@ const drawn = (kind, since) => requestAnimationFrame(() => timing[kind].push(per
 function troubled(error) {
   if (!(error instanceof Refused)) {
     document.body.classList.add("stale");
-    say("the server does not answer; is 'gridshell explore' still running?");
+    gone.begin();
     return;
   }
+  if (error.status === 403) { gone.begin(true); return; }
   document.body.classList.add("stale");
   const rest = controls.complain(error.content.problems ?? []);
   if (rest.length) say(rest.join("; "));
@@ -80,7 +89,9 @@ const answering = new Latest(async ({ values, since }) => {
     Object.assign(shown, { now: answer.now, plain: answer.plain, reason: answer.plain_missing, section: answer.section });
     window.explored.answer = answer;
     shownFor = JSON.stringify(values);
-    showVerdict(answer.now);
+    if (shown.moldFor !== shownFor) shown.mold = null;
+    controls.stand(answer.set);
+    showVerdict(answer, shown.mold);
     tell();
     $("cells").textContent = typeset(answer.cells);
     $("equivalent").textContent = typeset(answer.section.equivalent);
@@ -116,18 +127,30 @@ const detailing = new Latest(async ({ values }) => {
   } catch (error) { if (!(error instanceof Refused)) troubled(error); }
 });
 
-// The mold's checks take most of a second: only while they are looked at.
+// The mold's checks take most of a second, so they come when the sliders rest; the verdict waits.
 const advising = new Latest(async ({ values }) => {
   try {
-    showMoldAdvice(await post("/mold-advice", { values }));
-  } catch (error) { if (!(error instanceof Refused)) troubled(error); else showMoldAdvice(null, error.message); }
+    const advice = await post("/mold-advice", { values });
+    shown.moldFor = JSON.stringify(values);
+    if (shown.moldFor !== JSON.stringify(state.values)) return;
+    shown.mold = advice;
+    showMoldAdvice(advice);
+    if (window.explored.answer) showVerdict(window.explored.answer, advice);
+  } catch (error) { if (!(error instanceof Refused)) troubled(error); }
 });
-$("mold-fold").addEventListener("toggle", () => { if ($("mold-fold").open) advising.call({ values: { ...state.values } }); });
+
+const moving = new Latest(async ({ values }) => {
+  try {
+    const moves = await post("/moves", { values });
+    if (JSON.stringify(values) === JSON.stringify(state.values)) controls.tellMoves(moves);
+  } catch (error) { if (!(error instanceof Refused)) troubled(error); }
+});
 
 function follow(showAll = true) {
   moved = performance.now();
   const values = { ...state.values }, since = moved;
   if (showAll) controls.show(values);
+  controls.tellMoves([]);
   if ($("exact").checked) useExact(false);
   $("exact").disabled = true;
   answering.call({ values, since });
@@ -141,7 +164,8 @@ function drawMap(values, since) {
   map.here = place(values);
   map.pins = state.pins.map((pin) => pin && pin["ribs.pattern"] === values["ribs.pattern"] && place(pin));
   const pattern = values["ribs.pattern"], mapped = !["plain", "families"].includes(pattern);
-  drawMapKey($("map-key"), mapped);
+  $("map-figure").classList.toggle("empty", !mapped);
+  if (!mapped) drawMapKey($("map-key"), null);
   if (!mapped) { mapFor = pattern; map.none("a map needs ribs with one spacing"); return; }
   // The map is the same wherever in it the design stands.
   const key = JSON.stringify({ ...values, "ribs.height": 0, "ribs.spacing": 0 });
@@ -154,8 +178,8 @@ function rest(values) {
   history.replaceState(null, "", `#${state.toHash()}`);
   buttons();
   detailing.call({ values });
-  if ($("mold-fold").open) advising.call({ values });
-  else $("mold-worst").textContent = "";
+  advising.call({ values });
+  moving.call({ values });
   if (map.fineFor !== mapFor && !["plain", "families"].includes(values["ribs.pattern"])) {
     map.fineFor = mapFor;
     mapping.call({ values, since: moved, count: FINE });
@@ -172,12 +196,12 @@ function buttons() {
 function tell() {
   const pinned = shown.pins.map((column, index) => state.pins[index] && {
     title: `pin ${index + 1}`, column, buttons: [
-      ["back to it", `Go back to pin ${index + 1}`, () => { state.values = { ...state.pins[index] }; state.rest(); follow(); }],
-      ["unpin", `Remove pin ${index + 1}`, () => pin(index, null)],
+      ["back to it", `back to it: pin ${index + 1}`, () => { state.values = { ...state.pins[index] }; state.rest(); follow(); }, `back ${index}`],
+      ["unpin", `unpin pin ${index + 1}`, () => pin(index, null), `pin ${index}`],
     ],
   }).filter(Boolean);
   const free = [0, 1].filter((index) => !state.pins[index]);
-  const holders = free.map((index) => [`pin ${index + 1}`, `Pin this design as ${index + 1}`, () => pin(index, { ...state.values })]);
+  const holders = free.map((index) => [`pin ${index + 1}`, `pin ${index + 1}: keep this design beside the others`, () => pin(index, { ...state.values }), `pin ${index}`]);
   showNumbers([
     { title: "this design", column: shown.now, buttons: holders },
     { title: "plain wall, equal mass", column: shown.plain, reason: shown.reason, plain: true, buttons: [] }, ...pinned,
@@ -237,7 +261,14 @@ function look(change) {
   tellSolid();
 }
 $("locks").addEventListener("change", () => look({ locks: $("locks").checked, ...($("locks").checked && solid.options.shown === "tube" ? choose("casting") : {}) }));
-$("cut").addEventListener("change", () => look({ cut: $("cut").value }));
+let cutChosen = false;
+$("cut").addEventListener("change", () => { cutChosen = true; look({ cut: $("cut").value }); });
+// Ribs outside are seen on the whole tube, ribs inside on the cut one.
+function lookFromTheRibs(side) {
+  if (cutChosen) return;
+  $("cut").value = side === "outside" ? "none" : "along";
+  look({ cut: $("cut").value });
+}
 $("cut-place").addEventListener("input", () => look({ place: Number($("cut-place").value) }));
 $("open").addEventListener("input", () => look({ open: Number($("open").value) }));
 function choose(word) {
@@ -276,6 +307,10 @@ function asks(name, deed) {
   const dialog = $(`${name}-dialog`), field = $(`${name}-name`), wrong = $(`${name}-wrong`), replace = $(`${name}-replace`);
   $(name).addEventListener("click", () => {
     field.value ||= name === "save" ? `${stem}-explored.toml` : `${stem}-mold`;
+    if (name === "make") {
+      const bad = shown.mold?.findings.filter((one) => one.word !== "holds") ?? [];
+      $("make-verdict").textContent = bad.map((one) => `${one.area} ${one.word}: ${one.reason}`).join(". ") || (shown.mold ? "" : "The mold's checks are not in yet.");
+    }
     wrong.textContent = ""; replace.checked = false; $(`${name}-replace-label`).hidden = true;
     dialog.showModal();
     field.select();
@@ -303,6 +338,8 @@ new ResizeObserver(() => { if (shown.section) drawSection($("section"), shown.se
 state.fromHash(location.hash);
 state.rested = state.snapshot();
 jobs.take(start.jobs);
+if (innerWidth > 900 && innerHeight >= 850) $("checks-fold").open = true;
 look({});
+lookFromTheRibs(state.values["ribs.side"]);
 await restore();
 buttons();

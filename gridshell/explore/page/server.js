@@ -46,3 +46,28 @@ export class Latest {
     }
   }
 }
+
+// What to show while nobody answers. Asks every second; `back` is called when the server is there
+// again. A server that was started anew does not know this page: its printed address must be opened.
+export class Gone {
+  constructor(node, back) {
+    Object.assign(this, { node, back, timer: 0 });
+  }
+
+  begin(strange = false) {
+    this.node.hidden = false;
+    this.node.textContent = strange
+      ? "'gridshell explore' was started anew. Open the address that it printed; what you have set is kept in this page's address."
+      : "gridshell explore does not answer: the numbers below are old. What you have set is kept; this page goes on when the command runs again with the same --port.";
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.ask(), 1000);
+  }
+
+  async ask() {
+    try {
+      await get("/alive");
+      this.node.hidden = true;
+      this.back();
+    } catch (error) { this.begin(error.status === 403); }
+  }
+}

@@ -14,14 +14,17 @@ export class State {
     return JSON.stringify({ values: this.values, pins: this.pins });
   }
 
-  // Call when a move has come to rest, so that one drag is one step of undo.
-  rest() {
-    const now = this.snapshot();
+  // Call when a move has come to rest, so that one drag is one step of undo. Key presses that follow
+  // each other within a second on the same control (same `what`) are one step too.
+  rest(what = "") {
+    const now = this.snapshot(), at = performance.now();
     if (now === this.rested) return;
-    this.past.push(this.rested);
+    if (!what || what !== this.what || at - this.at > 1000) this.past.push(this.rested);
     if (this.past.length > 200) this.past.shift();
     this.future = [];
     this.rested = now;
+    this.what = what;
+    this.at = at;
   }
 
   take(snapshot) {
@@ -29,6 +32,7 @@ export class State {
     this.values = held.values;
     this.pins = held.pins;
     this.rested = snapshot;
+    this.what = "";
   }
 
   undo() {

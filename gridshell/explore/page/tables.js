@@ -3,9 +3,14 @@
 const $ = (id) => document.getElementById(id);
 
 const ROWS = [
-  ["margin", "lowest margin"], ["governing", "governed by"], ["mass", "mass"], ["EI", "bending stiffness EI"],
-  ["buckling_load", "buckles at, pure compression"], ["depth", "wall depth"],
+  ["margin", "lowest margin"], ["governing", "governed by"], ["mass", "mass"], ["depth", "wall depth"],
+  ["EI", "bending stiffness EI"], ["GJ", "torsional stiffness GJ"], ["buckling_load", "buckling load, axial compression"],
+  ["crushing_pressure", "external buckling pressure"],
+  ["wall_bending", "hoop bending stiffness D22 (dents)"], ["frequency", "first bending, free-free"], ["deflection", "largest deflection"],
 ];
+const COMPARED = ["EI", "GJ", "buckling_load", "crushing_pressure", "wall_bending", "frequency"];
+const WORST_FIRST = ["fails", "not checked", "caution", "holds"];
+const HEADS = { fails: "FAILS", "not checked": "not shown to hold", caution: "holds with cautions", holds: "holds" };
 
 // Powers and signs as print has them.
 export const typeset = (text) => String(text).replace(/deg([CF])\b/g, "°$1").replace(/ ?\bdeg\b/g, "°").replace(/\^2/g, "²").replace(/\^3/g, "³").replace(/(^|[\s(])-(?=\d)/g, "$1−").replace(/(\d[^,;]*?) x (?=\d)/g, "$1 × ");
@@ -17,50 +22,79 @@ function cell(kind, text, more = {}) {
   return node;
 }
 
-export function showVerdict(now) {
-  const place = $("verdict"), margin = now.si.margin;
-  place.classList.toggle("fails", margin !== null && margin < 0);
-  place.classList.toggle("unknown", margin === null);
-  $("margin").textContent = margin === null ? now.text.margin.replace("no case", "no load case") : typeset(`${margin < 0 ? "fails" : "holds"}, margin ${now.text.margin}`);
-  $("governs").textContent = now.text.case ? `governed by ${now.text.governing}, in case “${now.text.case}”` : "no load case in the file: add [[case]] to get margins";
+// The worst of everything known, then a line each: structure and what else was found, mold, and
+// whether the grid pays. mold: findings that come a moment later; null while they are awaited.
+export function showVerdict(answer, mold) {
+  const findings = [...answer.verdict.findings, ...(mold?.findings ?? [])];
+  findings.sort((a, b) => WORST_FIRST.indexOf(a.word) - WORST_FIRST.indexOf(b.word));
+  const word = findings[0]?.word ?? "not checked", margin = answer.now.si.margin, place = $("verdict");
+  for (const kind of ["fails", "not checked", "caution"]) place.classList.toggle(kind.replace(" ", "-"), kind === word);
+  $("margin").textContent = typeset(`${HEADS[word]}${margin === null ? "" : `; structure margin ${answer.now.text.margin}`}`);
+  const lines = findings.map(({ area, word: own, reason }) => [area, own, reason]);
+  if (mold === null) lines.push(["mold", "", "checking …"]);
+  else if (mold.refused && !mold.findings.some((one) => one.area === "mold")) lines.push(["mold", "", mold.refused]);
+  else if (!mold.findings.some((one) => one.area === "mold")) lines.push(["mold", "", "not stated; add [mold] to the file to count it"]);
+  lines.push(["grid", "", answer.against]);
+  $("governs").replaceChildren(...lines.map(([area, own, reason]) => {
+    const item = document.createElement("li");
+    item.dataset.word = own;
+    item.append(cell("b", area), own ? ` ${own}: ` : ": ", typeset(reason));
+    return item;
+  }));
 }
 
 // columns: [{head, column or null, reason, buttons: [[text, deed]]}]
 export function showNumbers(columns) {
+  const focused = document.activeElement?.closest?.("#numbers") ? document.activeElement.dataset.place : null;
   const head = document.createElement("tr");
   head.append(cell("td", ""));
   for (const { title, buttons } of columns) {
     const th = cell("th", title, { scope: "col" });
     if (buttons.length) th.append(document.createElement("br"));
-    for (const [text, label, deed] of buttons) {
-      const button = cell("button", text, { type: "button", "aria-label": label });
+    for (const [text, label, deed, at] of buttons) {
+      const button = cell("button", text, { type: "button", "aria-label": label, "data-place": at });
       button.addEventListener("click", deed);
       th.append(button);
     }
     head.append(th);
   }
   $("numbers").tHead.replaceChildren(head);
+  // The button that was pressed is made anew; the focus stays with its place.
+  if (focused) document.querySelector(`#numbers [data-place="${focused}"]`)?.focus();
   const plain = columns.find((c) => c.plain)?.column;
-  $("numbers").tBodies[0].replaceChildren(...ROWS.map(([key, label]) => {
+  const rows = ROWS.filter(([key]) => columns.some(({ column }) => column?.text[key] !== undefined));
+  $("numbers").tBodies[0].replaceChildren(...rows.map(([key, label]) => {
     const row = document.createElement("tr");
     row.append(cell("th", label, { scope: "row" }));
     columns.forEach(({ column, reason }, index) => {
-      const text = column ? column.text[key] : index === 1 && key === "margin" ? reason : "";
+      const text = column ? column.text[key] ?? "" : index === 1 && key === "margin" ? reason : "";
       const td = cell("td", text, { "data-key": key });
       if (column && key === "margin" && column.si.margin !== null && column.si.margin < 0) td.classList.add("fails");
-      if (index === 0 && plain && ["EI", "buckling_load", "depth"].includes(key)) {
-        td.append(" ", cell("span", `${(column.si[key] / plain.si[key]).toFixed(2)} × plain`, { class: "small" }));
+      if (index === 0 && plain && COMPARED.includes(key)) {
+        td.append(" ", cell("span", `× ${(column.si[key] / plain.si[key]).toFixed(2)}`, { class: "small", title: "times the plain wall of equal mass" }));
       }
+      if (column && key === "buckling_load") td.append(cell("span", `, ${column.text.buckling_mode}`, { class: "small" }));
       row.append(td);
     });
     return row;
   }));
 }
 
+// A bar for each check: the share of the allowable that is used; the line at its end is the limit.
+function bar(check) {
+  const track = cell("span", "", { class: "track", "aria-hidden": "true" });
+  const fill = cell("span", "", { class: check.holds ? "fill" : "fill over" });
+  fill.style.width = `${Math.min(100, 100 * (check.use ?? 1) / 1.25)}%`;
+  track.append(fill);
+  return track;
+}
+
 export function showDetails(details) {
-  $("checks").tBodies[0].replaceChildren(...details.checks.map((check) => {
+  const worst = [...details.checks].sort((a, b) => (b.use ?? Infinity) - (a.use ?? Infinity));
+  $("checks").tBodies[0].replaceChildren(...worst.map((check) => {
     const row = document.createElement("tr");
     const name = cell("th", `${check.name} `, { scope: "row" });
+    name.append(bar(check), cell("span", check.use === null ? "not known " : `${Math.round(100 * check.use)} % used `, { class: "small" }));
     name.append(cell("span", `${check.case}. ${check.notes.join("; ")}`, { class: "small" }));
     row.append(name, cell("td", check.margin, check.holds ? {} : { class: "fails" }),
       cell("td", check.allowable), cell("td", check.applied));
@@ -73,8 +107,8 @@ export function showDetails(details) {
   $("make-caution").textContent = details.cautions.slice(1).map((line) => line.replace(/\.?$/, ".")).join(" ");
 }
 
-export function showMoldAdvice(advice, refused = "") {
-  if (!advice?.length) {
+export function showMoldAdvice({ checks: advice, refused }) {
+  if (!advice.length) {
     $("mold-advice").replaceChildren(cell("li", refused || "no mold for this pattern"));
     $("mold-worst").textContent = "";
     return;

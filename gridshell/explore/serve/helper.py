@@ -8,19 +8,38 @@ from __future__ import annotations
 
 import asyncio
 import multiprocessing
+import os
+import shutil
 import signal
+import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from pathlib import Path
 from typing import Any
 
 from gridshell.define.errors import DefinitionError
 
 
-def _begin() -> None:
-    """In the new process: leave Ctrl-C to the server, import what takes long."""
+def _begin(scratch: Path) -> None:
+    """In the new process: leave Ctrl-C to the server, import what takes long.
+
+    A server that is killed can tidy nothing up; this process sees its end and does it.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_follow_server, args=(scratch,), daemon=True).start()
     import gridshell.explore.answer  # noqa: F401
+
+
+def _follow_server(scratch: Path) -> None:
+    server = multiprocessing.parent_process()
+    if server is None:
+        return
+    server.join()
+    time.sleep(1.0)  # a worker may still be removing what it has half written
+    shutil.rmtree(scratch, ignore_errors=True)
+    os._exit(0)
 
 
 def _call(work: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[bool, Any]:
@@ -31,13 +50,20 @@ def _call(work: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[bool, A
 
 
 class Helper:
-    """The process; started anew if it should die."""
+    """The process; started anew if it should die.
 
-    def __init__(self) -> None:
+    Args:
+        scratch: folder of the server, removed if the server is killed.
+    """
+
+    def __init__(self, scratch: Path) -> None:
+        self._scratch = scratch
         self._pool = self._started()
 
     def _started(self) -> ProcessPoolExecutor:
-        return ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _begin)
+        return ProcessPoolExecutor(
+            1, multiprocessing.get_context("spawn"), _begin, (self._scratch,)
+        )
 
     async def ask(self, work: Callable[..., Any], *arguments: Any) -> Any:
         """What a function of a module returns for these arguments.

@@ -74,7 +74,7 @@ class CadQueue:
         self.jobs: dict[int, CadJob] = {}
         self._numbers = itertools.count(1)
         self._queue: asyncio.Queue[CadJob] = asyncio.Queue()
-        self._folder = Path(tempfile.mkdtemp(prefix="gridshell-explore-"))
+        self.folder = Path(tempfile.mkdtemp(prefix="gridshell-explore-"))
 
     def add(self, kind: str, design: Design, order: Mapping[str, Any]) -> CadJob:
         """Put a job at the end of the queue.
@@ -89,7 +89,7 @@ class CadQueue:
         if sum(job.state == WAITING for job in self.jobs.values()) >= MOST_WAITING:
             raise TooMany
         number = next(self._numbers)
-        scratch = self._folder / str(number)
+        scratch = self.folder / str(number)
         scratch.mkdir()
         file = scratch / "design.toml"
         write_definition(design, file)
@@ -125,7 +125,7 @@ class CadQueue:
             for job in self.jobs.values():
                 if job.process is not None and job.process.returncode is None:
                     await _end(job.process)
-            shutil.rmtree(self._folder, ignore_errors=True)
+            shutil.rmtree(self.folder, ignore_errors=True)
 
     async def _work(self, job: CadJob) -> None:
         job.state, job.doing = RUNNING, "starting the CAD kernel"
@@ -141,8 +141,8 @@ class CadQueue:
             job.process = process
             assert process.stdin is not None and process.stdout is not None
             try:
-                process.stdin.write(json.dumps(dict(job.order)).encode())
-                process.stdin.close()
+                # The pipe stays open: its end tells the worker that the server is gone.
+                process.stdin.write(json.dumps(dict(job.order)).encode() + b"\n")
                 async for line in process.stdout:
                     _follow(job, line)
             except (ConnectionError, ValueError):

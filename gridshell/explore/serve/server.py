@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import dataclasses
 import functools
+import html
 import json
 import re
 from collections.abc import Callable
@@ -18,8 +19,8 @@ from gridshell import __version__
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.files.writing import write_definition
 from gridshell.define.tables.design import Design
-from gridshell.explore.answer import answer, chart, details, mold_advice
-from gridshell.explore.controls import Controls, controls_of, stated
+from gridshell.explore.answer import answer, chart, details, mold_advice, moves
+from gridshell.explore.controls import Controls, controls_of, positions, stated
 from gridshell.explore.scene.scene import scene
 from gridshell.explore.serve.guard import HEADERS, LARGEST_REQUEST, Guard, Handler
 from gridshell.explore.serve.helper import Helper
@@ -50,7 +51,7 @@ class Explorer:
         self.design = design
         self.controls: Controls = controls_of(design)
         self.jobs = CadQueue()
-        self.helper = Helper()
+        self.helper = Helper(self.jobs.folder)
         # Two threads: a mesh may be worked out while the numbers already follow the next move.
         self._threads = ThreadPoolExecutor(2, thread_name_prefix="explore")
 
@@ -63,10 +64,12 @@ class Explorer:
             web.get("/", self.page),
             web.get("/page/{name}", self.page_file),
             web.get("/start", self.start),
-            web.post("/answer", functools.partial(self.compute, answer)),
+            web.post("/answer", functools.partial(self.compute, self.answer)),
             web.post("/details", functools.partial(self.compute, details)),
             web.post("/mold-advice", self.advice),
             web.post("/map", self.map),
+            web.post("/moves", self.moves),
+            web.get("/alive", self.alive),
             web.post("/scene", self.scene),
             web.post("/save", self.save),
             web.get("/jobs", self.job_list),
@@ -120,6 +123,20 @@ class Explorer:
         return web.json_response(
             await self._in_thread(lambda: work(self._stated(content)))
         )
+
+    def answer(self, design: Design) -> dict[str, Any]:
+        """Numbers, and where each slider stands for them."""
+        return {**answer(design), "set": positions(self.controls, design)}
+
+    async def alive(self, request: web.Request) -> web.StreamResponse:
+        """That this server, with this key, is still there."""
+        return web.json_response({"file": self.path.name})
+
+    async def moves(self, request: web.Request) -> web.StreamResponse:
+        """What a step of each slider does."""
+        content = await _content(request)
+        return web.json_response(await self.helper.ask(
+            moves, self._stated(content), self.controls))
 
     async def map(self, request: web.Request) -> web.StreamResponse:
         """Map over height and spacing."""
@@ -256,6 +273,18 @@ def _guarded(guard: Guard) -> Any:
     return guarded
 
 
+def _explained(error: web.HTTPException) -> web.Response:
+    """A page for people, where a browser asks for the page and may not have it."""
+    words = html.escape(error.text or error.reason)
+    return web.Response(
+        text='<!doctype html><html lang="en"><meta charset="utf-8"><title>gridshell explore</title>'
+        f"<h1>This address does not open the page</h1><p>{words}.</p><p>Open the address that the "
+        "running command printed, or start it again in a terminal: "
+        "<code>gridshell explore FILE</code></p></html>",
+        content_type="text/html", status=error.status,
+    )
+
+
 @web.middleware
 async def _answered(request: web.Request, handler: Handler) -> web.StreamResponse:
     """Errors as JSON with what would be accepted, and the headers that keep the page to itself."""
@@ -274,7 +303,7 @@ async def _answered(request: web.Request, handler: Handler) -> web.StreamRespons
         if error.status < 400:
             error.headers.update(HEADERS)
             raise
-        response = web.json_response(
+        response = _explained(error) if request.path == "/" else web.json_response(
             {"problems": [{"path": "", "message": error.text or error.reason}]},
             status=error.status,
         )

@@ -1,6 +1,7 @@
 """The CAD worker: one job in a process of its own, so that a crash of the kernel ends only the job.
 
-Reads one JSON order from standard input, tells its progress as JSON lines on standard output.
+Reads one JSON order, a line of standard input, and ends when that is closed; tells its progress as
+JSON lines on standard output.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import os
 import re
 import signal
 import sys
+import threading
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -97,6 +99,13 @@ def run(order: Mapping[str, Any], teller: Teller) -> int:
     return 0
 
 
+def _follow_server() -> None:
+    """Stop like an interrupt when the server is gone, so that nothing half-written is left."""
+    while os.read(0, 4096):  # not through the buffer, whose lock would outlive the interpreter
+        pass
+    os.kill(os.getpid(), signal.SIGTERM)
+
+
 def main() -> int:
     """Entry of the process."""
     # The server asks with SIGTERM; as an interrupt it lets `finally` blocks remove half-written
@@ -105,7 +114,9 @@ def main() -> int:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     teller = Teller()
     try:
-        return run(json.loads(sys.stdin.buffer.read()), teller)
+        order = json.loads(sys.stdin.buffer.readline())
+        threading.Thread(target=_follow_server, daemon=True).start()
+        return run(order, teller)
     except KeyboardInterrupt:
         return 130
 

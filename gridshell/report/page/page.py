@@ -24,6 +24,7 @@ from gridshell.report.page.parts import (
 )
 from gridshell.report.text.tube import CAUTION, tube_label
 from gridshell.report.text.wall import rounding_lines
+from gridshell.report.verdict import FAILS, HEADS, HOLDS, Verdict, verdict_of
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import CaseResult, TubeResult
 
@@ -32,6 +33,17 @@ Progress = Callable[[str], None]
 
 def _silent(_: str) -> None:
     return None
+
+
+def _verdict(verdict: Verdict) -> str:
+    """The worst of everything known first, then each area with its reason."""
+    kind = {HOLDS: "holds", FAILS: "fails"}.get(verdict.word, "open")
+    lines = "".join(
+        f"<li><b>{escape(one.area)}</b> {escape(one.word)}: {escape(one.reason)}</li>"
+        for one in verdict.findings
+    )
+    return (f'<div class="verdict"><p class="{kind}">{escape(HEADS[verdict.word])}</p>'
+            f"<ul>{lines}</ul></div>")
 
 
 def _answer(tube: TubeResult, verdict: str, system: str) -> str:
@@ -149,13 +161,14 @@ def _loads(design: Design) -> str:
     if design.body is None:
         return ""
     from gridshell.loads.run import section_loads
-    from gridshell.report.plots.loads import loads_plot
-    from gridshell.report.text.loads import text
+    from gridshell.report.plots.loads import plot_loads
+    from gridshell.report.text.loads import loads_text
 
     result = section_loads(design)
     return picture(
-        lambda path: loads_plot(result, path), "Loads along the body, worst section marked"
-    ) + f"<pre>{escape(text(result))}</pre>"
+        lambda path: plot_loads(result, path, design.units),
+        "Loads along the body, worst section marked",
+    ) + f"<pre>{escape(loads_text(result, design.units))}</pre>"
 
 
 def _mold(design: Design) -> str:
@@ -184,8 +197,10 @@ def _mold(design: Design) -> str:
 
 def report_page(
     design: Design, definition: str, progress: Progress = _silent
-) -> str:
+) -> tuple[str, Verdict]:
     """The report of one design as one HTML page without links to anything outside it.
+
+    The verdict on the design comes first on the page, and beside it.
 
     Args:
         design: one design.
@@ -205,6 +220,7 @@ def report_page(
     tube = assess_tube(design)
     progress("comparison")
     comparison = compare_walls(design)
+    verdict = verdict_of(design, tube)
     progress("pictures")
     pictures = [
         picture(lambda path: plot_wall(tube.wall, path, system),
@@ -224,6 +240,7 @@ def report_page(
     molded = _mold(design)
     known = tube.wall.properties
     content = [
+        _verdict(verdict),
         f"<h1>{escape(design.title)}</h1>",
         paragraphs([f"gridshell {__version__}: strength and stiffness of a ribbed tube"], "soft"),
         section("Answer", _answer(tube, comparison.verdict, system)),
@@ -244,7 +261,7 @@ def report_page(
             f"'gridshell report{_cell_option(design, definition)}'."
         ], "soft"), f"<pre>{escape(definition)}</pre>"),
     ]
-    return document(design.title, "".join(content))
+    return document(design.title, "".join(content)), verdict
 
 
 def _cell_option(design: Design, definition: str) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 
 from gridshell.loads.normal_force import shape_radius
 from gridshell.loads.run import LoadsResult
+from gridshell.report.numbers import axis, shown
 from gridshell.report.plots.style import (
     BLUE,
     GREEN,
@@ -87,7 +88,7 @@ def _sketch(axes: Any, result: LoadsResult) -> None:
     axes.axis("off")
 
 
-def loads_plot(result: LoadsResult, path: str | Path) -> None:
+def plot_loads(result: LoadsResult, path: str | Path, system: str = "metric") -> None:
     """Write the picture; the ending of the name says the format (png, svg, pdf).
 
     Raises:
@@ -100,32 +101,42 @@ def loads_plot(result: LoadsResult, path: str | Path) -> None:
         8.2, high + 7.6, rows=4, sharex=True,
         gridspec_kw={"height_ratios": (high, 2.0, 2.0, 2.2)},
     ) as (drawn, axes):
-        _draw(result, drawn, axes)
+        _draw(result, drawn, axes, system)
         save(drawn, path)
 
 
-def _draw(result: LoadsResult, drawn: Any, all_axes: Any) -> None:
+def _step(span: float) -> float:
+    """A round step (1, 2 or 5 times a power of ten) that a span has about eight of."""
+    size = 10.0 ** np.floor(np.log10(span / 8))
+    return float(next(size * m for m in (1, 2, 5, 10) if size * m >= span / 8))
+
+
+def _draw(result: LoadsResult, drawn: Any, all_axes: Any, system: str) -> None:
     from matplotlib.lines import Line2D
+    from matplotlib.ticker import MultipleLocator
 
     sketch, *panels = all_axes
     _sketch(sketch, result)
     drawn.suptitle("\n".join(textwrap.wrap(result.title, 90)), fontsize=10)
     worst = result.worst[result.governing]
     x = result.events[0].forces.position
-    for axes, (name, unit, title) in zip(panels, (
-        ("compression", "N", "Axial force, compression up"),
-        ("shear", "N", "Shear force"), ("moment", "N m", "Bending moment"),
+    for axes, (name, kind, title) in zip(panels, (
+        ("compression", "force", "axial force"), ("shear", "force", "shear force"),
+        ("moment", "moment", "bending moment"),
     ), strict=True):
         low, high = result.envelope[name]
-        axes.fill_between(x, low, high, color="0.9", lw=0, label="envelope of all events")
+        scale, unit = axis(kind, system)
+        axes.fill_between(x, low * scale, high * scale, color="0.84", lw=0,
+                          label="envelope of all events")
         for index, found in enumerate(result.events):
-            axes.plot(x, getattr(found.forces, name), lw=1.3, color=COLORS[index % len(COLORS)],
-                      ls=DASHES[index % 4], label=found.event.name)
+            axes.plot(x, getattr(found.forces, name) * scale, lw=1.3,
+                      color=COLORS[index % len(COLORS)], ls=DASHES[index % 4],
+                      label=found.event.name)
         axes.axhline(0, color="0.4", lw=0.7)
         axes.axvline(worst.position, color="#B00020", lw=1.2, ls="--")
         for end in (result.body.tube.fore, result.body.tube.aft):
             axes.axvline(end, color="0.6", lw=0.8, ls=":")
-        axes.set_ylabel(f"{title.split(',')[0]}, {unit}", fontsize=9)
+        axes.set_ylabel(f"{title} [{unit}]")
         axes.grid(True, color="0.92", lw=0.6)
         axes.set_axisbelow(True)
         axes.tick_params(labelsize=8)
@@ -138,10 +149,13 @@ def _draw(result: LoadsResult, drawn: Any, all_axes: Any) -> None:
     length = result.body.length
     for axes in panels:
         axes.set_xlim(-0.02 * length, 1.02 * length)
-    panels[-1].xaxis.set_major_formatter(lambda value, _: f"{value * 1e3:g}")
-    panels[-1].set_xlabel("mm from the fore end (dotted: ends of the tube)", fontsize=9)
+    scale, unit = axis("length", system)
+    panels[-1].xaxis.set_major_locator(MultipleLocator(_step(length * scale) / scale))
+    panels[-1].xaxis.set_major_formatter(lambda value, _: f"{value * scale:.6g}")
+    panels[-1].set_xlabel(f"distance from the fore end [{unit}] (dotted: ends of the tube)")
     handles, labels = panels[0].get_legend_handles_labels()
     handles.append(Line2D([], [], color="#B00020", lw=1.2, ls="--"))
-    labels.append(f"worst section of the tube, {worst.position * 1e3:.0f} mm "
+    labels.append(f"worst section of the tube, "
+                  f"{shown(worst.position, 'length', system, 3)} "
                   f"({result.events[result.governing].event.name})")
     drawn.legend(handles, labels, loc="outside lower center", ncols=2, fontsize=8, frameon=False)

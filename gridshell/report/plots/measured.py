@@ -7,11 +7,15 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.report.numbers import axis, shown, with_error
 from gridshell.report.plots.style import BLUE, GREY, INK, RED, check_picture_path, figure, save
+from gridshell.report.text.measured import flexibility_unit
 from gridshell.tube.bend_test.measured import MeasuredResult
 
 
-def plot_measured(result: MeasuredResult, path: str | Path) -> None:
+def plot_measured(
+    result: MeasuredResult, path: str | Path, system: str = "metric"
+) -> None:
     """Readings, their line and the predicted line; below it each cause's step in stiffness.
 
     Raises:
@@ -19,32 +23,36 @@ def plot_measured(result: MeasuredResult, path: str | Path) -> None:
     """
     check_picture_path(path)
     with figure(7.4, 7.4, rows=2, gridspec_kw={"height_ratios": (1.25, 1)}) as (drawn, axes):
-        _readings(result, axes[0])
+        _readings(result, axes[0], system)
         _causes(result, axes[1])
         save(drawn, path)
 
 
-def _readings(result: MeasuredResult, axes: Any) -> None:
-    load, deflection = result.test.load, result.test.deflection * 1e3
-    slope = result.flexibility[0] * 1e3
+def _readings(result: MeasuredResult, axes: Any, system: str) -> None:
+    scale, unit = axis("length", system)
+    force, force_unit = axis("force", system)
+    per, _ = flexibility_unit(system)
+    load, deflection = result.test.load * force, result.test.deflection * scale
+    slope = result.flexibility[0] * per
     zero = float(deflection.mean() - slope * load.mean())
     reach = np.array([0.0, 1.05 * load.max()])
     axes.plot(load, deflection - zero, "o", mfc="none", mec=BLUE, clip_on=False, zorder=4,
               label="readings, zero taken out")
     axes.plot(reach, slope * reach, color=BLUE, lw=1.5, label="their line")
-    spread = 2 * result.flexibility[1] * 1e3
+    spread = 2 * result.flexibility[1] * per
     axes.fill_between(reach, (slope - spread) * reach, (slope + spread) * reach, color=BLUE,
                       alpha=0.15, lw=0, label="two standard uncertainties")
-    axes.plot(reach, result.predicted_flexibility * 1e3 * reach, color=RED, lw=1.5, ls="--",
+    axes.plot(reach, result.predicted_flexibility * per * reach, color=RED, lw=1.5, ls="--",
               label="predicted, with joints")
     axes.set_xlim(0, reach[1])
     axes.set_ylim(bottom=min(0.0, float((deflection - zero).min())))
-    axes.set_xlabel("load, N")
-    axes.set_ylabel("deflection, mm")
+    axes.set_xlabel(f"load [{force_unit}]")
+    axes.set_ylabel(f"deflection [{unit}]")
     axes.legend(frameon=False, loc="upper left")
     axes.set_title(f"Built tube {result.ratio:.3f} times as stiff as predicted\n"
-                   f"EI {result.EI:.3g} ± {2 * result.EI_error:.1g} N m², "
-                   f"predicted {result.EI_predicted:.3g} N m²", loc="left", fontsize=10)
+                   f"EI {with_error(result.EI, 2 * result.EI_error, 'stiffness', system)}, "
+                   f"predicted {shown(result.EI_predicted, 'stiffness', system)}".replace(
+                       "+-", "±").replace("^2", "²"), loc="left", fontsize=10)
 
 
 def _causes(result: MeasuredResult, axes: Any) -> None:
@@ -70,5 +78,5 @@ def _causes(result: MeasuredResult, axes: Any) -> None:
     axes.set_yticks(range(len(names)), names)
     axes.invert_yaxis()
     axes.set_xlim(0, 1.22 * max(100.0, level))
-    axes.set_xlabel("bending stiffness, % (whiskers: two standard uncertainties)")
+    axes.set_xlabel("bending stiffness [%] (whiskers: two standard uncertainties)")
     axes.set_title("Where the difference comes from")

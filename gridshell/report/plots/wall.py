@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.report.numbers import length_scale, shown
+from gridshell.report.numbers import axis, shown
 from gridshell.report.plots.style import BLUE, GREY, INK, PALE, RED, figure, save
 from gridshell.report.text.wall import titled, wall_label
 from gridshell.wall.assess import Wall
@@ -41,7 +41,7 @@ def draw_pattern(axes: Any, wall: Wall, system: str = "metric") -> None:
     from matplotlib.patches import Rectangle
 
     grid = wall.grid
-    scale, unit = length_scale(system)
+    scale, unit = axis("length", system)
     left, low = float(grid.seam_land) / 2, float(grid.end_land)
     wide = float(grid.panel_width) + 2 * left
     high = float(grid.panel_height) + 2 * low
@@ -93,7 +93,7 @@ def _draw_family_lines(axes: Any, wall: Wall, scale: float) -> None:
 def draw_section(axes: Any, wall: Wall, system: str = "metric") -> None:
     """Section of the wall across one rib, true to scale, with dimensions and the neutral axis."""
     design = wall.design
-    scale, unit = length_scale(system)
+    scale, unit = axis("length", system)
     skin = float(design.skin.thickness) * scale
     side = wall.side
     if not wall.sections:

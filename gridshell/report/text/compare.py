@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from gridshell.define.types import finite
-from gridshell.report.numbers import margin, shown, table
+from gridshell.report.numbers import MARGIN_NOTE, margin, shown, table
 from gridshell.report.text.tube import tube_label
+from gridshell.report.text.wall import CAUTION
 from gridshell.study.compare import Contender, WallComparison
 
 
@@ -55,16 +56,18 @@ def compare_text(comparison: WallComparison, system: str = "metric") -> str:
         ]
         for c in comparison.contenders
     ]
-    head = ["wall", "depth", "mass", "tube EI", "wall D", "buckles at", "crushed at", "margin",
-            "buckles by"]
+    head = ["wall", "depth", "mass", "EI", "D22", "buckling load", "external pressure", "margin",
+            "buckles first by"]
     return "\n".join([
         comparison.contenders[0].tube.design.title, "", comparison.verdict, "",
         table(rows, head), "",
-        "depth: skin and ribs; wall D: hoop bending stiffness of the wall per length: resists",
-        "dents and ovalization; buckles at: axial compression; crushed at: external pressure on",
-        "the wall, both with knockdowns; margin: lowest of the load cases in the file.",
+        "depth: skin and ribs together. EI: bending stiffness of the tube. D22: hoop bending",
+        "stiffness of the wall, which resists dents and ovalization. Buckling load: in axial",
+        "compression. External pressure: at which the wall buckles. Both are after the knockdown.",
+        "margin: lowest of the load cases in the file; " + MARGIN_NOTE,
         *([f"{comparison.contenders[0].name}: {label}"] if label else []),
-        "A grid puts its material off the middle of the wall: it pays against buckling of a thin",
-        "wall, pressure and dents. The tube's own bending stiffness goes with mass and radius.",
+        "A grid moves material away from the middle of the wall. That helps against buckling,",
+        "pressure and dents; EI of the tube follows from its mass and radius, so it hardly gains.",
         *comparison.missing,
+        CAUTION,
     ])

@@ -31,4 +31,6 @@ def coupon_text(result: CouponResult, system: str = "metric") -> str:
         table(coupons, ["coupon", "test", "at", "modulus", "error", "remarks"]), "",
         *result.comments,
         *(f"note: {note}" for note in result.notes),
+        "CAUTION: a coupon under load can snap and throw pieces: wear eye protection. Handle dry",
+        "ice and other cold baths by local rules, with gloves and fresh air.",
     ])

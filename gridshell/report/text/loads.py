@@ -7,9 +7,11 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array, finite
+from gridshell.define.units import convert
 from gridshell.loads.run import CAUTIONS, LoadsResult, cases_toml
+from gridshell.report.numbers import MARGIN_NOTE, digits, margin, shown, table
 
-Table = tuple[str, tuple[str, ...], list[tuple[str, ...]]]
+Table = tuple[str, tuple[str, ...], list[list[str]]]
 """Title, column heads, rows."""
 
 
@@ -19,77 +21,105 @@ def _factor(value: float) -> str:
     return f"{value:.3g}" if value < 1e3 else "over 1000"
 
 
-def tables(result: LoadsResult) -> list[Table]:
+def _degrees(angle: float) -> str:
+    return f"{digits(float(np.degrees(abs(angle))), 3)} deg"
+
+
+def _flexibility(value: float, system: str) -> str:
+    """Rotation of a joint by a unit moment."""
+    if system == "metric":
+        return f"{digits(value, 3)} rad/(N m)"
+    return f"{digits(value / convert(1.0, 'moment', 'lbf in'), 3)} rad/(lbf in)"
+
+
+def tables(result: LoadsResult, system: str = "metric") -> list[Table]:
     """Tables in the order of their weight: the worst section of each event first."""
+    def show(value: float, kind: str, count: int = 4) -> str:
+        return shown(value, kind, system, count)
+
     order = sorted(range(len(result.events)), key=lambda i: -max(
         result.worst[i].edge_compression, result.worst[i].edge_tension))
-    body, flexible = result.body, result.flexible
+    flexible = result.flexible
     found: list[Table] = [(
-        "Worst section of the tube in each event (worst event first; unfactored)",
-        ("event", "at mm", "compression N", "moment N m", "shear N", "edge N/mm"),
-        [(
-            result.events[i].event.name, f"{result.worst[i].position * 1e3:.0f}",
-            f"{result.worst[i].compression:.4g}", f"{result.worst[i].moment:.4g}",
-            f"{result.worst[i].shear:.4g}",
-            f"{max(result.worst[i].edge_compression, result.worst[i].edge_tension) / 1e3:.3g}",
-        ) for i in order],
+        "Worst section of the tube in each event (worst event first; without the design factor)",
+        ("event", "at", "compression", "moment", "shear", "line force at the edge"),
+        [[
+            result.events[i].event.name, show(result.worst[i].position, "length", 3),
+            show(result.worst[i].compression, "force"), show(result.worst[i].moment, "moment"),
+            show(result.worst[i].shear, "force"),
+            show(max(result.worst[i].edge_compression, result.worst[i].edge_tension),
+                 "line_force", 3),
+        ] for i in order],
     ), (
-        "Bending of the body in each event",
-        ("event", "deflection mm", "nose to tail deg", "of it in joints deg", "column factor"),
-        [(
-            one.name, f"{one.deflection_most * 1e3:.3g}", f"{np.degrees(abs(one.nose_angle)):.3g}",
-            f"{np.degrees(abs(one.joint_angle)):.2g}", _factor(one.column_factor),
-        ) for one in (flexible.events[i] for i in order)],
+        "Bending of the body in each event (column factor: growth of the deflection by the axial "
+        "load)",
+        ("event", "deflection", "nose to tail", "of it in joints", "column factor"),
+        [[
+            one.name, show(one.deflection_most, "length", 3), _degrees(one.nose_angle),
+            _degrees(one.joint_angle), _factor(one.column_factor),
+        ] for one in (flexible.events[i] for i in order)],
     )]
     if result.joints:
         found.append((
             "Joints and seams, each in its worst event",
             ("joint", "event", "governing check", "margin"),
-            [(
+            [[
                 one.where, one.event,
-                min(one.checks, key=lambda check: float(check.margin)).name, f"{one.margin:+.2f}",
-            ) for one in result.joints],
+                min(one.checks, key=lambda check: float(check.margin)).name, margin(one.margin),
+            ] for one in result.joints],
         ))
     if result.cutouts:
         found.append((
-            "Cut-outs, each in its worst event",
-            ("cut-out", "event", "peak over far", "peak MPa", "margin", "land needed mm",
+            "Cut-outs, each in its worst event (peak: highest stress at its edge)",
+            ("cut-out", "event", "peak over far stress", "peak", "margin", "land needed",
              "EI left"),
-            [(
-                one.where, one.event, f"{one.result.factor:.2f}", f"{one.result.peak / 1e6:.3g}",
-                f"{one.result.margin:+.2f}",
-                "none does" if one.result.land_needed is None
-                else f"{one.result.land_needed * 1e3:.2f}", f"{one.result.section.EI:.1%}",
-            ) for one in result.cutouts],
+            [[
+                one.where, one.event, f"{one.result.factor:.2f}",
+                show(one.result.peak, "pressure", 3), margin(one.result.margin),
+                "no land is enough" if one.result.land_needed is None
+                else show(one.result.land_needed, "length", 3), f"{one.result.section.EI:.1%}",
+            ] for one in result.cutouts],
         ))
-    lowest = ", ".join(f"{value:.3g}" for value in flexible.frequencies)
-    facts: list[tuple[str, ...]] = [
-        ("body", f"{body.length * 1e3:.0f} mm, {body.mass.total:.3f} kg, center of gravity "
-                 f"{body.mass.center * 1e3:.0f} mm from the fore end"),
-        ("free-free bending", f"{lowest} Hz"),
+    found.append(("The body", (), _facts(result, system)))
+    return found
+
+
+def _facts(result: LoadsResult, system: str) -> list[list[str]]:
+    """What is known of the body beside its loads: name and words."""
+    body, flexible = result.body, result.flexible
+
+    def length(value: float) -> str:
+        return shown(value, "length", system)
+
+    lowest = ", ".join(digits(value, 3) for value in flexible.frequencies)
+    facts = [
+        ["body", f"{length(body.length)}, {shown(body.mass.total, 'mass', system)}, center of "
+                 f"gravity {length(body.mass.center)} from the fore end"],
+        ["free-free bending", f"{lowest} Hz"],
     ]
     slope, center = body.normal_force()
     if slope:
         diameter = np.sqrt(4 / np.pi * body.reference_area)
-        facts.append(("normal force slope", f"{slope:.3g} per rad at {center * 1e3:.0f} mm, "
-                      f"{(center - body.mass.center) / diameter:+.2f} diameters aft of the center "
-                      "of gravity"))
+        aft = (center - body.mass.center) / diameter
+        facts.append(["normal force slope", f"{slope:.3g} per rad at {length(center)}, "
+                      f"{abs(aft):.2f} diameters {'aft' if aft > 0 else 'ahead'} of the center of "
+                      "gravity"])
     for name, one in flexible.in_flight.items():
-        facts.append((f"bent in {name!r}", f"normal force x{one.force_ratio:.3f}, center of "
-                      f"pressure {one.rigid_center * 1e3:.0f} -> {one.center * 1e3:.0f} mm, nose "
-                      f"{np.degrees(one.nose_angle):.2f} deg"))
+        facts.append([f"bent in {name!r}", f"normal force x{one.force_ratio:.3f}, center of "
+                      f"pressure moves from {length(one.rigid_center)} to {length(one.center)}, "
+                      f"nose turns {_degrees(one.nose_angle)}"])
     if flexible.joints:
-        facts.append(("joints", f"{flexible.joints}, each {flexible.joint_flexibility:.3g} "
-                      f"rad/(N m), free play {np.degrees(flexible.play):.2g} deg"))
+        facts.append(["joints", f"{flexible.joints}, each "
+                      f"{_flexibility(flexible.joint_flexibility, system)}, free play "
+                      f"{_degrees(flexible.play)}"])
     if result.rotations:
         turned = ", ".join(f"{np.degrees(angle):.0f}" for angle in result.rotations)
-        facts.append(("turn sections by", f"{turned} deg (bending plane not known)"))
+        facts.append(["turn sections by", f"{turned} deg (bending plane not known)"])
     if result.best_rotation is not None and np.isfinite(result.best_rotation[2]):
         angle, best, worst = result.best_rotation
-        facts.append(("plane known", f"first seam {np.degrees(angle):.0f} deg from it: margin "
-                      f"{best:+.2f}, at the worst angle {worst:+.2f}"))
-    found.append(("The body", ("", ""), facts))
-    return found
+        facts.append(["bending plane known", f"first seam {np.degrees(angle):.0f} deg from it: "
+                      f"margin {margin(best)}, at the worst angle {margin(worst)}"])
+    return facts
 
 
 def notes(result: LoadsResult) -> list[str]:
@@ -107,22 +137,14 @@ def notes(result: LoadsResult) -> list[str]:
     return list(dict.fromkeys(found))
 
 
-def text(result: LoadsResult) -> str:
+def loads_text(result: LoadsResult, system: str = "metric") -> str:
     """The whole result as plain text: tables, notes, cautions."""
     lines = [result.title, ""]
-    for title, heads, rows in tables(result):
-        widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
-        lines.append(title)
-        shown = ([heads] if any(heads) else []) + rows
-        for row in shown:
-            cells = [cell.ljust(width) if i == 0 or not any(heads) else cell.rjust(width)
-                     for i, (cell, width) in enumerate(zip(row, widths, strict=True))]
-            lines.append("  " + "  ".join(cells).rstrip())
-        lines.append("")
-    remarks = notes(result)
-    if remarks:
-        lines += ["Notes", *(f"  {note}" for note in remarks), ""]
-    lines += ["Caution", *(f"  {line}" for line in CAUTIONS)]
+    for title, heads, rows in tables(result, system):
+        lines += [title, table(rows, heads or None), ""]
+    lines += [MARGIN_NOTE, ""]
+    lines += [f"note: {note}" for note in notes(result)]
+    lines += [f"caution: {line}" for line in CAUTIONS]
     return "\n".join(lines)
 
 
@@ -131,7 +153,7 @@ def _numbers(values: Array) -> list[float]:
     return [float(f"{value:.7g}") for value in values]
 
 
-def as_dict(result: LoadsResult) -> dict[str, Any]:
+def loads_json(result: LoadsResult) -> dict[str, Any]:
     """SI throughout; null is an infinite margin or factor. Keys:
 
     ``mass`` kg, ``length``, ``center_of_gravity``, ``center_of_pressure`` m,

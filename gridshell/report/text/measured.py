@@ -7,35 +7,59 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import finite
+from gridshell.report.numbers import (
+    MARGIN_NOTE,
+    digits,
+    margin,
+    shown,
+    table,
+    unit_for,
+    with_error,
+)
 from gridshell.tube.bend_test.measured import MeasuredResult
 
 
-def measured_text(result: MeasuredResult) -> str:
+def flexibility_unit(system: str = "metric") -> tuple[float, str]:
+    """Factor from m/N to the unit that deflection over load is shown in, and that unit."""
+    (length, word), (force, other) = unit_for("length", system), unit_for("force", system)
+    return length / force, f"{word}/{other}"
+
+
+def measured_text(result: MeasuredResult, system: str = "metric") -> str:
     """The comparison as plain text, the answer first."""
     whole = float(np.prod([cause.factor for cause in result.causes]))
-    width = max([28, *(len(name) for name in result.margins)]) + 2
-    share = [f"  {cause.name:30s}{cause.factor:8.3f} +-{cause.uncertainty:6.3f}"
-             + ("" if cause.share is None else f"{cause.share:8.0%}") + f"   {cause.remark}"
-             for cause in result.causes]
     E, dE = result.effective_modulus
+    factor, unit = flexibility_unit(system)
+    modulus = shown(result.corrected_modulus, "pressure", system)
+    rows = [
+        ["EI", with_error(result.EI, 2 * result.EI_error, "stiffness", system),
+         f"predicted {shown(result.EI_predicted, 'stiffness', system)}"],
+        ["modulus", with_error(E, 2 * dE, "pressure", system),
+         f"effective in the test; enter modulus = \"{modulus.replace(',', '')}\" in [material] to "
+         "go on with it"],
+        ["flexibility", f"{digits(result.flexibility[0] * factor)} {unit}",
+         f"predicted {digits(result.predicted_flexibility * factor)} {unit}; readings within "
+         f"{shown(result.residual, 'length', system, 2)} of the line"],
+    ]
+    causes = [
+        [cause.name, f"{cause.factor:.3f}", f"+-{cause.uncertainty:.3f}",
+         "" if cause.share is None else f"{round(cause.share, 2) + 0.0:.0%}", cause.remark]
+        for cause in result.causes
+    ]
     lines = [
         f"The built tube is {result.ratio:.3f} times as stiff as predicted.",
-        f"  EI            {result.EI:.4g} +- {2 * result.EI_error:.2g} N m^2 (two standard "
-        f"uncertainties); predicted {result.EI_predicted:.4g} N m^2",
-        f"  modulus       {E / 1e6:.4g} +- {2 * dE / 1e6:.2g} MPa effective in the test; enter "
-        f"modulus = \"{result.corrected_modulus / 1e6:.4g} MPa\" in [material] to go on with it",
-        f"  flexibility   {result.flexibility[0] * 1e3:.4g} mm/N; predicted "
-        f"{result.predicted_flexibility * 1e3:.4g} mm/N; readings within "
-        f"{result.residual * 1e3:.2g} mm of the line", "",
-        f"Where it comes from, against a tube in one piece (x{whole:.3f} in all): factor, "
-        "uncertainty, share", *share, "",
+        table([[name, text, f"(two standard uncertainties); {more}" if "+-" in text else more]
+               for name, text, more in rows]), "",
+        f"Where the difference comes from, against a tube in one piece (x{whole:.3f} in all):",
+        table(causes, ["cause", "factor", "uncertainty", "share", "remark"]), "",
     ]
     if result.margins:
-        lines.append("Margins: as designed, corrected, corrected less two uncertainties")
-        lines += [f"  {name:{width}s}{a:+8.2f}{b:+8.2f}{c:+8.2f}"
-                  for name, (a, b, c) in result.margins.items()]
-        lines.append("")
-    return "\n".join([*lines, *(f"  {note}" for note in result.notes)]).rstrip()
+        lines += [
+            table([[name, *map(margin, values)] for name, values in result.margins.items()],
+                  ["margin of case", "as designed", "corrected", "less two uncertainties"]),
+            MARGIN_NOTE, "",
+        ]
+    return "\n".join([*lines, *(f"note: {note}" for note in result.notes)]).rstrip()
 
 
 def measured_json(result: MeasuredResult) -> dict[str, Any]:

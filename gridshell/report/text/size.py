@@ -6,7 +6,8 @@ from typing import Any
 
 from gridshell.define.types import finite
 from gridshell.define.units import KINDS
-from gridshell.report.numbers import digits, margin, shown, table
+from gridshell.report.numbers import MARGIN_NOTE, digits, margin, shown, table
+from gridshell.report.text.wall import CAUTION
 from gridshell.study.size.conflict import BedProblem, Conflict
 from gridshell.study.size.limits import LEAST, SizeLimit
 from gridshell.study.size.optimality import OptimalityCheck, ShadowPrice
@@ -249,15 +250,15 @@ def _optimality_lines(sizing: SizeResult, system: str) -> list[str]:
     if check is None:
         return []
     aim = sizing.task.target.aim
-    word = "saves" if aim == "mass" else "wins"
-    lines = ["", "What the answer rests on, and what a little room there buys (cells free to "
-             "follow):"]
+    word = "mass saved" if aim == "mass" else "EI gained"
+    lines = ["", f"Limits that govern, and {word} if one is relaxed (cell counts re-optimized):"]
     lines.append(table(
         [_shadow_price_row(p, aim, system) for p in check.shadow_prices],
-        ["limit", "bound", "eased by", word, "share"],
+        ["limit", "bound", "relaxed by", word, "sensitivity"],
     ))
     lines.append(
-        f"slope left over at the ideal: {percent(check.residual)} (zero at an exact optimum)"
+        f"residual of the optimality conditions: {percent(check.residual)} "
+        "(zero at an exact optimum)"
     )
     if best is not None and check.nudges:
         rows = [
@@ -278,7 +279,7 @@ def _optimality_lines(sizing: SizeResult, system: str) -> list[str]:
 def relaxation_text(limit: SizeLimit, needed: float | None, system: str) -> str:
     """What a limit alone would have to become."""
     if needed is None:
-        return "not by this alone"
+        return "not possible alone"
     if _is_load(limit):
         return f"carry {percent(needed / limit.bound)} of the load"
     return f"{'at least' if limit.sense == LEAST else 'at most'} " + shown(
@@ -292,9 +293,9 @@ def _conflict_lines(conflict: Conflict, system: str) -> list[str]:
     ]
     return [
         "",
-        f"{conflict.wall}: these limits conflict; all eased by {percent(conflict.shortfall)} "
-        "would just do, or any one alone as shown:",
-        table(rows, ["limit", "stated", "would do"]),
+        f"{conflict.wall}: these limits conflict. Relaxing all of them by "
+        f"{percent(conflict.shortfall)} is just enough, or any one alone as shown:",
+        table(rows, ["limit", "stated", "needed"]),
     ]
 
 
@@ -307,7 +308,7 @@ def _bed_lines(bed: BedProblem, system: str) -> list[str]:
         ways.append(f"tube.sections = {bed.sections}")
     if bed.segments is not None:
         ways.append(f"tube.segments = {bed.segments}")
-    remedy = " or ".join(ways) if ways else "no number of sections or segments alone would do"
+    remedy = " or ".join(ways) if ways else "no number of sections or segments alone is enough"
     return [
         f"One piece, {box(bed.section)}, does not fit the bed, {box(bed.bed)}: {remedy}.",
     ]
@@ -348,5 +349,6 @@ def size_text(sizing: SizeResult, system: str = "metric") -> str:
     elif best.rounded is not None:
         notes = notes_of(best.rounded.tube)
         if notes:
-            lines += ["", "Notes:", *(f"- {note}" for note in notes)]
+            lines += ["", *(f"note: {note}" for note in notes)]
+    lines += ["", MARGIN_NOTE, CAUTION]
     return "\n".join(lines)

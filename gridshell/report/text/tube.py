@@ -6,15 +6,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from gridshell.define.types import finite
-from gridshell.report.numbers import margin, shown, table
-from gridshell.report.text.wall import rounding_lines, solid_label, titled
+from gridshell.report.numbers import MARGIN_NOTE, margin, shown, table
+from gridshell.report.text.wall import CAUTION, rounding_lines, solid_label, titled
 from gridshell.tube.buckling.theories import TheoryDifference
 from gridshell.tube.result import CaseResult, Check, TubeResult
-
-CAUTION = (
-    "Numbers are a design aid, not a release: test before use, and for anything that flies, holds "
-    "pressure or carries people follow local codes and licensed practice."
-)
 
 
 _HELD = {
@@ -180,6 +175,8 @@ def tube_text(
             f"  {check.name}: {'; '.join(check.notes)} [{check.source}]"
             for check in case.checks if check.notes
         ]
+    if tube.cases:
+        parts += ["", MARGIN_NOTE]
     lines = rounding_lines(tube.wall, system)
     if lines:
         parts += ["", *lines]
@@ -199,7 +196,8 @@ def theory_lines(differences: Sequence[TheoryDifference]) -> list[str]:
         for one in differences
     ]
     return [
-        "perfect-theory load of other shell theories against the one used (line-element strains)",
-        table(rows, ["load", "waves round", *differences[0].off]),
-        "Donnell-type equations (NASA/SP-8007-2020/REV 2, Eq. 52-66) are off below 4 waves round.",
+        "buckling load before the knockdown by other shell theories, against the one used "
+        "(line-element strains)",
+        table(rows, ["load", "waves around", *differences[0].off]),
+        "Donnell-type equations (NASA/SP-8007-2020/REV 2, Eq. 52-66) are too high below 4 waves",
     ]

@@ -6,8 +6,13 @@ from pathlib import PurePath
 from typing import Any
 
 from gridshell.define.units import convert
-from gridshell.report.numbers import shown, table
+from gridshell.report.numbers import digits, shown, table
 from gridshell.wall.assess import Wall
+
+CAUTION = (
+    "CAUTION: numbers are a design aid, not a release: test before use, and for anything that "
+    "flies, holds pressure or carries people follow local codes and licensed practice."
+)
 
 
 def wall_json(wall: Wall) -> dict[str, Any]:
@@ -92,12 +97,12 @@ def rounding_lines(wall: Wall, system: str = "metric") -> list[str]:
     if not grid.rounding:
         return []
     lines = [
-        f"whole cells: {int(grid.cells_round)} round and {int(grid.cells_along)} along each of "
-        f"{grid.segments} x {grid.sections} panels"
+        f"rounded to whole cells: {int(grid.cells_round)} around and {int(grid.cells_along)} along "
+        f"each of {grid.segments} x {grid.sections} panels"
     ]
     lines += [
-        f"  {r.what}: {shown(r.stated, 'length', system)} asked, "
-        f"{shown(r.used, 'length', system)} built ({float(r.used / r.stated - 1):+.1%})"
+        f"  {r.what}: {shown(r.stated, 'length', system)} requested, "
+        f"{shown(r.used, 'length', system)} used ({percent(float(r.used / r.stated) - 1)})"
         for r in grid.rounding
     ]
     return lines
@@ -111,9 +116,10 @@ def solid_label(wall: Wall, shares: dict[str, float]) -> str:
     """
     if wall.unit_cell is None:
         return ""
-    off = ", ".join(f"{name} {_percent(value - 1)}" for name, value in shares.items())
+    off = ", ".join(f"{name} {percent(value - 1)}" for name, value in shares.items())
     return (
-        f"stiffness from solid cell in {_file_name(wall)}; formula alone: {off}"
+        f"stiffness from the unit cell in {_file_name(wall)} ; by the formula alone: "
+        f"{off}"
     )
 
 
@@ -121,7 +127,12 @@ def _file_name(wall: Wall) -> str:
     return PurePath(str(wall.design.ribs.solid_cell)).name
 
 
-def _percent(share: float) -> str:
+def percent(share: float) -> str:
+    """A difference as a percentage with its sign.
+
+    >>> percent(-0.0771), percent(-1e-9)
+    ('-7.7 %', '+0.0 %')
+    """
     return f"{round(100 * share, 1) + 0.0:+.1f} %"  # + 0.0: no negative zero
 
 
@@ -149,20 +160,20 @@ def _handbook_lines(wall: Wall, system: str) -> list[str]:
                 row = [f"{name}{label}"]
                 for other in others:
                     value = float(other[k][i, i])
-                    row += [f"{value * _in_units(k, system)[0]:.5g}",
-                            _percent(value / float(used[i, i]) - 1)]
+                    row += [_five(value * _in_units(k, system)[0]),
+                            percent(value / float(used[i, i]) - 1)] if value else ["none", "-"]
                 rows.append(row)
     if wall.unit_cell is not None:
         return [
-            f"used: the solid cell in {_file_name(wall)} ({wall.unit_cell.mesh} mesh, solved for "
-            f"{wall.unit_cell.title!r});",
-            "beside it the formula alone and the handbook's thin ribs:",
-            table(rows, ["", "formula", "against used", "handbook", "against used"]),
+            f"A, B and D are those of the unit cell in {_file_name(wall)} (solid finite elements, "
+            f"{wall.unit_cell.mesh} mesh, solved for {wall.unit_cell.title!r}).",
+            "For comparison, the finite-width formula and the handbook's thin-rib formula:",
+            table(rows, ["", "finite-width", "difference", "thin-rib", "difference"]),
         ]
     return [
-        "used: wide ribs, their nodes and fillets held by the skin (formula 'fat');",
-        "beside it the handbook's thin ribs (formula 'thin'):",
-        table(rows, ["", "handbook", "against used"]),
+        "A, B and D are by the finite-width formula (ribs, nodes and fillets held by the skin).",
+        "For comparison, the handbook's thin-rib formula (ribs.formula = \"thin\"):",
+        table(rows, ["", "thin-rib", "difference"]),
     ]
 
 
@@ -174,6 +185,15 @@ def _in_units(k: int, system: str) -> tuple[float, str]:
     """Factor and unit that A, B and D (k = 0, 1, 2) are shown in."""
     kind, metric, inch = _MATRICES[k]
     return (1.0, metric) if system == "metric" else (convert(1.0, kind, inch), inch)
+
+
+def _five(value: float) -> str:
+    """Five digits, so that A, B and D can be used on; the rest of rounding reads as zero.
+
+    >>> _five(123456.0), _five(-1.2e-9)
+    ('123,460', '-1.2000e-09')
+    """
+    return digits(value, 5)
 
 
 def _areal(value: Any, system: str) -> str:
@@ -197,10 +217,10 @@ def wall_text(wall: Wall, system: str = "metric") -> str:
          f"of modulus {shown(equivalent.modulus, 'pressure', system)}"],
         ["mass as a mean thickness", length(wall.volume_per_area),
          _areal(wall.areal_mass, system)],
-        ["axial stiffness of the wall", f"{float(wall.A[0, 0]) * factor:.4g} {unit}",
+        ["axial membrane stiffness A11", f"{digits(float(wall.A[0, 0]) * factor)} {unit}",
          f"{float(wall.A[0, 0] / plate):.3g} x the skin's"],
-        ["hoop stiffness of the wall", f"{float(wall.A[1, 1]) * factor:.4g} {unit}", ""],
-        ["shear stiffness of the wall", f"{float(wall.A[2, 2]) * factor:.4g} {unit}", ""],
+        ["hoop membrane stiffness A22", f"{digits(float(wall.A[1, 1]) * factor)} {unit}", ""],
+        ["shear stiffness A66", f"{digits(float(wall.A[2, 2]) * factor)} {unit}", ""],
     ]
     label = wall_label(wall)
     parts = [wall.design.title, "", table(rows), *([label] if label else []), ""]
@@ -217,7 +237,7 @@ def wall_text(wall: Wall, system: str = "metric") -> str:
         parts += [*rounding_lines(wall, system), ""]
     for k, (name, matrix) in enumerate((("A", wall.A), ("B", wall.B), ("D", wall.D))):
         factor, unit = _in_units(k, system)
-        rows = [[f"{float(v) * factor:.5g}" for v in line] for line in matrix]
+        rows = [[_five(float(v) * factor) for v in line] for line in matrix]
         parts += [f"{name} [{unit}] about the skin's middle surface", table(rows), ""]
     if wall.sections and wall.design.ribs.formula == "fat":
         parts += [*_handbook_lines(wall, system), ""]
@@ -227,6 +247,7 @@ def wall_text(wall: Wall, system: str = "metric") -> str:
         f"density {shown(known.density, 'density', system)}"
     )
     parts += [f"note: {note}" for note in (*wall.range_notes, *known.notes)]
+    parts.append(CAUTION)
     return "\n".join(parts)
 
 
