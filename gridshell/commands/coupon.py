@@ -24,7 +24,7 @@ def run(options: argparse.Namespace) -> int:
         from gridshell.report.plots.coupon import coupon_figure
         from gridshell.report.plots.style import save
 
-        save(coupon_figure(result), path)
+        save(coupon_figure(result, options.units or "metric"), path)
     return show(
         options,
         lambda: result.to_dict(),

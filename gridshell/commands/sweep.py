@@ -13,8 +13,9 @@ def run(options: argparse.Namespace) -> int:
     from gridshell.report.plots.sweep import plot_sweep
     from gridshell.study.sweep.run import sweep_designs
 
+    design = read_asked(options)
     done = sweep_designs(
-        read_asked(options), options.vary, options.out, resume=options.resume,
+        design, options.vary, options.out, resume=options.resume,
         workers=options.workers, cluster=options.cluster, force=options.force, progress=counted,
     )
     progress("")
@@ -22,7 +23,7 @@ def run(options: argparse.Namespace) -> int:
         options,
         lambda: {"file": str(done.output), "rows": done.rows},
         lambda: f"wrote {done.output}: {done.rows:,} rows",
-        lambda path: plot_sweep(options.out, path),
+        lambda path: plot_sweep(options.out, path, system=design.units),
     )
 
 

@@ -114,6 +114,25 @@ def axis(kind: str, system: str = "metric", largest: float = 1.0) -> tuple[float
     return factor, unit.replace("^2", "²").replace("^3", "³")
 
 
+_NAMES = {
+    "material.temperature": "temperature", "margin": "lowest margin", "EI": "bending stiffness EI",
+    "EA": "axial stiffness EA", "GJ": "torsional stiffness GJ",
+}
+_TABLES = {"ribs": "rib", "material": ""}
+
+
+def column_name(path: str) -> str:
+    """A column as people call it.
+
+    >>> column_name("ribs.corner_radius"), column_name("margin")
+    ('rib corner radius', 'lowest margin')
+    """
+    if path in _NAMES:
+        return _NAMES[path]
+    table, _, field = path.rpartition(".")
+    return f"{_TABLES.get(table, table)} {field.replace('_', ' ')}".strip()
+
+
 def margin(value: Quantity) -> str:
     """A margin of safety with its sign, as stress reports write it.
 

@@ -67,7 +67,7 @@ class Served:
     def close(self):
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
-        self.process.wait(20)
+        self.process.wait(60)
         self.process.stdout.close()
 
 

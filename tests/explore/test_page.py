@@ -34,7 +34,7 @@ class Page:
     def run(self, script, *arguments):
         return self.browser.execute_script(script, *arguments)
 
-    def wait(self, script, seconds=20.0):
+    def wait(self, script, seconds=90.0):  # a loaded machine takes its time
         end = time.monotonic() + seconds
         while time.monotonic() < end:
             found = self.run(f"return {script}")

@@ -88,5 +88,7 @@ class Helper:
         self._pool.submit(int)
 
     def close(self) -> None:
-        """End it."""
+        """End it; it holds nothing that a kill could harm, and may still be starting."""
         self._pool.shutdown(wait=False, cancel_futures=True)
+        for child in multiprocessing.active_children():
+            child.kill()

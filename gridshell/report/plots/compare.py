@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from gridshell.report.numbers import shown
-from gridshell.report.plots.style import BLUE, GREY, HATCHES, INK, ORANGE, SKY, figure, save
+from gridshell.report.plots.style import BLUE, HATCHES, INK, ORANGE, SKY, figure, headline, save
 from gridshell.report.text.tube import tube_title
 from gridshell.study.compare import WallComparison
 
@@ -48,5 +48,5 @@ def plot_compare(comparison: WallComparison, path: str | Path, system: str = "me
             axis.set_title(title)
             axis.set_xlabel("multiple of the grid")
         axes[0].invert_yaxis()
-        drawn.suptitle(tube_title(walls[0].tube), fontsize=10, color=GREY)
+        headline(drawn, tube_title(walls[0].tube))
         save(drawn, path)

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.report.numbers import axis, column_name
 from gridshell.report.plots import style
 from gridshell.report.text.scatter import share_text
 from gridshell.study.scatter.run import ScatterResult
@@ -58,7 +59,7 @@ def _draw(axes: Any, spread: Distribution, scale: float, label: str, stated: flo
     if zero and edges[0] < 0 < edges[-1]:
         axes.axvline(0.0, color=style.RED, lw=1.8)
     axes.set_xlabel(label)
-    axes.set_ylabel("share of tubes, %")
+    axes.set_ylabel("share of tubes [%]")
 
 
 def _draw_drivers(axes: Any, result: ScatterResult) -> None:
@@ -79,10 +80,10 @@ def _draw_drivers(axes: Any, result: ScatterResult) -> None:
             if share > 0.005:
                 axes.text(100 * share + 1, place + (1 - number) * tall, f"{100 * share:.0f} %",
                           va="center", fontsize=7.5)
-    axes.set_yticks(range(len(order)), order)
+    axes.set_yticks(range(len(order)), [column_name(field) for field in order])
     axes.set_xlim(0, 112)
     axes.set_xticks(range(0, 101, 20))
-    axes.set_xlabel("share of the variance explained alone, %")
+    axes.set_xlabel("share of the variance explained by this alone [%]")
     axes.set_title("What drives it")
     axes.legend(frameon=False, fontsize=8.5, loc="lower right")
 
@@ -95,12 +96,8 @@ def plot_scatter(result: ScatterResult, path: str | Path, system: str = "metric"
     """
     style.check_picture_path(path)
     nominal = result.nominal
-    metric = system == "metric"
-    heavy = float(nominal.mass) >= 10
-    mass_scale, mass_word = (1.0, "kg") if heavy else (1e3, "g")
-    if not metric:
-        mass_scale, mass_word = 2.20462262, "lb"
-    stiff_scale, stiff_word = (1.0, "N m$^2$") if metric else (348.4, "lbf in$^2$")
+    mass_scale, mass_word = axis("mass", system, float(nominal.mass))
+    stiff_scale, stiff_word = axis("stiffness", system)
     with style.figure(12.5, 8.0, 2, 2) as (drawn, axes):
         spread = result.distributions["margin"]
         if np.isfinite(spread.mean):
@@ -111,12 +108,11 @@ def plot_scatter(result: ScatterResult, path: str | Path, system: str = "metric"
             axes[0, 0].set_axis_off()
         axes[0, 0].set_title("Lowest margin")
         _draw_drivers(axes[0, 1], result)
-        _draw(axes[1, 0], result.distributions["EI"], stiff_scale, f"EI, {stiff_word}",
+        _draw(axes[1, 0], result.distributions["EI"], stiff_scale, f"EI [{stiff_word}]",
               float(nominal.stiffness.EI), False)
         axes[1, 0].set_title("Bending stiffness")
-        _draw(axes[1, 1], result.distributions["mass"], mass_scale, f"mass, {mass_word}",
+        _draw(axes[1, 1], result.distributions["mass"], mass_scale, f"mass [{mass_word}]",
               float(nominal.mass), False)
         axes[1, 1].set_title("Mass")
-        drawn.suptitle(f"{nominal.design.title}\n{share_text(result)}", x=0.01, ha="left",
-                       fontsize=11)
+        style.headline(drawn, f"{nominal.design.title}\n{share_text(result)}")
         style.save(drawn, path)

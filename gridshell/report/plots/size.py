@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.report.numbers import axis, shown
 from gridshell.report.plots import style
 from gridshell.report.text.size import bound_text, percent, relaxation_text
 from gridshell.study.size.conflict import Conflict
@@ -32,7 +33,7 @@ def _draw_map(axes: Any, found: SizeMap, system: str) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    scale, unit = (1e3, "mm") if system == "metric" else (1 / 0.0254, "in")
+    scale, unit = axis("length", system)
     x, y = found.heights * scale, found.spacings * scale
     handles: list[Any] = []
     shares = [(found.governing == k).mean() for k in range(len(found.checks))]
@@ -61,12 +62,10 @@ def _draw_map(axes: Any, found: SizeMap, system: str) -> None:
                      linestyles="dashed")
         handles.append(Line2D([], [], color=style.INK, lw=1.4, ls="--",
                               label="limits of making and use"))
-    unit_mass, word = (1e3, "g") if found.mass.max() < 10 else (1.0, "kg")
-    if system != "metric":
-        unit_mass, word = 2.20462262, "lb"
+    unit_mass, word = axis("mass", system, float(found.mass.max()))
     lines = axes.contour(x, y, found.mass * unit_mass, levels=7, colors=[style.GREY],
                          linewidths=0.9)
-    axes.clabel(lines, fmt=lambda v: f"{v:.3g} {word}", fontsize=8, colors=style.INK)
+    axes.clabel(lines, fmt=lambda v: f"{v:.3g} {word}", fontsize=9, colors=style.INK)
     handles.append(Line2D([], [], color=style.GREY, lw=0.9, label="mass"))
     axes.plot(found.ideal[0] * scale, found.ideal[1] * scale, "*", ms=15, mfc="white",
               mec=style.INK, mew=1.4, zorder=5)
@@ -80,21 +79,19 @@ def _draw_map(axes: Any, found: SizeMap, system: str) -> None:
     axes.set_yscale("log")
     style.plain_ticks(axes.xaxis, x)
     style.plain_ticks(axes.yaxis, y)
-    axes.set_xlabel(f"rib height, {unit}")
-    axes.set_ylabel(f"width of a cell round the tube, {unit}")
+    axes.set_xlabel(f"rib height [{unit}]")
+    axes.set_ylabel(f"width of a cell around the tube [{unit}]")
     axes.set_title(f"What fails first: {found.wall.label}")
     axes.legend(handles=handles, loc="upper left", bbox_to_anchor=(1.01, 1.0), frameon=False,
-                fontsize=8, handlelength=2.2, borderaxespad=0.0)
+                fontsize=9, handlelength=2.2, borderaxespad=0.0)
 
 
 def _draw_fronts(axes: Any, found: tuple[Front, ...], sizing: SizeResult, system: str) -> None:
-    mass_unit, mass_word = (1e3, "g") if system == "metric" else (2.20462262, "lb")
-    unit, word = (1.0, "N m$^2$") if system == "metric" else (348.4, "lbf in$^2$")
+    unit, word = axis("stiffness", system)
     if max(f.EI.max() for f in found) * unit >= 1e6:
-        unit, word = unit * 1e-6, "MN m$^2$" if system == "metric" else "10$^6$ lbf in$^2$"
-    heaviest = np.nanmax([np.nanmax(f.mass, initial=0.0) for f in found])
-    if system == "metric" and heaviest > 10:
-        mass_unit, mass_word = 1.0, "kg"
+        unit, word = unit * 1e-6, "MN m²" if system == "metric" else "10⁶ lbf in²"
+    heaviest = float(np.nanmax([np.nanmax(f.mass, initial=0.0) for f in found]))
+    mass_unit, mass_word = axis("mass", system, heaviest)
     for number, front in enumerate(found):
         color, dash, mark = _LINES[number % len(_LINES)]
         axes.plot(front.EI * unit, front.mass * mass_unit, color=color, ls=dash, marker=mark,
@@ -107,10 +104,10 @@ def _draw_fronts(axes: Any, found: tuple[Front, ...], sizing: SizeResult, system
     axes.set_xscale("log")
     every = np.concatenate([f.EI for f in found]) * unit
     style.plain_ticks(axes.xaxis, every)
-    axes.set_xlabel(f"bending stiffness EI at least, {word}")
-    axes.set_ylabel(f"least mass, {mass_word}")
-    axes.set_title("Mass that a stiffness costs, all else kept")
-    axes.legend(frameon=False, fontsize=8, handlelength=3.4, loc="upper left")
+    axes.set_xlabel(f"bending stiffness EI at least [{word}]")
+    axes.set_ylabel(f"least mass [{mass_word}]")
+    axes.set_title("Least mass for a bending stiffness, all other limits kept")
+    axes.legend(frameon=False, fontsize=9, handlelength=3.4, loc="upper left")
     low, high = axes.get_ylim()
     axes.set_ylim(low, high + 0.22 * (high - low))  # room for the legend
 
@@ -129,9 +126,9 @@ def _draw_uses(axes: Any, sizing: SizeResult) -> None:
         axes.barh(place, share, color=color, hatch=style.HATCHES[rank % len(style.HATCHES)],
                   edgecolor="white", height=0.72)
         axes.text(max(share, 0.02) + 0.012, place, f"{share * 100:.0f} %", va="center",
-                  fontsize=8, zorder=4,
+                  fontsize=9, zorder=4,
                   bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8})
-    axes.set_yticks(range(len(listed)), [check for _, check, _ in listed], fontsize=8)
+    axes.set_yticks(range(len(listed)), [check for _, check, _ in listed], fontsize=9)
     axes.axvline(1.0, color=style.INK, lw=1.4)
     axes.set_xlim(0, 1.12)
     axes.set_xticks(np.linspace(0, 1, 6), [f"{v:.0f} %" for v in np.linspace(0, 100, 6)])
@@ -143,7 +140,7 @@ def _draw_uses(axes: Any, sizing: SizeResult) -> None:
         Patch(facecolor=_LINES[rank % len(_LINES)][0], edgecolor="white",
               hatch=style.HATCHES[rank % len(style.HATCHES)], label=case)
         for rank, case in enumerate(cases)
-    ], frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(1.01, 1.0),
+    ], frameon=False, fontsize=9, loc="upper left", bbox_to_anchor=(1.01, 1.0),
         borderaxespad=0.0)
 
 
@@ -156,26 +153,23 @@ def _draw_shadow_prices(axes: Any, sizing: SizeResult, system: str) -> None:
         axes.set_axis_off()
         return
     for_mass = sizing.task.target.aim == "mass"
-    unit, word = (1e3, "g") if for_mass else (1.0, "N m$^2$")
-    if system != "metric":
-        unit, word = (2.20462262, "lb") if for_mass else (348.4, "lbf in$^2$")
+    unit, word = axis("mass" if for_mass else "stiffness", system)
     names = []
     for place, price in enumerate(listed):
         axes.barh(place, price.gain * unit, color=style.SKY, edgecolor=style.INK, height=0.6)
         axes.text(price.gain * unit, place, f"  {price.gain * unit:.3g} {word}", va="center",
-                  fontsize=8)
+                  fontsize=9)
         eased = (
-            f"{price.by * 1e3:.3g} mm" if price.limit.kind == "length" and system == "metric"
-            else f"{price.by / 0.0254:.3g} in" if price.limit.kind == "length"
+            shown(price.by, "length", system, 3) if price.limit.kind == "length"
             else percent(price.by / price.limit.bound)
         )
         eased = eased.replace(" ", "\u00a0")  # a number and its unit stay on one line
         names.append("\n".join(textwrap.wrap(f"{price.limit.text}, by {eased}", 34)))
-    axes.set_yticks(range(len(listed)), names, fontsize=8)
+    axes.set_yticks(range(len(listed)), names, fontsize=9)
     axes.set_xlim(0, max(p.gain for p in listed) * unit * 1.3)
     axes.set_ylim(-0.8, max(len(listed) - 0.2, 2.2))
-    axes.set_xlabel(f"{'mass saved' if for_mass else 'stiffness won'}, {word}")
-    axes.set_title("What easing each limit a little buys")
+    axes.set_xlabel(f"{'mass saved' if for_mass else 'stiffness gained'} [{word}]")
+    axes.set_title("What relaxing each limit a little gains")
 
 
 def draw_conflicts(axes: Any, conflicts: list[Conflict]) -> None:
@@ -183,11 +177,11 @@ def draw_conflicts(axes: Any, conflicts: list[Conflict]) -> None:
     for place, conflict in enumerate(reversed(conflicts)):
         axes.barh(place, 100 * conflict.shortfall, color=style.SKY, edgecolor=style.INK, height=0.6)
         axes.text(100 * conflict.shortfall, place, f"  {percent(conflict.shortfall)}", va="center",
-                  fontsize=8)
-    axes.set_yticks(range(len(conflicts)), [c.wall for c in reversed(conflicts)], fontsize=8)
+                  fontsize=9)
+    axes.set_yticks(range(len(conflicts)), [c.wall for c in reversed(conflicts)], fontsize=9)
     axes.set_ylim(-0.8, max(len(conflicts) - 0.2, 2.2))
     axes.set_xlim(0, 120 * max(c.shortfall for c in conflicts))
-    axes.set_xlabel("all conflicting limits eased by, %")
+    axes.set_xlabel("all conflicting limits relaxed by [%]")
     axes.set_title("No wall meets every limit: how far off")
 
 
@@ -198,13 +192,13 @@ def draw_ways_out(axes: Any, conflict: Conflict, system: str) -> None:
         share = way.share if way.needed is not None else 0.0
         axes.barh(place, 100 * share, color=style.ORANGE, edgecolor=style.INK, height=0.6)
         axes.text(100 * share, place, f"  {relaxation_text(way.limit, way.needed, system)}",
-                  va="center", fontsize=8)
+                  va="center", fontsize=9)
     names = ["\n".join([*textwrap.wrap(w.limit.text, 34), f"({bound_text(w.limit, system)})"])
              for w in ways]
-    axes.set_yticks(range(len(ways)), names, fontsize=8)
+    axes.set_yticks(range(len(ways)), names, fontsize=9)
     widest = max((w.share for w in ways if w.needed is not None), default=1.0)
     axes.set_xlim(0, 140 * widest)
-    axes.set_xlabel("this limit alone eased by, %")
+    axes.set_xlabel("this limit alone relaxed by [%]")
     axes.set_title(f"One limit alone: {conflict.wall}")
 
 
@@ -220,7 +214,7 @@ def plot_size(sizing: SizeResult, path: str | Path, system: str = "metric") -> N
         with style.figure(13.0, 5.0, 1, 2) as (drawn, axes):
             draw_conflicts(axes[0], conflicts)
             draw_ways_out(axes[1], min(conflicts, key=lambda c: c.shortfall), system)
-            drawn.suptitle(sizing.task.design.title, x=0.01, ha="left", fontsize=12)
+            style.headline(drawn, sizing.task.design.title)
             style.save(drawn, path)
         return
     found, trades = size_map(sizing), fronts(sizing)
@@ -242,5 +236,5 @@ def plot_size(sizing: SizeResult, path: str | Path, system: str = "metric") -> N
         left, right = below.subplots(1, 2, width_ratios=(1.25, 1.0))
         _draw_uses(left, sizing)
         _draw_shadow_prices(right, sizing, system)
-        above.suptitle(sizing.task.design.title, x=0.01, ha="left", fontsize=12)
+        style.headline(drawn, sizing.task.design.title)
         style.save(drawn, path)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -33,16 +35,26 @@ def figure(width: float, height: float, rows: int = 1, columns: int = 1, **keys:
     import matplotlib.pyplot as plt
 
     with plt.rc_context({
-        "font.size": 9.5, "axes.spines.top": False, "axes.spines.right": False,
+        "font.size": 10, "axes.spines.top": False, "axes.spines.right": False,
         "axes.edgecolor": INK, "axes.labelcolor": INK, "text.color": INK,
         "axes.titlesize": 10.5, "axes.titleweight": "bold", "axes.titlelocation": "left",
         "savefig.dpi": 150, "figure.constrained_layout.use": True, "hatch.linewidth": 0.6,
+        "svg.hashsalt": "gridshell",  # the same picture gives the same file
     }):
         drawn, axes = plt.subplots(rows, columns, figsize=(width, height), **keys)
         try:
             yield drawn, axes
         finally:
             plt.close(drawn)
+
+
+def headline(drawn: Any, title: str) -> None:
+    """The title of a picture: left, above everything, broken where it is too long to fit."""
+    import textwrap
+
+    room = int(drawn.get_figwidth() * 9.5)
+    lines = [part for line in title.splitlines() for part in textwrap.wrap(line, room) or [""]]
+    drawn.suptitle("\n".join(lines), x=0.01, ha="left", fontsize=11.5, color=INK)
 
 
 def plain_ticks(axis: Any, values: Any) -> None:
@@ -52,7 +64,8 @@ def plain_ticks(axis: Any, values: Any) -> None:
     low, high = float(np.min(values)), float(np.max(values))
     decades = range(int(np.floor(np.log10(low))) - 1, int(np.ceil(np.log10(high))) + 1)
     steps: tuple[float, ...] = (
-        (1, 1.5, 2, 3, 4, 5, 7) if high / low < 12 else (1, 2, 5) if high / low < 300 else (1,)
+        (1, 1.5, 2, 3, 4, 5, 7) if high / low < 12 else (1, 2, 5) if high / low < 3e3
+        else (1, 3) if high / low < 1e5 else (1,)
     )
     marks = [s * 10.0**d for d in decades for s in steps if low <= s * 10.0**d <= high]
     axis.set_major_locator(FixedLocator(marks))
@@ -76,5 +89,9 @@ def check_picture_path(path: str | Path) -> None:
 def save(drawn: Any, path: str | Path) -> None:
     """Save a figure beside and rename; see `gridshell.define.files.replacing.replacing`."""
     check_picture_path(path)
-    with replacing(path) as scratch:
+    with replacing(path) as scratch, warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
         drawn.savefig(scratch)
+    if any("missing from" in str(one.message) for one in told):
+        print("note: a title has letters that the picture's font lacks; they are drawn as boxes",
+              file=sys.stderr)

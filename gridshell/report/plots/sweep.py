@@ -9,6 +9,7 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.schema import nearest
+from gridshell.report.numbers import axis, column_name
 from gridshell.report.plots import style
 
 _LINES = (
@@ -77,15 +78,26 @@ def _varied(columns: dict[str, np.ndarray]) -> list[str]:
     return names[1:names.index("possible")]
 
 
-def _shown(values: np.ndarray, unit: str) -> tuple[np.ndarray, str]:
-    """Values in the unit people read: millimeters and grams rather than meters and kilograms."""
-    small = {"m": ("mm", 1e3), "kg": ("g", 1e3), "rad": ("deg", 180 / np.pi), "Pa": ("MPa", 1e-6)}
-    word, scale = small.get(unit, (unit, 1.0))
-    return values * scale, word.replace("N*m^2", "N m$^2$")
+_KINDS = {
+    "m": "length", "kg": "mass", "rad": "angle", "Pa": "pressure", "N*m^2": "stiffness",
+    "N": "force", "N*m": "moment", "Hz": "frequency", "N/m": "line_force",
+}
+
+
+def _shown(values: np.ndarray, unit: str, system: str) -> tuple[np.ndarray, str]:
+    """Values in the unit people read, and that unit."""
+    if unit == "K":
+        celsius = values - 273.15
+        return (celsius * 1.8 + 32, "°F") if system == "inch" else (celsius, "°C")
+    if unit not in _KINDS:
+        return values, unit
+    known = np.abs(values[np.isfinite(values)])
+    scale, word = axis(_KINDS[unit], system, float(known.max()) if known.size else 1.0)
+    return values * scale, word
 
 
 def _axis_label(name: str, unit: str) -> str:
-    return f"{name}, {unit}" if unit else name
+    return f"{column_name(name)} [{unit}]" if unit else column_name(name)
 
 
 def _panels(columns: dict[str, np.ndarray], varied: list[str]) -> tuple[str | None, list[Any]]:
@@ -103,7 +115,7 @@ def _panels(columns: dict[str, np.ndarray], varied: list[str]) -> tuple[str | No
 
 
 def plot_sweep(
-    source: str | Path, path: str | Path, result: str = "margin"
+    source: str | Path, path: str | Path, result: str = "margin", system: str = "metric"
 ) -> None:
     """Draw one result of a sweep: a line over one field, or maps over the first two.
 
@@ -114,6 +126,7 @@ def plot_sweep(
         source: the sweep's result file.
         path: png, pdf or svg.
         result: the column to draw.
+        system: metric or inch.
 
     Raises:
         InputError: no such column, or the picture can't be written.
@@ -129,11 +142,11 @@ def plot_sweep(
     if not axes_fields:
         raise InputError(f"{source}: no number was varied, so there is no axis to draw over")
     if len(axes_fields) == 1:
-        _lines(columns, units, split, values, axes_fields[0], result, path)
+        _lines(columns, units, split, values, axes_fields[0], result, path, system)
     else:
         rest = [n for n in varied if n != split and n not in axes_fields[:2]]
-        said = f" (best over {', '.join(rest)})" if rest else ""
-        _maps(columns, units, split, values, axes_fields[:2], result, path, said)
+        said = f" (best over {', '.join(map(column_name, rest))})" if rest else ""
+        _maps(columns, units, split, values, axes_fields[:2], result, path, said, system)
 
 
 def _best(keys: list[np.ndarray], found: np.ndarray, low_is_good: bool
@@ -148,17 +161,18 @@ def _best(keys: list[np.ndarray], found: np.ndarray, low_is_good: bool
 
 
 def _lines(columns: dict[str, np.ndarray], units: dict[str, str], split: str | None,
-           values: list[Any], field: str, result: str, path: str | Path) -> None:
+           values: list[Any], field: str, result: str, path: str | Path,
+           system: str) -> None:
     with style.figure(7.5, 4.8) as (drawn, axes):
         unit = ""
         for number, value in enumerate(values):
             rows = slice(None) if split is None else columns[split] == value
             (x,), y = _best([columns[field][rows]], columns[result][rows], result == "mass")
-            x, x_unit = _shown(x, units.get(field, ""))
-            y, unit = _shown(y, units.get(result, ""))
+            x, x_unit = _shown(x, units.get(field, ""), system)
+            y, unit = _shown(y, units.get(result, ""), system)
             color, dash = _LINES[number % len(_LINES)]
             axes.plot(x, y, color=color, ls=dash, lw=1.8,
-                      label=None if split is None else f"{split} {_value(value, units, split)}")
+                      label=None if split is None else _panel(split, value, units, system))
         if result.endswith("margin"):
             axes.axhline(0.0, color=style.INK, lw=1.0)
         axes.set_xlabel(_axis_label(field, x_unit))
@@ -168,16 +182,21 @@ def _lines(columns: dict[str, np.ndarray], units: dict[str, str], split: str | N
         style.save(drawn, path)
 
 
-def _value(value: Any, units: dict[str, str], name: str) -> str:
+def _panel(split: str, value: Any, units: dict[str, str], system: str) -> str:
+    """What tells one panel or line from the others."""
+    return f"{column_name(split)} {_value(value, units, split, system)}"
+
+
+def _value(value: Any, units: dict[str, str], name: str, system: str) -> str:
     if isinstance(value, str):
         return value
-    number, unit = _shown(np.asarray(float(value)), units.get(name, ""))
+    number, unit = _shown(np.asarray(float(value)), units.get(name, ""), system)
     return f"{float(number):.4g} {unit}".strip()
 
 
 def _maps(columns: dict[str, np.ndarray], units: dict[str, str], split: str | None,
           values: list[Any], fields: list[str], result: str, path: str | Path,
-          rest: str) -> None:
+          rest: str, system: str) -> None:
     count = len(values)
     across = min(count, 3)
     down = -(-count // across)
@@ -187,7 +206,7 @@ def _maps(columns: dict[str, np.ndarray], units: dict[str, str], split: str | No
         found.append(_best(
             [columns[f][rows] for f in fields], columns[result][rows], result == "mass"))
     every = np.concatenate([grid.ravel() for _, grid in found])
-    every, unit = _shown(every[np.isfinite(every)], units.get(result, ""))
+    every, unit = _shown(every[np.isfinite(every)], units.get(result, ""), system)
     if not every.size:
         raise InputError(f"no design of this sweep is possible: no {result} to draw")
     low, high = np.quantile(every, [0.02, 0.98]) if every.size > 50 else (every.min(), every.max())
@@ -202,18 +221,21 @@ def _maps(columns: dict[str, np.ndarray], units: dict[str, str], split: str | No
                 axes.set_axis_off()
                 continue
             (x, y), grid = found[place]
-            x, x_unit = _shown(x, units.get(fields[0], ""))
-            y, y_unit = _shown(y, units.get(fields[1], ""))
-            z, _ = _shown(grid, units.get(result, ""))
+            x, x_unit = _shown(x, units.get(fields[0], ""), system)
+            y, y_unit = _shown(y, units.get(fields[1], ""), system)
+            z, _ = _shown(grid, units.get(result, ""), system)
             # Lightness runs one way only, so the map reads in grey and to color-blind eyes.
             colored = axes.contourf(x, y, z.T, levels=levels, cmap="cividis", extend="both")
             if np.nanmin(z) < 0 < np.nanmax(z) and result.endswith("margin"):
                 axes.contour(x, y, z.T, levels=[0.0], colors=["white"], linewidths=3.4)
                 axes.contour(x, y, z.T, levels=[0.0], colors=[style.INK], linewidths=1.6)
+                if place == 0:
+                    axes.plot([], [], color=style.INK, lw=1.6, label="margin zero")
+                    axes.legend(loc="upper left", fontsize=9)
             axes.set_xlabel(_axis_label(fields[0], x_unit))
             axes.set_ylabel(_axis_label(fields[1], y_unit))
             if split is not None:
-                axes.set_title(f"{split} {_value(values[place], units, split)}")
+                axes.set_title(_panel(split, values[place], units, system))
         label = _axis_label(result, unit)
         drawn.colorbar(colored, ax=panels, label=f"{label}{rest}", shrink=0.9)
         style.save(drawn, path)

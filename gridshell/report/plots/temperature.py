@@ -17,6 +17,7 @@ from gridshell.report.plots.style import (
     RED,
     SKY,
     figure,
+    headline,
     plain_ticks,
     save,
 )
@@ -119,5 +120,5 @@ def plot_over_temperature(
                                  xytext=(-2, -4 if top else 4), textcoords="offset points",
                                  rotation=90, ha="right", va="top" if top else "bottom",
                                  fontsize=8, color=color)
-        drawn.suptitle(tube_title(study.reference), fontsize=10, color=GREY)
+        headline(drawn, tube_title(study.reference))
         save(drawn, path)

@@ -9,7 +9,7 @@ import numpy as np
 
 from gridshell.define.types import Array
 from gridshell.report.numbers import axis, shown
-from gridshell.report.plots.style import BLUE, GREY, INK, PALE, RED, figure, save
+from gridshell.report.plots.style import BLUE, GREY, INK, PALE, RED, figure, headline, save
 from gridshell.report.text.wall import titled, wall_label
 from gridshell.wall.assess import Wall
 from gridshell.wall.geometry.mass import at_radius, is_left_solid, pocket_outline_at
@@ -185,5 +185,5 @@ def plot_wall(wall: Wall, path: str | Path, system: str = "metric") -> None:
     with figure(left + 5.6, 5.2, 1, 2, width_ratios=(left, 5.6)) as (drawn, axes):
         draw_pattern(axes[0], wall, system)
         draw_section(axes[1], wall, system)
-        drawn.suptitle(titled(wall.design.title, wall_label(wall)), fontsize=10, color=GREY)
+        headline(drawn, titled(wall.design.title, wall_label(wall)))
         save(drawn, path)
