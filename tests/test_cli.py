@@ -219,7 +219,7 @@ def _in_shell(line, **environment):
     import os
     from pathlib import Path
 
-    example = Path(__file__).parent.parent / "examples" / "mast.toml"
+    example = Path(__file__).parent.parent / "examples" / "tide-mast.toml"
     done = subprocess.run(
         ["sh", "-c", line.format(run=f"{sys.executable} -m gridshell", file=example)],
         capture_output=True, text=True, env={**os.environ, **environment},
@@ -237,7 +237,7 @@ def test_output_that_cant_be_written_is_one_line_and_exit_code_2():
 
 
 def test_a_terminal_that_lacks_the_letters_of_a_title(tmp_path, examples):
-    path = next(path for path in examples if path.stem == "mast")
+    path = next(path for path in examples if path.stem == "tide-mast")
     text = path.read_text(encoding="utf-8")
     odd = tmp_path / "odd.toml"
     start = text.index('title = "') + 9

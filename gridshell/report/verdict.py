@@ -113,7 +113,8 @@ def verdict_of(
 
         tube = assess_tube(design)
     return judge((
-        structure_finding(tube), joints_finding(design, tube, loads), range_finding(tube),
+        structure_finding(tube), unchecked_finding(tube), joints_finding(design, loads),
+        range_finding(tube),
         mold_finding(design, mold), *more,
     ))
 
@@ -122,29 +123,31 @@ def structure_finding(tube: TubeResult) -> Finding:
     """Whether the tube carries every load case; a margin that is not a number is no pass."""
     if not tube.cases:
         return Finding("structure", NOT_CHECKED, "no load case is stated; add [[case]] to the file")
-    worst = min(tube.cases, key=_rank)
-    lowest = float(worst.margin)
-    where = f"margin {margin(lowest)}, {worst.governing}, case {worst.name!r}"
-    unknown = [
-        check.name for case in tube.cases for check in case.checks
-        if math.isnan(float(check.margin))
+    found = [
+        (float(check.margin), check.name, case.name) for case in tube.cases for check in case.checks
     ]
+    known = [one for one in found if not math.isnan(one[0])]
+    lowest, check, case = min(known, default=(math.inf, "", ""))
+    where = f"margin {margin(lowest)}, {check}, case {case!r}"
+    unknown = next((name for value, name, _ in found if math.isnan(value)), None)
     if lowest < 0:
         return Finding("structure", FAILS, where)
-    if unknown:
-        return Finding("structure", NOT_CHECKED, f"{unknown[0]} is not known; {where}")
+    if unknown is not None:
+        return Finding("structure", NOT_CHECKED, f"{unknown} is not known; lowest known {where}")
     if math.isinf(lowest):
         return Finding("structure", NOT_CHECKED, "no case applies a load")
     return Finding("structure", HOLDS, f"lowest {where}")
 
 
-def _rank(case: Any) -> float:
-    lowest = float(case.margin)
-    return -math.inf if math.isnan(lowest) else lowest
+def unchecked_finding(tube: TubeResult) -> Finding | None:
+    """What the assessment itself says that it could not check."""
+    if not tube.unchecked:
+        return None
+    return Finding("strength", NOT_CHECKED, _short("; ".join(tube.unchecked), 240))
 
 
-def joints_finding(design: Design, tube: TubeResult, loads: LoadsResult | None) -> Finding | None:
-    """Seams and joints of a built-up tube: checked in its cases, along its body, or not at all."""
+def joints_finding(design: Design, loads: LoadsResult | None) -> Finding | None:
+    """Joints, seams and cut-outs along the body; those of the load cases count as structure."""
     if loads is None and design.body is not None:
         from gridshell.loads.run import section_loads
 
@@ -160,18 +163,7 @@ def joints_finding(design: Design, tube: TubeResult, loads: LoadsResult | None) 
                                        else one[0])
             word = HOLDS if lowest >= 0 else FAILS
             return Finding("joints", word, f"margin {margin(lowest)}, {where}, in {event!r}")
-    pieces = int(design.tube.segments) * int(design.tube.sections)
-    checked = any(
-        word in check.name for case in tube.cases for check in case.checks
-        for word in ("joint", "seam", "bond")
-    )
-    if pieces == 1 or checked or not tube.cases:
-        return None
-    return Finding(
-        "joints", NOT_CHECKED,
-        "seams and joints of the built-up tube are not checked; add [joints] and [body], then run "
-        "'gridshell loads'",
-    )
+    return None
 
 
 def is_range_note(note: str) -> bool:

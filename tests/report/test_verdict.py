@@ -61,6 +61,13 @@ def test_structure_is_judged_by_its_lowest_margin(tube, make_design, make_proper
     assert structure_finding(tube).word == HOLDS
     assert structure_finding(with_margin(tube, np.float64(-1e-9))).word == FAILS
     assert structure_finding(with_margin(tube, np.float64(np.nan))).word == NOT_CHECKED
+    # A margin that is not known hides none that is below zero.
+    case = tube.cases[0]
+    margins = (np.float64(np.nan), np.float64(-0.2))
+    both = dataclasses.replace(tube, cases=(dataclasses.replace(case, checks=tuple(
+        dataclasses.replace(check, margin=value)
+        for check, value in zip(case.checks, margins, strict=False))),))
+    assert structure_finding(both).word == FAILS
     none = assess_tube(make_design("isogrid"), make_properties())
     assert structure_finding(none).word == NOT_CHECKED
     idle = assess_tube(with_values(make_design("isogrid"), {"case": (Case("rest"),)}),
@@ -80,7 +87,7 @@ def test_a_mold_that_fails_fails_the_design(examples, monkeypatch):
     from gridshell.mold.checks import run
     from gridshell.report.verdict import mold_finding
 
-    design = read_design(next(path for path in examples if path.stem == "probe-body"))
+    design = read_design(next(path for path in examples if path.stem == "lake-probe"))
     checks = run.mold_checks(design)
     bad = dataclasses.replace(checks, checks=(
         dataclasses.replace(checks.checks[0], verdict="fails"), *checks.checks[1:]))
@@ -98,7 +105,7 @@ def test_a_mold_that_fails_fails_the_design(examples, monkeypatch):
 
 @pytest.mark.parametrize("command", ["wall", "tube", "compare"])
 def test_the_first_line_is_the_verdict_and_strict_goes_by_it(capsys, examples, command):
-    path = next(path for path in examples if path.stem == "mast")
+    path = next(path for path in examples if path.stem == "tide-mast")
     verdict = verdict_of(read_design(path))
     assert main([command, str(path)]) == 0
     assert capsys.readouterr().out.splitlines()[0] == verdict.line

@@ -11,7 +11,6 @@ from gridshell.report.text.wall import CAUTION, rounding_lines, solid_label, tit
 from gridshell.tube.buckling.theories import TheoryDifference
 from gridshell.tube.result import CaseResult, Check, TubeResult
 
-
 _HELD = {
     "none": "pinned at both ends", "simply-supported": "simply supported at both ends",
     "cantilever": "cantilever", "free-free": "free in space (as a column: pinned at both ends)",
