@@ -29,13 +29,14 @@ def run(options: argparse.Namespace) -> int:
         progress,
     )
     progress("")
-    return show(
+    show(
         options,
         lambda: mold_json(job),
         lambda: mold_text(job, design.units),
         lambda path: plot_undercut(job.checks, path),
         verdict_of(design, mold=job.checks),
     )
+    return int(bool(job.faulty))
 
 
 def _options(parser: argparse.ArgumentParser) -> None:

@@ -125,7 +125,7 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             piece = MoldPiece("core", "core", solid, 1)
             rows["STEP"].append(timed(
-                lambda piece=piece, folder=folder: write_step([piece], Path(folder) / "a.step", "a")
+                lambda piece=piece, folder=folder: write_step(piece, Path(folder) / "a.step")
             )[0])
         print(f"{count:6d} pockets  " + "  ".join(
             f"{name} {times[-1]:7.2f} s" for name, times in rows.items()), flush=True)

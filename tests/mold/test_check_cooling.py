@@ -136,7 +136,7 @@ def test_melt_at_175_degC_softens_printed_molds_and_no_metal(name, verdict, says
     """That printed PLA and PETG slump under hot melt is common practice, no source."""
     shell = mold_properties(name)
     plan = cooling_plan([("skin", 1.5e-3)], MELT, shell, Casting(), **POUR)
-    face, time = cooling_checks(plan, MELT, shell, True)
+    face, time = cooling_checks(plan, MELT, shell, 448.15)
     assert face.verdict == verdict
     assert says in face.advice
     assert time.value is not None and time.value > time.details["cold_mold"]["skin"]
@@ -156,9 +156,15 @@ def test_verdict_on_a_face_near_its_softening():
     assert [stands(petg, soft + d) for d in (1.0, -5.0, -30.0)] == ["fails", "caution", "ok"]
 
 
-def test_a_resin_and_an_unknown_pour_say_so():
+def test_a_resin_and_missing_data_say_so():
     shell = mold_properties("petg")
-    assert cooling_checks(None, MELT, shell, True)[0].verdict == "ok"
-    unknown = cooling_checks(None, MELT, shell, False)
+    assert cooling_checks(None, MELT, shell, 295.0)[0].verdict == "ok"
+    bare = Properties("bare", 300.0, 1e7, 0.4, 950.0)
+    unknown = cooling_checks(None, bare, shell, 420.0)
     assert {c.verdict for c in unknown} == {"not known"}
-    assert "mold.casting.pour_temperature" in unknown[0].advice
+    assert "[material.properties]" in unknown[0].advice
+
+
+def test_a_mold_as_hot_as_the_melt_is_soft_too():
+    face = cooling_checks(None, MELT, mold_properties("petg"), 448.0)[0]
+    assert face.verdict == "fails"

@@ -10,7 +10,7 @@ from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import with_values
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.cooling import mold_properties
-from gridshell.mold.checks.grip import grip, grip_checks, shrink_before_release
+from gridshell.mold.checks.grip import grip, grip_checks, held_share, shrink_before_release
 from gridshell.mold.checks.peel import (
     opening_curvature,
     opening_strain,
@@ -162,6 +162,37 @@ def test_grip_grows_with_friction_and_falls_with_draft():
     assert force(steep, 0.3) < force(design, 0.3)
     built = assess_wall(design, warm)
     assert grip_checks(design, built, warm, None, Casting())[0].verdict == "not known"
+
+
+def test_tension_held_by_sheared_ribs_solves_its_equation():
+    """Independent: the boundary value problem A u'' = k u, u' = e at both free ends, by scipy."""
+    from scipy.integrate import solve_bvp
+
+    stiffness, foundation, half = 3.0e5, 4.0e8, 0.05
+    solved = solve_bvp(
+        lambda x, y: np.stack([y[1], foundation / stiffness * y[0]]),
+        lambda a, b: np.array([a[1] - 1.0, b[1] - 1.0]),  # free ends contract by e = 1
+        np.linspace(-half, half, 41), np.zeros((2, 41)), tol=1e-8)
+    middle = 1.0 - float(solved.sol(0.0)[1])
+    assert float(held_share(stiffness, foundation, half)) == pytest.approx(middle, rel=1e-6)
+
+
+def test_a_short_arc_grips_less_than_a_half_shell():
+    """The same tube in more segments: each arc holds less tension in its ribs."""
+    shares = []
+    for segments in (2, 3, 5):
+        bent = assess_wall(with_values(make(), {"tube.segments": segments}), rubbery())
+        whole = float(bent.A[..., 0, 1] + bent.A[..., 1, 1]) * 0.01  # nothing gives way
+        shares.append(float(grip(bent, 0.01, 0.4, False).hoop) / whole)
+    assert 1 > shares[0] > shares[1] > shares[2] > 0
+
+
+def test_advice_fits_a_resin_that_cures():
+    design, resin = make(), rubbery(family="casting resin")
+    check = grip_checks(design, assess_wall(design, resin), resin, 0.02,
+                        Casting(release_force=1e-3))[0]
+    assert check.verdict == "fails"
+    assert "warmer" not in check.advice and "while it cures" in check.advice
 
 
 def test_shrinkage_share_before_release():

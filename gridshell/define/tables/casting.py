@@ -24,7 +24,7 @@ class Casting:
     )
     pour_temperature: float = quantity(
         "temperature", "liquid when poured; the material's if left out", default=None, above=0.0,
-        most=900.0, unit="degC",
+        most=573.15, unit="degC",
     )
     peel_temperature: float = quantity(
         "temperature", "part when taken out; the material's if left out", default=None, above=0.0,
@@ -33,6 +33,15 @@ class Casting:
     viscosity: float = quantity(
         "viscosity", "of the liquid when poured; that of its family if left out", default=None,
         above=0.0, most=1e6, unit="Pa s",
+    )
+    pour_head: float = quantity(
+        "length", "height of liquid kept above the gate's inner end while pouring, such as a "
+        "funnel's; the depth of the gate itself if left out", default=None, above=0.0, most=2.0,
+        unit="mm",
+    )
+    pour_pressure: float = quantity(
+        "pressure", "pressed on the liquid, by a syringe or a clamped pot", default=0.0,
+        least=0.0, most=1e6, unit="kPa",
     )
     filled: str = choice(
         FILLED_WITH, "how the mold stands: on its end, or lying with the crown of the piece up "

@@ -24,7 +24,12 @@ from gridshell.define.schema import (
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import Design
 
-PROCESSES = ("print", "mill")
+MOLD_PROCESSES = ("print", "mill")
+DIRECT_PROCESSES = ("print-part", "machine-part")
+PROCESSES = MOLD_PROCESSES + DIRECT_PROCESSES
+THINNEST_FLANGE, THINNEST_WALL = 3e-3, 2e-3  # m, common practice of printing
+BETWEEN = 0.5e-3  # m, of flange between a groove and a hole
+LOOSEST = 1e-3  # m, on each side; halves do not register any more
 CUTOUT_SHAPES = ("round", "rectangle")
 
 
@@ -63,7 +68,10 @@ class Cutout:
 class Mold:
     """``[mold]``."""
 
-    process: str = choice(PROCESSES, "print or mill", default="print")
+    process: str = choice(
+        PROCESSES, "print or mill a mold, or make the part itself: print-part, machine-part",
+        default="print",
+    )
     shrinkage: float = quantity(
         "ratio", "linear mold shrinkage, (mold - part)/mold; the material's if left out",
         default=None, least=0.0, below=0.2,
@@ -73,8 +81,8 @@ class Mold:
         "out", default=None, length=3, above=0.0, unit="mm",
     )
     tool_diameter: float = quantity(
-        "length", "mill only: smallest tool that cuts the grooves", default=3e-3, above=0.0,
-        unit="mm",
+        "length", "mill and machine-part: smallest tool that cuts the grooves or pockets",
+        default=3e-3, above=0.0, unit="mm",
     )
     wall: float = quantity(
         "length", "least mold between the part and the outside", default=8e-3, above=0.0,
@@ -159,6 +167,11 @@ class Mold:
     )
     casting: Casting = table(Casting, "how the mold is filled and opened", default=Casting())
 
+    @property
+    def direct(self) -> bool:
+        """Whether the part itself is made, without a mold."""
+        return self.process in DIRECT_PROCESSES
+
 
 def check_mold(mold: Mold) -> list[Problem]:
     """Contradictions between the fields of ``[mold]``.
@@ -176,16 +189,38 @@ def check_mold(mold: Mold) -> list[Problem]:
             f"{mold.flange_width * 1e3:g} mm leaves no room for the flash groove, the wall and "
             f"the screws; must be at least {used * 1e3:g} mm",
         ))
-    if mold.flash_width and mold.flash_depth >= mold.flange_thickness / 2:
-        problems.append(Problem(
-            "mold.flash_depth", f"{mold.flash_depth * 1e3:g} mm cuts too deep into the flange; "
-            f"must be below {mold.flange_thickness / 2 * 1e3:g} mm",
-        ))
-    if mold.engraving_depth >= mold.flange_thickness / 2:
-        problems.append(Problem(
-            "mold.engraving_depth", f"{mold.engraving_depth * 1e3:g} mm cuts too deep; must be "
-            f"below {mold.flange_thickness / 2 * 1e3:g} mm",
-        ))
+    def refuse(wrong: bool, field: str, why: str, bound: str, limit: float) -> None:
+        """A length that contradicts another, with what would be accepted."""
+        if wrong:
+            problems.append(Problem(
+                f"mold.{field}", f"{getattr(mold, field) * 1e3:g} mm {why}; must be {bound} "
+                f"{limit * 1e3:g} mm"
+            ))
+
+    thick = mold.flange_thickness
+    hole = max(mold.screw_diameter, mold.dowel_diameter)
+    refuse(thick < THINNEST_FLANGE, "flange_thickness", "bends under its screws", "at least",
+           THINNEST_FLANGE)
+    refuse(mold.wall < THINNEST_WALL, "wall", "is thinner than a mold can be", "at least",
+           THINNEST_WALL)
+    refuse(mold.end_wall < THINNEST_FLANGE, "end_wall", "is too short for gates and prints",
+           "at least", THINNEST_FLANGE)
+    refuse(bool(mold.flash_width) and mold.flash_depth >= thick / 2, "flash_depth",
+           "cuts too deep into the flange", "below", thick / 2)
+    refuse(mold.engraving_depth >= thick / 2, "engraving_depth", "cuts too deep", "below",
+           thick / 2)
+    refuse(bool(mold.pry_width) and mold.pry_depth > thick / 2, "pry_depth",
+           "weakens the flange that it pries on", "at most", thick / 2)
+    refuse(mold.fastener_pitch < 1.5 * hole, "fastener_pitch",
+           "is closer than the holes of screws and dowels are wide", "at least", 1.5 * hole)
+    # The screws stand in the middle of the flange beside the wall, as `layout` places them.
+    free = (mold.flange_width + mold.wall) / 2 - hole / 2 - BETWEEN
+    refuse(bool(mold.flash_width) and mold.flash_gap + mold.flash_width > free, "flash_gap",
+           "with mold.flash_width puts the flash groove over the screws", "at most",
+           max(free - mold.flash_width, 0.0))
+    refuse(mold.clearance > LOOSEST, "clearance", "is no fit any more", "at most", LOOSEST)
+    refuse(mold.key_length < mold.clearance * 4, "key_length", "is lost in its clearance",
+           "at least", 4 * mold.clearance)
     for index, cutout in enumerate(mold.cutout, start=1):
         where = f"mold.cutout[{index}]"
         needed = ("diameter",) if cutout.shape == "round" else ("width", "length")

@@ -133,27 +133,32 @@ def cooling_plan(
                        np.asarray(simple), followed, start, release, temperature)
 
 
-def cooling_checks(plan: CoolingPlan | None, part: Properties, mold: Properties, known: bool
-                   ) -> tuple[MoldCheck, ...]:
+def cooling_checks(
+    plan: CoolingPlan | None, part: Properties, mold: Properties, start: float
+) -> tuple[MoldCheck, ...]:
     """Softening of the mold's face, and time to the peel temperature in each mold material.
 
     Args:
         plan: None for a resin that is poured cold and cures, or where properties are missing.
         part: material of the part.
         mold: material of the mold.
-        known: whether a pour temperature is stated or in the library.
+        start: temperature when poured, K.
     """
     if plan is not None:
         return _softening(plan), _times(plan)
     limit, first, second = (
         _softening_limit(mold), "mold face against softening", "time to the peel temperature")
-    if not known or part.conductivity is None or part.heat_capacity is None:
-        what = "pour temperature" if not known else "conductivity or heat capacity"
-        remedy = ("state mold.casting.pour_temperature, or it is not a material to cast"
-                  if not known else "state it under [material.properties]")
-        why = f"{what} of {part.name} is not known: {remedy}"
+    if part.conductivity is None or part.heat_capacity is None:
+        why = (f"conductivity or heat capacity of {part.name} is not known: state it under "
+               "[material.properties]")
         return (MoldCheck(first, None, limit, "temperature", UNKNOWN, why, COMMON),
                 MoldCheck(second, None, None, "time", UNKNOWN, why, COMMON))
+    if mold.softening_temperature is not None and start >= mold.softening_temperature:
+        return (MoldCheck(first, start, limit, "temperature", FAILS,
+                          f"mold and melt are at {start - 273.15:.0f} degC, where {mold.name} is "
+                          "soft", COMMON),
+                MoldCheck(second, None, None, "time", UNKNOWN,
+                          "the mold is as hot as what is poured: it cools with the mold", COMMON))
     return (
         MoldCheck(first, None, limit, "temperature", OK,
                   "poured no hotter than the mold: nothing softens but by the heat of curing",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,8 +15,12 @@ from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.cooling import HOT, wait
 from gridshell.mold.checks.flanks import Flanks
-from gridshell.mold.checks.heat import contact_temperature, effusivity, slab_cooling_time
-from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, MoldCheck, least
+from gridshell.mold.checks.heat import (
+    contact_temperature,
+    effusivity,
+    slab_cooling_time,
+)
+from gridshell.mold.checks.result import CAUTION, COMMON, OK, MoldCheck, least
 from gridshell.mold.checks.undercut import CLEAR
 from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.pattern import pocket_shapes
@@ -93,68 +98,130 @@ def fill_checks(
         flanks: of one panel.
     """
     checks = [
-        _gap(row, part, shell, mold.casting, start) for row in _ways(design, grid)
+        _gap(row, part, shell, mold.casting, start) for row in fill_ways(design, grid)
     ]
     return (*checks, *_air(design, mold, flanks))
 
 
-def _ways(design: Design, grid: Lattice) -> list[tuple[str, float, float, float]]:
-    """What must fill: name, gap, length to run and height of melt that drives it, m."""
-    head = float(design.section_length) / 2
-    has_land = grid.seam_land > 0 and not grid.closed
-    across = float(grid.panel_width) / 2 if has_land else float(design.section_length)
+def liquid_viscosity(casting: Casting, part: Properties) -> float | None:
+    """As stated, or the usual one of the material's family, Pa s; None where neither is known.
+
+    Args:
+        casting: the `[mold.casting]` table.
+        part: its material.
+    """
+    if casting.viscosity is not None:
+        return float(casting.viscosity)
+    return VISCOSITY.get(part.family)
+
+
+@dataclass(frozen=True)
+class FillWay:
+    """What must fill.
+
+    Attributes:
+        name: of the check.
+        gap: width of the slot, m.
+        run: length that the liquid runs in it, m.
+        head: mean height of liquid that drives it, m.
+    """
+
+    name: str
+    gap: Quantity
+    run: Quantity
+    head: Quantity
+
+
+def fill_ways(design: Design, grid: Lattice) -> list[FillWay]:
+    """Grooves and skin, each as a slot to be filled.
+
+    Args:
+        design: one design, or arrays of dimensions.
+        grid: its lattice.
+    """
+    head = design.section_length / 2
+    has_land = bool(np.all(np.asarray(grid.seam_land) > 0)) and not grid.closed
+    across = grid.panel_width / 2 if has_land else design.section_length
     ways = []
     if design.has_ribs:
-        ways.append(("narrow grooves fill", float(design.ribs.width), across, head))
-    shapes = pocket_shapes(grid)
-    run = float(np.max([np.max(inscribed_radius(s.corners)) for s in shapes])) if shapes else across
-    ways.append(("skin fills", float(design.skin.thickness), run, head))
-    return ways
+        ways.append(FillWay("narrow grooves fill", design.ribs.width, across, head))
+    run: Quantity = 0.0
+    for shape in pocket_shapes(grid):
+        run = np.maximum(run, inscribed_radius(shape.corners))
+    return [*ways, FillWay(
+        "skin fills", design.skin.thickness, np.where(np.asarray(run) > 0, run, across), head)]
+
+
+def smallest_gap(
+    way: FillWay, casting: Casting, part: Properties, shell: Properties, start: float,
+    warm: Quantity | None = None,
+) -> Quantity:
+    """Narrowest gap that fills before the liquid sets or thickens, never below `SMALLEST_GAP`, m.
+
+    Args:
+        way: what must fill.
+        casting: the `[mold.casting]` table.
+        part: its material where its data cover.
+        shell: the mold's material.
+        start: temperature when poured, K.
+        warm: temperature of the mold, K; as stated if left out.
+    """
+    viscosity = liquid_viscosity(casting, part)
+    if viscosity is None:
+        return SMALLEST_GAP + 0.0 * way.run
+    pressure = _pressure(way, casting, part)
+    if not _melts(casting, part, start):
+        # Slower than the pot life is too narrow: slot_fill_time solved for the gap.
+        return np.maximum(SMALLEST_GAP, np.sqrt(
+            slot_fill_time(1.0, way.run, viscosity, pressure) / POT_LIFE))
+    thermal = (part.conductivity, part.density, part.heat_capacity)
+    face = contact_temperature(
+        effusivity(*thermal), start,
+        effusivity(shell.conductivity, shell.density, shell.heat_capacity),
+        casting.mold_temperature if warm is None else warm)
+    return np.maximum(SMALLEST_GAP, narrowest_filled(
+        way.run, viscosity, pressure, thermal[0] / (thermal[1] * thermal[2]), start=start,
+        wall=face, sets_at=part.softening_temperature))
+
+
+def _pressure(way: FillWay, casting: Casting, part: Properties) -> Quantity:
+    return part.density * GRAVITY * way.head + casting.pour_pressure
+
+
+def _melts(casting: Casting, part: Properties, start: float) -> bool:
+    """Whether it sets by cooling, and what that needs is known; otherwise it cures."""
+    known = None not in (part.conductivity, part.heat_capacity, part.softening_temperature)
+    return known and start > casting.mold_temperature + HOT
 
 
 def _gap(
-    way: tuple[str, float, float, float], part: Properties, shell: Properties, casting: Casting,
-    start: float,
+    way: FillWay, part: Properties, shell: Properties, casting: Casting, start: float
 ) -> MoldCheck:
-    name, gap, length, head = way
-    stated = casting.viscosity is not None
-    viscosity = float(casting.viscosity) if stated else VISCOSITY.get(part.family)
+    name, gap, length, head = way.name, float(way.gap), float(way.run), float(way.head)
+    stated, viscosity = casting.viscosity is not None, liquid_viscosity(casting, part)
     notes = [f"runs {length * 1e3:.0f} mm under a mean head of {head * 1e3:.0f} mm"]
+    limit = float(smallest_gap(way, casting, part, shell, start))
+    verdict = least(gap, limit)
     if viscosity is None:
-        verdict = least(gap, SMALLEST_GAP)
         return MoldCheck(
-            name, gap, SMALLEST_GAP, "length", verdict,
+            name, gap, limit, "length", verdict,
             "viscosity is not known (state mold.casting.viscosity); compared with the gap that "
             "hand pouring usually fills", COMMON, tuple(notes))
     if not stated:
         notes.append(f"viscosity {viscosity:g} Pa s of a {part.family}: from memory, measure yours")
-    pressure = float(part.density) * GRAVITY * head
+    pressure = float(_pressure(way, casting, part))
     time = float(slot_fill_time(gap, length, viscosity, pressure))
     details: dict[str, Any] = {"fill_time": time, "viscosity": viscosity, "run": length,
                                "pressure": pressure}
-    if start <= casting.mold_temperature + HOT or part.softening_temperature is None:
-        verdict = FAILS if time > POT_LIFE else least(gap, SMALLEST_GAP)
+    if not _melts(casting, part, start):
         return MoldCheck(
-            name, gap, SMALLEST_GAP, "length", verdict,
+            name, gap, limit, "length", verdict,
             f"fills in about {wait(time)}; it must be in before the resin thickens", SLOT,
             (*notes, f"pot life taken as {wait(POT_LIFE)} ({COMMON})"), details)
-    thermal = (part.conductivity, part.density, part.heat_capacity)
-    diffusivity = thermal[0] / (thermal[1] * thermal[2])
-    pair = (effusivity(*thermal), start,
-            effusivity(shell.conductivity, shell.density, shell.heat_capacity))
-
-    def smallest(mold_temperature: Quantity) -> Array:
-        face = contact_temperature(*pair, mold_temperature)
-        return np.asarray(narrowest_filled(
-            length, viscosity, pressure, diffusivity, start=start, wall=face,
-            sets_at=part.softening_temperature))
-
-    limit = max(float(smallest(casting.mold_temperature)), SMALLEST_GAP)
-    verdict = least(gap, limit)
     advice = f"{gap * 1e3:.2g} mm wide; melt runs through {limit * 1e3:.2g} mm before it sets"
     if verdict != OK:
         warmer = np.linspace(float(casting.mold_temperature), start, 400)
-        enough = warmer[np.maximum(smallest(warmer), SMALLEST_GAP) <= gap]
+        enough = warmer[smallest_gap(way, casting, part, shell, start, warmer) <= gap]
         if enough.size:
             details["mold_temperature_that_fills"] = float(enough[0])
             advice += f"; warm the mold to {enough[0] - 273.15:.0f} degC before pouring"
@@ -200,6 +267,19 @@ def traps_air(flanks: Flanks, up: Array) -> np.ndarray:
     return np.asarray(level | blind)
 
 
+def _vent_advice(filled: str, enough: bool) -> str:
+    if filled == "end-up":
+        return ("the upper end land has a vent at each corner, away from the gate" if enough else
+                "air stays in the corners of the upper land: a vent at each of its two ends "
+                "(mold.vents = 2)")
+    high = "crown" if filled == "crown-up" else "parting"
+    return (f"lying {filled} the highest place is the {high}, but gates and vents are in the end "
+            f"wall: tilt the gate end up by some 10 deg while pouring, or stand the mold on its "
+            "end (mold.casting.filled = 'end-up')" + (
+                "; leave the upper flange a turn loose" if filled == "crown-down" else
+                ", or drill a vent through the cavity's top at the far end land"))
+
+
 def _air(design: Design, mold: Mold, flanks: Flanks) -> tuple[MoldCheck, ...]:
     checks: list[MoldCheck] = []
     filled = mold.casting.filled
@@ -214,20 +294,19 @@ def _air(design: Design, mold: Mold, flanks: Flanks) -> tuple[MoldCheck, ...]:
         advice = ("every groove lets its air out into the skin" if verdict == OK else
                   f"grooves along {counts[filled]} pockets keep air")
         if best != filled and shares[best] < 0.5 * shares[filled]:
-            advice += f"; standing {best} only {shares[best]:.0%} of the flanks do"
+            freed = ("no flank traps air" if shares[best] < 1e-3 else
+                     f"only {shares[best]:.0%} of the flank area traps air")
+            advice += (f"; {freed} if the mold stands {best} (mold.casting.filled = {best!r})")
         checks.append(MoldCheck(
             "air trapped in grooves and pocket corners", shares[filled], 0.0, "ratio", verdict,
             advice, "slope of every flank from rib tip to skin; derived here",
             (f"mold stands {filled}; a ceiling that rises by less than 0.5 deg is level ({COMMON})",
              "tap or rock the mold while it fills; bubbles cling even where they can rise"),
             {"share": shares, "pockets": counts}))
-    needed = 2 if filled == "end-up" else 0
+    needed = 2
     vents = mold.vents
     checks.append(MoldCheck(
         "vents at high points", float(vents), float(needed), "ratio",
-        OK if vents >= needed else CAUTION,
-        "the upper end land has a vent at each corner, away from the gate" if vents >= needed > 0
-        else "vents are in the upper end wall; lying down, air leaves along the parting: leave the "
-        "upper flange loose until it is full" if needed == 0
-        else "air stays in the corners of the upper land: a vent at each of its two ends", COMMON))
+        OK if vents >= needed and filled == "end-up" else CAUTION,
+        _vent_advice(filled, vents >= needed), COMMON))
     return tuple(checks)

@@ -63,6 +63,47 @@ class Grip:
     stress: Quantity
 
 
+def held_share(
+    stiffness: Quantity, foundation: Quantity, half_length: Quantity
+) -> Quantity:
+    """Share of the tension of a fully held sheet that ribs in grooves hold at its middle.
+
+    A sheet of membrane stiffness A that would shrink by e, on ribs that give way by shear, has
+    A u'' = k u with free ends: the tension A e (1 - cosh(b x)/cosh(b l)), b = sqrt(k/A), the
+    shear-lag solution of lap joints (Volkersen 1938; from memory). A short arc holds less than a
+    long one.
+
+    Args:
+        stiffness: A, membrane stiffness, N/m.
+        foundation: k, force per area and displacement of the ribs, N/m3.
+        half_length: l, from the middle to a free end, m.
+
+    >>> [round(float(held_share(1.0, 1.0, l)), 4) for l in (0.0, 1.0, 10.0)]
+    [0.0, 0.3519, 0.9999]
+    """
+    return 1 - 1 / np.cosh(np.minimum(np.sqrt(foundation / stiffness) * half_length, 700.0))
+
+
+def rib_foundation(bent: Wall) -> tuple[Quantity, Quantity]:
+    """How stiffly ribs in their grooves hold the skin along and round the tube, N/m3.
+
+    Each rib is a block of its mean width sheared over its height, G w/h for a meter of it; across
+    its line it holds, along its line it slides. Derived here.
+
+    Args:
+        bent: the smeared wall.
+    """
+    material = bent.properties
+    shear = material.modulus / (2 * (1 + material.poisson))
+    along: Quantity = 0.0
+    around: Quantity = 0.0
+    for line, section in zip(bent.grid.families, bent.sections, strict=True):
+        stiff = shear * section.mean_width / section.height / line.pitch
+        along = along + stiff * line.sine**2
+        around = around + stiff * line.cosine**2
+    return along, around
+
+
 def grip(
     bent: Wall, strain: Quantity, friction: Quantity, in_core: bool
 ) -> Grip:
@@ -74,7 +115,8 @@ def grip(
     Molds; from memory). The edges of a half shell are free, so only ribs in grooves can hold its
     tension: flanks next to the edges are pressed by N L at both seams and by N W at both ends.
     Drawn out of a groove of draft d such a flank takes N (f cos d - sin d), nothing where the
-    draft beats friction. With the grooves in the core the skin slides on it besides: lifting a
+    draft beats friction. How much tension the ribs hold grows with the arc and the length, see
+    `held_share`. With the grooves in the core the skin slides on it besides: lifting a
     shell of angle 2a takes the integral of f p |sin phi|, 2 f N L (1 - cos a). Derived here.
 
     Args:
@@ -94,6 +136,10 @@ def grip(
         pulled = 2 * np.pi * radius
     else:
         half = np.pi / grid.segments
+        along, around = rib_foundation(bent)
+        hoop = hoop * held_share(bent.A[..., 1, 1], around, radius * half)
+        axial = axial * held_share(bent.A[..., 0, 0], along, length / 2)
+        pressure = hoop / radius
         draft = design.ribs.draft
         flank = np.maximum(friction * np.cos(draft) - np.sin(draft), 0.0)
         force = 2 * flank * (hoop * length + axial * arc)
@@ -130,11 +176,15 @@ def grip_checks(
     advice = (f"shrinking by {strain:.2%} in the mold at {celsius:.0f} degC it holds with "
               f"{float(found.pressure) / 1e3:.2g} kPa; {force:.0f} N pulls it off")
     verdict = most(force, limit)
+    cures = warm.family == "casting resin"
     if verdict == FAILS:
-        advice += "; release agent, pry slots or jacking screws, or open it warmer and earlier"
+        advice += "; release agent, more ribs.draft, pry slots or jack screws"
+        advice += (", or take it out as early as its supplier allows: it shrinks on while it cures"
+                   if cures else ", or open it warmer and earlier")
     notes = ["limit: what two hands or light tools give, stated or " + COMMON,
-             "the mold is taken as rigid; the part relaxes with time, so waiting warm eases it"]
-    if warm.family == "casting resin":
+             "the mold is taken as rigid" + (
+                 "" if cures else "; the part relaxes with time, so waiting warm eases it")]
+    if cures:
         notes.append("a resin shrinks in part while it is still liquid, which holds nothing: this "
                      "is the most")
     if sticks:

@@ -14,7 +14,7 @@ from gridshell.define.files.unit_cell_match import without_unit_cell
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.material.properties import Properties
-from gridshell.material.resolve import properties
+from gridshell.mold.checks.castable import cast_refusal, known_material, refused
 from gridshell.mold.checks.cooling import (
     HOT,
     CoolingPlan,
@@ -22,7 +22,9 @@ from gridshell.mold.checks.cooling import (
     cooling_plan,
     mold_properties,
 )
+from gridshell.mold.checks.direct import machine_checks, print_checks, require_possible
 from gridshell.mold.checks.fill import fill_checks
+from gridshell.mold.checks.gate import gate_checks
 from gridshell.mold.checks.grip import grip_checks, shrink_before_release
 from gridshell.mold.checks.peel import peel_checks
 from gridshell.mold.checks.result import CAUTION, OK, MoldCheck, worst
@@ -31,44 +33,71 @@ from gridshell.mold.checks.undercut import Undercut, undercut, undercut_checks
 from gridshell.mold.checks.volume import Batch, mass_checks
 from gridshell.mold.pieces.cutouts import cast_segments
 from gridshell.mold.relief.ribbing import ribbing
+from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.pattern import panel_pockets
 
+BURNS = 323.15  # K; skin burns in less than a minute above about 55 degC (from memory)
 USUAL_MOLD = {"print": "petg", "mill": "aluminum-6061-t6"}
 
 
 @dataclass(frozen=True)
-class MoldChecks:
-    """All checks of one design's molds, and what the pictures and sheets draw.
+class Poured:
+    """What is found of a part that is cast, for pictures and the pour sheet.
 
     Attributes:
-        design: as stated.
-        mold: as stated.
-        checks: in the order of the work.
-        undercut: of a plain casting.
+        undercut: of a plain cast segment.
         cooling: None for a resin that cures.
-        part: material at room temperature.
-        warm: material at release.
+        warm: material of the part at release.
         shell: material of the mold.
         start: temperature when poured, K.
         release: temperature when taken out, K.
         shrinkage: linear, None when not known.
-        pour_known: whether the pour temperature is stated or in the library.
     """
 
-    design: Design
-    mold: Mold
-    checks: tuple[MoldCheck, ...]
     undercut: Undercut
     cooling: CoolingPlan | None
-    part: Properties
     warm: Properties
     shell: Properties
     start: float
     release: float
     shrinkage: float | None
-    pour_known: bool
+
+    @property
+    def hot(self) -> bool:
+        """Whether what is poured burns, whatever the mold's temperature and the data known."""
+        return self.start > BURNS
+
+
+@dataclass(frozen=True)
+class MoldChecks:
+    """All checks of one design's molds, or of the part made without one.
+
+    Attributes:
+        design: as stated.
+        mold: as stated.
+        checks: in the order of the work.
+        part: material at room temperature.
+        poured: what is found of casting it; None where nothing is poured.
+    """
+
+    design: Design
+    mold: Mold
+    checks: tuple[MoldCheck, ...]
+    part: Properties
+    poured: Poured | None = None
+
+    @property
+    def pouring(self) -> Poured:
+        """What is found of casting it.
+
+        Raises:
+            InputError: nothing is poured.
+        """
+        if self.poured is None:
+            raise InputError("mold.process: nothing is poured for this design")
+        return self.poured
 
     @property
     def verdict(self) -> str:
@@ -123,17 +152,22 @@ def mold_checks(
         InputError: an unknown material, or a pattern that no mold can be made of.
     """
     mold = mold_of(design) if mold is None else mold
+    part = known_material(design, ROOM_TEMPERATURE)
+    refusal = None if mold.direct else cast_refusal(mold, part)
+    if refusal is not None:
+        return MoldChecks(design, mold, (refused(refusal),), part)
     grid = lattice(design)
     batches = batches_of(design, mold)
     if volumes is not None:
         batches = tuple(Batch(batch.ribs, batch.count, float(volume))
                         for batch, volume in zip(batches, volumes, strict=True))
+    if mold.direct:
+        return _direct_checks(design, mold, part, batches)
     casting = mold.casting
-    part = _at(design, ROOM_TEMPERATURE)
     shell = mold_properties(casting.mold_material or USUAL_MOLD[mold.process])
-    start = float(_first(casting.pour_temperature, part.pour_temperature, ROOM_TEMPERATURE))
+    start = float(_first(casting.pour_temperature, part.pour_temperature))
     release = float(_first(casting.peel_temperature, part.peel_temperature, ROOM_TEMPERATURE))
-    warm = _at(design, release)
+    warm = known_material(design, release)
     smeared = without_unit_cell(design)  # it may be of another Poisson's ratio than when warm
     bent = assess_wall(smeared, warm)
     plain = batches[0].ribs
@@ -141,7 +175,6 @@ def mold_checks(
     shrinkage = _first(mold.shrinkage, part.shrinkage)
     shrinkage = None if shrinkage is None else float(shrinkage)
     scale = 1 / (1 - (shrinkage or 0.0))
-    known = casting.pour_temperature is not None or part.pour_temperature is not None
     plan = None
     if start > casting.mold_temperature + HOT:
         plan = _plan(mold, bent, warm, shell, start, release)
@@ -153,28 +186,45 @@ def mold_checks(
         *undercut_checks(design, grid, found, bool(peeling) and worst(peeling) in (OK, CAUTION)),
         *peeling,
         *making_checks(design, grid, mold, plain, found, scale),
-        *cooling_checks(plan, part, shell, known),
+        *cooling_checks(plan, part, shell, start),
         *grip_checks(design, bent, warm, held, casting),
         *fill_checks(design, grid, mold, part=part, shell=shell, start=start,
                      flanks=found.flanks),
+        *gate_checks(design, grid, mold, part, shell, start),
         *mass_checks(design, assess_wall(smeared, part), mold, part, batches),
     )
-    return MoldChecks(design, mold, checks, found, plan, part, warm, shell, start, release,
-                      shrinkage, known)
+    return MoldChecks(
+        design, mold, checks, part,
+        Poured(found, plan, warm, shell, start, release, shrinkage),
+    )
+
+
+def _direct_checks(
+    design: Design, mold: Mold, part: Properties, batches: Sequence[Batch]
+) -> MoldChecks:
+    """Checks of a part that is made without a mold."""
+    require_possible(design, mold)
+    grid, plain = lattice(design), batches[0].ribs
+    masses = mass_checks(
+        design, assess_wall(without_unit_cell(design), part), mold, part, batches)
+    made = machine_checks(design, grid, mold, plain) if mold.process == "machine-part" else (
+        print_checks(design, mold, plain, _strength_margin(design)))
+    kept = tuple(check for check in masses if check.name != "pour for one casting")
+    return MoldChecks(design, mold, (*made, *kept), part)
+
+
+def _strength_margin(design: Design) -> float | None:
+    """Least margin of the strength checks of all load cases."""
+    margins = [
+        float(np.min(check.margin)) for case in assess_tube(design).cases
+        for check in case.checks if check.name.startswith("strength of")
+    ]
+    return min(margins, default=None)
 
 
 def _first(*values: Any) -> Any:
     """The first value that is known."""
     return next((value for value in values if value is not None), None)
-
-
-def _at(design: Design, temperature: float) -> Properties:
-    """The design's material at a temperature, or as near as its data go."""
-    try:
-        return properties(design.material, design.folder, temperature)
-    except InputError:
-        # No modulus there: the temperature of use is the nearest that is known to have one.
-        return properties(design.material, design.folder)
 
 
 def _plan(

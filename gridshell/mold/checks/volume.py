@@ -95,7 +95,7 @@ def cutout_volume(
         shape: round or rectangle.
         corner_radius: of a rectangle, m.
     """
-    depth = float(design.skin.thickness + (design.ribs.height if design.has_ribs else 0.0))
+    depth = float(design.skin.thickness + design.rib_height)
     growth = float(wall_growth(design))
 
     def area(more: float) -> float:
@@ -167,7 +167,7 @@ def _pour(
     mass = largest * density * spare
     return MoldCheck(
         "pour for one casting", mass, None, "mass", OK,
-        f"melt {mass * 1e3:.0f} g ({largest * spare * 1e6:.0f} cm3 cold) for the largest of "
+        f"pour {mass * 1e3:.0f} g ({largest * spare * 1e6:.0f} cm3 cold) for the largest of "
         f"{pieces} castings; the part takes {largest * density * 1e3:.0f} g of it",
         "volume times density", (f"{mold.casting.spare:.0%} spare for gate, vents and flash",),
         {"pour_volume": largest * spare, "part_volume": largest, "part_mass": largest * density,
@@ -178,7 +178,7 @@ def _finished(
     design: Design, grid: Lattice, whole: float, density: float, pieces: int
 ) -> MoldCheck:
     joints = read_joints(design.joints)
-    depth = float(design.skin.thickness + (design.ribs.height if design.has_ribs else 0.0))
+    depth = float(design.skin.thickness + design.rib_height)
     middle = float(grid.radius) + rib_side(design) * (depth - float(design.skin.thickness)) / 2
     seams = 0 if grid.closed else grid.segments
     faces = seams * depth * float(design.tube.length)

@@ -11,6 +11,7 @@ import numpy as np
 from gridshell.define.types import Array
 from gridshell.mold.pieces.block import walk
 
+MESH_AGREEMENT = 0.005  # of the volume, between mesh and solid
 FACET_TURN = 0.5  # rad, largest angle between neighboring facets
 
 
@@ -45,6 +46,11 @@ class SolidCheck:
     step_faces: int | None = None
 
     @property
+    def mesh_holds(self) -> bool:
+        """Whether the volume of the mesh is the solid's."""
+        return abs(self.mesh_volume - self.volume) <= MESH_AGREEMENT * abs(self.volume)
+
+    @property
     def faults(self) -> list[str]:
         """What is wrong, in words; empty when all is well."""
         found = []
@@ -56,10 +62,11 @@ class SolidCheck:
             found.append(f"volume {self.volume * 1e6:g} cm3 is not positive")
         if not self.watertight:
             found.append("the STL is not watertight")
-        if abs(self.mesh_volume - self.volume) > 0.005 * abs(self.volume):
+        if not self.mesh_holds:
             found.append(
                 f"STL volume {self.mesh_volume * 1e6:.2f} cm3 is off the solid's "
-                f"{self.volume * 1e6:.2f} cm3 by more than 0.5 %"
+                f"{self.volume * 1e6:.2f} cm3 by more than {MESH_AGREEMENT:.1%}; state a finer "
+                "mold.mesh_tolerance"
             )
         if self.step_faces is not None and self.step_faces != self.faces:
             found.append(f"STEP read back has {self.step_faces} faces, not {self.faces}")
@@ -137,6 +144,17 @@ def mesh_solid(shape: Any, deflection: float) -> None:
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
 
     BRepMesh_IncrementalMesh(shape, deflection, False, FACET_TURN, False)
+
+
+def forget_mesh(shape: Any) -> None:
+    """Take every mesh off a shape.
+
+    Args:
+        shape: a kernel shape.
+    """
+    from OCP.BRepTools import BRepTools
+
+    BRepTools.Clean_s(shape)
 
 
 def write_stl(shape: Any, path: Path) -> None:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from gridshell.mold.files.solids import face_count, solid_volume
 from gridshell.mold.pieces.mold_set import MoldPiece
+
+STAND_IN = "stand-in-for-"
 
 
 def _quiet() -> None:
@@ -18,14 +21,32 @@ def _quiet() -> None:
         printer.SetTraceLevel(Message_Gravity.Message_Fail)
 
 
-def write_step(
-    pieces: Sequence[MoldPiece], path: Path, title: str,
-    offsets: Sequence[tuple[float, float, float]] | None = None,
-) -> None:
-    """Write pieces as named, colored solids (mm); several become one assembly.
+def write_step(piece: MoldPiece, path: Path) -> None:
+    """Write one piece as a named, colored solid, mm.
 
     Args:
-        pieces: in the order of the file.
+        piece: one piece.
+        path: of the file.
+
+    Raises:
+        OSError: the file could not be written.
+    """
+    document, shapes, colors = _document()
+    _add(shapes, colors, piece, piece.solid)
+    _write(document, path, piece.name)
+
+
+def write_assembly(
+    pieces: Sequence[MoldPiece], path: Path, title: str,
+    offsets: Sequence[tuple[float, float, float]],
+) -> None:
+    """Write an assembly that places the pieces' own STEP files, which lie beside it.
+
+    Each piece is stored once, in its own file (external references of ISO 10303-214). The kernel
+    writes the references for stand-ins; those files are thrown away and the real names put in.
+
+    Args:
+        pieces: in the order of the file; each has been or will be written as ``NAME.step``.
         path: of the file.
         title: name of the assembly.
         offsets: (x, y, z) that each piece is moved by, mm.
@@ -33,46 +54,89 @@ def write_step(
     Raises:
         OSError: the file could not be written.
     """
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
     from OCP.gp import gp_Trsf, gp_Vec
-    from OCP.IFSelect import IFSelect_ReturnStatus
-    from OCP.Interface import Interface_Static
-    from OCP.Quantity import Quantity_Color, Quantity_TypeOfColor
-    from OCP.STEPCAFControl import STEPCAFControl_Writer
-    from OCP.STEPControl import STEPControl_Controller, STEPControl_StepModelType
     from OCP.TCollection import TCollection_ExtendedString
     from OCP.TDataStd import TDataStd_Name
-    from OCP.TDocStd import TDocStd_Document
     from OCP.TopLoc import TopLoc_Location
-    from OCP.XCAFDoc import XCAFDoc_ColorType, XCAFDoc_DocumentTool
+
+    document, shapes, colors = _document()
+    root = shapes.NewShape()
+    TDataStd_Name.Set_s(root, TCollection_ExtendedString(title))
+    for piece, offset in zip(pieces, offsets, strict=True):
+        label = _add(shapes, colors, piece, BRepPrimAPI_MakeBox(1.0, 1.0, 1.0).Shape())
+        move = gp_Trsf()
+        move.SetTranslation(gp_Vec(*offset))
+        placed = shapes.AddComponent(root, label, TopLoc_Location(move))
+        TDataStd_Name.Set_s(placed, TCollection_ExtendedString(piece.name))
+    shapes.UpdateAssemblies()
+    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
+        stand_in = Path(folder) / path.name
+        _write(document, stand_in, title, STAND_IN)
+        text = stand_in.read_text(encoding="utf-8")
+    for piece in pieces:
+        text = text.replace(f"{STAND_IN}{piece.name}.stp", f"{piece.name}.step")
+    if STAND_IN in text:
+        raise RuntimeError("the assembly still refers to stand-ins")
+    path.write_text(text, encoding="utf-8")
+
+
+def _document() -> tuple[Any, Any, Any]:
+    """An empty document, its tool for shapes and its tool for colors."""
+    from OCP.STEPControl import STEPControl_Controller
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDocStd import TDocStd_Document
+    from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
     _quiet()
     STEPControl_Controller.Init_s()
+    document = TDocStd_Document(TCollection_ExtendedString("XmlXCAF"))
+    main = document.Main()
+    return (
+        document, XCAFDoc_DocumentTool.ShapeTool_s(main), XCAFDoc_DocumentTool.ColorTool_s(main))
+
+
+def _add(shapes: Any, colors: Any, piece: MoldPiece, shape: Any) -> Any:
+    """Put a shape into the document under a piece's name and color."""
+    from OCP.Quantity import Quantity_Color, Quantity_TypeOfColor
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDataStd import TDataStd_Name
+    from OCP.XCAFDoc import XCAFDoc_ColorType
+
+    label = shapes.AddShape(shape, False)
+    TDataStd_Name.Set_s(label, TCollection_ExtendedString(piece.name))
+    color = Quantity_Color(*piece.color, Quantity_TypeOfColor.Quantity_TOC_sRGB)
+    colors.SetColor(label, color, XCAFDoc_ColorType.XCAFDoc_ColorGen)
+    return label
+
+
+def _write(document: Any, path: Path, title: str, prefix: str | None = None) -> None:
+    """Write a document, its pieces as files of their own if a prefix for them is given."""
+    from OCP.APIHeaderSection import APIHeaderSection_MakeHeader
+    from OCP.IFSelect import IFSelect_ReturnStatus
+    from OCP.Interface import Interface_Static
+    from OCP.STEPCAFControl import STEPCAFControl_Writer
+    from OCP.STEPControl import STEPControl_StepModelType
+    from OCP.TCollection import TCollection_HAsciiString
+
     # Curves in the parameters of the surfaces follow from those in space. With them a file of
     # ribs is half as large again, one of letters more than twice, and read only a third faster.
     Interface_Static.SetIVal_s("write.surfacecurve.mode", 0)
     Interface_Static.SetCVal_s("write.step.product.name", title[:60])
-    document = TDocStd_Document(TCollection_ExtendedString("XmlXCAF"))
-    shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
-    colors = XCAFDoc_DocumentTool.ColorTool_s(document.Main())
-    root = shapes.NewShape() if len(pieces) > 1 else None
-    if root is not None:
-        TDataStd_Name.Set_s(root, TCollection_ExtendedString(title))
-    for index, piece in enumerate(pieces):
-        label = shapes.AddShape(piece.solid, False)
-        TDataStd_Name.Set_s(label, TCollection_ExtendedString(piece.name))
-        color = Quantity_Color(*piece.color, Quantity_TypeOfColor.Quantity_TOC_sRGB)
-        colors.SetColor(label, color, XCAFDoc_ColorType.XCAFDoc_ColorGen)
-        if root is not None:
-            move = gp_Trsf()
-            if offsets is not None:
-                move.SetTranslation(gp_Vec(*offsets[index]))
-            placed = shapes.AddComponent(root, label, TopLoc_Location(move))
-            TDataStd_Name.Set_s(placed, TCollection_ExtendedString(piece.name))
-    shapes.UpdateAssemblies()
     writer = STEPCAFControl_Writer()
-    writer.SetColorMode(True)
+    writer.SetColorMode(prefix is None)
     writer.SetNameMode(True)
-    writer.Transfer(document, STEPControl_StepModelType.STEPControl_AsIs)
+    kind = STEPControl_StepModelType.STEPControl_AsIs
+    transferred = writer.Transfer(document, kind) if prefix is None else writer.Transfer(
+        document, kind, prefix)
+    if transferred:
+        # The kernel's placeholders for author and company say nothing of whoever made this.
+        header = APIHeaderSection_MakeHeader(writer.ChangeWriter().Model())
+        header.SetName(TCollection_HAsciiString(title[:60]))
+        header.SetAuthorValue(1, TCollection_HAsciiString(""))
+        header.SetOrganizationValue(1, TCollection_HAsciiString(""))
+        header.SetOriginatingSystem(TCollection_HAsciiString("gridshell"))
+        header.SetAuthorisation(TCollection_HAsciiString(""))
     if writer.Write(str(path)) != IFSelect_ReturnStatus.IFSelect_RetDone or not _complete(path):
         raise OSError(f"{path.name}: could not be written (is the disk full?)")
 
@@ -135,3 +199,13 @@ def measure_step(path: Path) -> tuple[float, int]:
     """
     shape = read_step(path)
     return solid_volume(shape), face_count(shape)
+
+
+def faces_in(path: Path) -> int:
+    """Number of faces that the text of a STEP file holds.
+
+    Args:
+        path: of the file.
+    """
+    with path.open("rb") as file:
+        return sum(block.count(b"= ADVANCED_FACE(") for block in file)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import sys
 from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection, wait
@@ -73,6 +74,8 @@ def run_all(
 
 
 def _child(task: Task, pipe: Connection) -> None:
+    # The parent's wish to tidy up when asked to end is its own.
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
     try:
         answer = (True, task())
     except BaseException as error:

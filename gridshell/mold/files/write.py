@@ -11,8 +11,10 @@ import numpy as np
 from gridshell.define.types import Array
 from gridshell.mold.files.preview import draw_preview, preload
 from gridshell.mold.files.solids import (
+    MESH_AGREEMENT,
     SolidCheck,
     face_count,
+    forget_mesh,
     is_closed,
     is_valid,
     is_watertight,
@@ -23,23 +25,28 @@ from gridshell.mold.files.solids import (
     solid_volume,
     write_stl,
 )
-from gridshell.mold.files.step import measure_step, write_step
+from gridshell.mold.files.step import faces_in, measure_step, write_assembly, write_step
 from gridshell.mold.files.threemf import write_3mf
 from gridshell.mold.files.workers import Task, run_all
 from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet
+from gridshell.mold.pieces.oriented import print_turn
 
 FORMATS = ("step", "stl", "3mf", "png")
 ASSEMBLY = "assembly"
+# Reading a STEP file back takes the kernel three times as long as writing it. Small ones are read;
+# of large ones, made by the same code, the faces in the text are counted.
+READ_BACK = 3000  # faces
+REFINEMENTS = 3  # times that a mesh is made finer before it is called faulty
 
 
-def planned_names(mold_set: MoldSet, formats: Sequence[str] = FORMATS) -> list[str]:
+def planned_names(pieces: Sequence[str], formats: Sequence[str] = FORMATS) -> list[str]:
     """Names of the files that `write_pieces` writes.
 
     Args:
-        mold_set: every piece of a design.
+        pieces: names of the pieces.
         formats: of step, stl, 3mf, png.
     """
-    names = [f"{piece.name}.{ending}" for piece in mold_set.pieces for ending in formats]
+    names = [f"{piece}.{ending}" for piece in pieces for ending in formats]
     return names + [f"{ASSEMBLY}.{ending}" for ending in ("step", "png") if ending in formats]
 
 
@@ -66,8 +73,8 @@ def write_pieces(
     ]
     weights = [float(face_count(piece.solid)) for piece in mold_set.pieces]
     if "step" in formats:
-        tasks.append(lambda: _write_assembly(mold_set, folder))
-        weights.append(0.6 * sum(weights))
+        tasks.append(lambda: _write_assembly(mold_set, mold_set.pieces, folder))
+        weights.append(0.0)
     tasks += more
     weights += [0.0] * len(more)
     if "png" in formats:
@@ -75,12 +82,29 @@ def write_pieces(
     total = len(tasks)
     say(f"writing and checking {len(mold_set.pieces)} pieces")
     results = run_all(tasks, weights, lambda done: say(f"written {done} of {total}"), workers)
-    if "png" in formats:
-        _draw_assembly(mold_set, folder)
+    checks = [result for result in results if isinstance(result, SolidCheck)]
+    good = _without_faulty(mold_set, checks, folder, formats)
+    if "png" in formats and good:
+        _draw_assembly(mold_set, good, folder)
     if "stl" not in formats:
-        for piece in mold_set.pieces:
+        for piece in good:
             (folder / f"{piece.name}.stl").unlink()
-    return [result for result in results if isinstance(result, SolidCheck)]
+    return checks
+
+
+def _without_faulty(
+    mold_set: MoldSet, checks: Sequence[SolidCheck], folder: Path, formats: Sequence[str]
+) -> list[MoldPiece]:
+    """The good pieces; files of the others are taken away, and they leave the assembly."""
+    faulty = {check.name for check in checks if check.faults}
+    good = [piece for piece in mold_set.pieces if piece.name not in faulty]
+    if faulty:
+        for name in faulty:
+            for ending in FORMATS:
+                (folder / f"{name}.{ending}").unlink(missing_ok=True)
+        if "step" in formats and good:
+            _write_assembly(mold_set, good, folder)
+    return good
 
 
 def _piece_task(
@@ -100,29 +124,65 @@ def write_piece(
         folder: where the files belong.
         formats: of step, stl, 3mf, png.
     """
-    solid = piece.solid
-    check = check_solid(piece)
-    mesh_solid(solid, mold_set.mold.mesh_tolerance * 1e3)
-    stl = folder / f"{piece.name}.stl"
-    write_stl(solid, stl)
-    vertices, corners = joined_mesh(read_stl(stl))
-    check = dataclasses.replace(
-        check, triangles=len(corners), watertight=is_watertight(corners),
-        mesh_volume=mesh_volume(vertices, corners) * 1e-9,
-        bounds=_bounds(vertices),
-    )
+    check, vertices, corners = _meshed(piece, check_solid(piece), mold_set, folder)
     if "3mf" in formats:
-        write_3mf(folder / f"{piece.name}.3mf", piece.name, vertices, corners)
+        turn = print_turn(piece.role)
+        write_3mf(folder / f"{piece.name}.3mf", piece.name, vertices, corners, turn)
     if "png" in formats:
         draw_preview(
             [(vertices, corners, piece.color)], folder / f"{piece.name}.png", look(piece),
         )
     if "step" in formats:
         step = folder / f"{piece.name}.step"
-        write_step([piece], step, piece.name)
-        volume, faces = measure_step(step)
-        check = dataclasses.replace(check, step_volume=volume * 1e-9, step_faces=faces)
+        write_step(piece, step)
+        if check.faces <= READ_BACK:
+            volume, faces = measure_step(step)
+            check = dataclasses.replace(check, step_volume=volume * 1e-9, step_faces=faces)
+        else:
+            check = dataclasses.replace(check, step_faces=faces_in(step))
     return check
+
+
+def _meshed(
+    piece: MoldPiece, check: SolidCheck, mold_set: MoldSet, folder: Path
+) -> tuple[SolidCheck, Array, np.ndarray]:
+    """Mesh a piece finely enough that its volume holds, and write its STL."""
+    stl = folder / f"{piece.name}.stl"
+    tolerance = mesh_tolerance(piece, check.volume, mold_set)
+    for attempt in range(REFINEMENTS + 1):
+        if attempt:
+            tolerance /= 3
+            if attempt > 1:
+                forget_mesh(piece.solid)  # the ready meshes of sides and fillets with it
+        mesh_solid(piece.solid, tolerance)
+        write_stl(piece.solid, stl)
+        vertices, corners = joined_mesh(read_stl(stl))
+        check = dataclasses.replace(
+            check, triangles=len(corners), watertight=is_watertight(corners),
+            mesh_volume=mesh_volume(vertices, corners) * 1e-9, bounds=_bounds(vertices),
+        )
+        if check.mesh_holds and check.watertight:
+            break
+    return check, vertices, corners
+
+
+def mesh_tolerance(piece: MoldPiece, volume: float, mold_set: MoldSet) -> float:
+    """How far facets of a piece may leave its surface, mm: as stated, or less.
+
+    Chords of the smooth face take up to two thirds of the deflection off a thin shell all over, so
+    a large thin casting needs a finer mesh than its bulky mold.
+
+    Args:
+        piece: one piece.
+        volume: of its solid, m3.
+        mold_set: every piece of a design.
+    """
+    stated = float(mold_set.mold.mesh_tolerance) * 1e3
+    plan = mold_set.plan
+    if piece.role != "part":
+        return stated
+    face = 2 * plan.half_angle * plan.outer * plan.length / mold_set.factor**2
+    return min(stated, MESH_AGREEMENT * volume * 1e9 / face)
 
 
 def check_solid(piece: MoldPiece) -> SolidCheck:
@@ -157,38 +217,40 @@ def look(piece: MoldPiece) -> tuple[float, float, float]:
     return (-0.5, -0.7, 0.9)
 
 
-def assembly_offsets(mold_set: MoldSet) -> list[tuple[float, float, float]]:
+def assembly_offsets(
+    mold_set: MoldSet, pieces: Sequence[MoldPiece]
+) -> list[tuple[float, float, float]]:
     """Where each piece stands in the assembly: the halves closed, the rest beside them, mm.
 
     Args:
         mold_set: every piece of a design.
+        pieces: those in the assembly.
     """
-    plan = mold_set.plan
-    step = 2.4 * (plan.half_width if plan else 100.0)
+    step = 2.4 * mold_set.plan.half_width
     beside = {"part": -step, "core": 0.0, "cavity": 0.0, "mandrel": step, "ring": 1.9 * step}
     # Castings with cut-outs, and the halves that make them, stand in rows of their own.
     rows = {kind.name: index for index, kind in enumerate(mold_set.cast_segments)}
     return [
-        (0.0, beside[piece.role], -rows[piece.casting] * step) for piece in mold_set.pieces
+        (0.0, beside[piece.role], -rows.get(piece.casting, 0) * step) for piece in pieces
     ]
 
 
-def _write_assembly(mold_set: MoldSet, folder: Path) -> None:
-    write_step(
-        mold_set.pieces, folder / f"{ASSEMBLY}.step", mold_set.design.title,
-        assembly_offsets(mold_set),
+def _write_assembly(mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path) -> None:
+    write_assembly(
+        pieces, folder / f"{ASSEMBLY}.step", mold_set.design.title,
+        assembly_offsets(mold_set, pieces),
     )
 
 
-def _draw_assembly(mold_set: MoldSet, folder: Path) -> None:
+def _draw_assembly(mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path) -> None:
     """The halves apart with the casting between them, in the order in which they meet."""
-    plan = mold_set.plan
-    lift = 1.2 * (plan.outer if plan else 100.0)
+    lift = 1.2 * mold_set.plan.outer
     height = {"core": 0.0, "part": lift, "cavity": 2 * lift}
     scenes = []
-    for piece in mold_set.pieces:
-        if piece.role not in height or piece.casting:
+    for piece in pieces:
+        if piece.role not in height or (piece.casting and not mold_set.mold.direct):
             continue
         vertices, corners = joined_mesh(read_stl(folder / f"{piece.name}.stl"))
         scenes.append((vertices + np.array([0, 0, height[piece.role]]), corners, piece.color))
-    draw_preview(scenes, folder / f"{ASSEMBLY}.png", (-0.75, -0.9, 0.35))
+    if scenes:
+        draw_preview(scenes, folder / f"{ASSEMBLY}.png", (-0.75, -0.9, 0.35))

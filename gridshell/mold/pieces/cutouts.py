@@ -17,9 +17,11 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Cutout
 from gridshell.define.types import Array
 from gridshell.wall.geometry.lattice import Lattice
-from gridshell.wall.geometry.mass import at_radius, pocket_outline_at
+from gridshell.wall.geometry.mass import at_radius, pocket_outline_at, rib_side
 from gridshell.wall.geometry.pattern import PocketKind
 from gridshell.wall.geometry.pockets import inscribed_radius, inset_corners
+
+LEAST_LAND = 1e-4  # m, of full wall between a cut-out and a pocket, an end or another cut-out
 
 
 @dataclass(frozen=True)
@@ -94,8 +96,10 @@ def cast_segments(
         )
         if cutout.snap:
             placed = _snapped(placed, grid, kinds)
-        _check_fit(design, grid, placed, index)
-        by_place[(section, segment)].append(placed)
+        _check_fit(design, grid, placed, f"mold.cutout[{index}]")
+        there = by_place[(section, segment)]
+        _check_apart(design, placed, there, f"mold.cutout[{index}]")
+        there.append(placed)
     groups: dict[tuple[PanelCutout, ...], list[tuple[int, int]]] = {}
     for place, cutouts in by_place.items():
         groups.setdefault(tuple(cutouts), []).append(place)
@@ -131,28 +135,53 @@ def _snapped(placed: PanelCutout, grid: Lattice, kinds: Sequence[PocketKind]) ->
     return PanelCutout(placed.stated, float(hoop), float(axial))
 
 
-def _check_fit(design: Design, grid: Lattice, placed: PanelCutout, index: int) -> None:
-    width, length = placed.size
-    room = math.pi * float(grid.radius) / grid.segments
-    edge = max(placed.stated.land, 1e-4)
-    if abs(placed.hoop) + width / 2 + edge > room and not grid.closed:
+def _check_fit(design: Design, grid: Lattice, placed: PanelCutout, where: str) -> None:
+    width, length = (side + 2 * wall_growth(design) for side in placed.size)
+    # The arc of a piece is shortest at its inner face, and a cut-out is widest at the rib tips.
+    radius = float(grid.radius)
+    inner = min(radius, radius + rib_side(design) * float(
+        design.skin.thickness / 2 + design.rib_height))
+    edge = max(placed.stated.land, LEAST_LAND)
+    needed = (width / 2 + edge) * radius / inner
+    if abs(placed.hoop) + needed > math.pi * radius / grid.segments and not grid.closed:
         raise InputError(
-            f"mold.cutout[{index}].angle: {placed.stated.name!r} with its land reaches over a "
-            f"seam; its middle must be at least {(width / 2 + edge) * 1e3:g} mm from one, or "
-            f"make it smaller"
+            f"{where}.angle: {placed.stated.name!r} with its land reaches over a seam; its middle "
+            f"must be at least {needed * 1e3:.4g} mm from one, or make it smaller"
         )
     if not length / 2 + edge <= placed.axial <= design.section_length - length / 2 - edge:
         raise InputError(
-            f"mold.cutout[{index}].position: {placed.stated.name!r} with its land reaches over "
-            f"the end of a section; its middle must be at least "
-            f"{(length / 2 + edge) * 1e3:g} mm from one, or make it smaller"
+            f"{where}.position: {placed.stated.name!r} with its land reaches over the end of a "
+            f"section; its middle must be at least {(length / 2 + edge) * 1e3:.4g} mm from one, "
+            f"or make it smaller"
         )
+
+
+def _check_apart(
+    design: Design, placed: PanelCutout, others: Sequence[PanelCutout], where: str
+) -> None:
+    """Refuse cut-outs that run into each other: they are one opening, to be stated as one."""
+    room = 2 * wall_growth(design) + LEAST_LAND
+    for other in others:
+        across = abs(placed.hoop - other.hoop)
+        along = abs(placed.axial - other.axial)
+        (w1, l1), (w2, l2) = placed.size, other.size
+        if placed.stated.shape == other.stated.shape == "round":
+            apart = math.hypot(across, along) - (w1 + w2) / 2
+        else:
+            apart = max(across - (w1 + w2) / 2, along - (l1 + l2) / 2)
+        if apart < room:
+            raise InputError(
+                f"{where}.position: {placed.stated.name!r} is {max(apart, 0.0) * 1e3:.3g} mm from "
+                f"{other.stated.name!r}; must be at least {room * 1e3:.3g} mm, or state one larger "
+                f"cut-out"
+            )
 
 
 def gives_way(
     design: Design, grid: Lattice, corners: Array, cutouts: Sequence[PanelCutout]
-) -> np.ndarray:
-    """Which pockets (n,) are left solid for the lands of cut-outs.
+) -> tuple[np.ndarray, np.ndarray]:
+    """Which pockets (n,) are left solid for the lands of cut-outs, and which of them only because
+    the stated land is narrower than their ribs.
 
     Args:
         design: as elsewhere.
@@ -162,19 +191,28 @@ def gives_way(
     """
     result = np.zeros(len(corners), bool)
     if not cutouts:
-        return result
+        return result, result
     # The pocket is widest at the rib tips, and so is the cut-out's land.
     radius, inset, _ = pocket_outline_at(design, grid, design.ribs.height)
-    outline = inset_corners(at_radius(corners, radius, grid.radius), np.full(len(corners), inset))
+    ribs = at_radius(corners, radius, grid.radius)
+    outline = inset_corners(ribs, np.full(len(corners), inset))
+    cut = result.copy()
     for cutout in cutouts:
-        center = np.array([cutout.hoop * float(radius / grid.radius), cutout.axial])
-        wide = wall_growth(design) + cutout.stated.land
-        if cutout.stated.shape == "round":
-            result |= _distance(outline, center) < cutout.stated.diameter / 2 + wide
-        else:
-            half = np.array([cutout.stated.width, cutout.stated.length]) / 2 + wide
-            result |= _overlaps(outline, center, half)
-    return result
+        result |= _near(design, cutout, outline, cutout.stated.land, float(radius / grid.radius))
+        # At a corner of a pocket the rib is wider than a narrow land.
+        cut |= _near(design, cutout, ribs, LEAST_LAND, float(radius / grid.radius))
+    return result | cut, cut & ~result
+
+
+def _near(
+    design: Design, cutout: PanelCutout, polygons: Array, land: float, scale: float
+) -> np.ndarray:
+    """Which polygons (n, k, 2) lie within a land of a cut-out at the rib tips."""
+    center = np.array([cutout.hoop * scale, cutout.axial])
+    wide = wall_growth(design) + land
+    if cutout.stated.shape == "round":
+        return np.asarray(_distance(polygons, center) < cutout.stated.diameter / 2 + wide)
+    return _overlaps(polygons, center, np.array(cutout.size) / 2 + wide)
 
 
 def wall_growth(design: Design) -> float:
@@ -183,7 +221,7 @@ def wall_growth(design: Design) -> float:
     Args:
         design: one design (no arrays).
     """
-    depth = design.skin.thickness + design.ribs.height
+    depth = design.skin.thickness + design.rib_height
     return float(depth * math.tan(design.ribs.draft))
 
 

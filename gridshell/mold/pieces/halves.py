@@ -12,12 +12,15 @@ import numpy as np
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.pieces.block import box, combined, cut_out, funnel, pin, prism, with_sheet
 from gridshell.mold.pieces.layout import (
+    FUNNEL,
     Layout,
     bore_profile,
     cavity_profile,
     core_profile,
     fastener_places,
+    gate_size,
     part_profile,
+    vent_size,
 )
 from gridshell.mold.relief.faces import Island, lay_sheet
 
@@ -78,7 +81,7 @@ def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> A
         return block
     additions, cuts = _keys(plan, mold, span, core=True)
     cuts += _fasteners(plan, mold, span, core=True)
-    cuts += _flash_grooves(plan, mold)
+    cuts += _cutting(flash_grooves(plan, mold), down=True)
     return cut_out(combined("fuse", block, additions), cuts)
 
 
@@ -98,7 +101,7 @@ def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) ->
     additions, cuts = _keys(plan, mold, span, core=False)
     cuts.append(bore)
     cuts += _fasteners(plan, mold, span, core=False)
-    cuts += _pry_slots(plan, mold, span)
+    cuts += _cutting(pry_slots(plan, mold, span), down=False, sideways=True)
     if span.start <= plan.start:
         cuts += _gates_and_vents(plan, mold)
     return cut_out(combined("fuse", block, additions), cuts)
@@ -139,79 +142,162 @@ def places_along(plan: Layout, mold: Mold, span: Span) -> tuple[Any, float]:
     return places, float(places[1] - places[0])
 
 
-def _fasteners(plan: Layout, mold: Mold, span: Span, core: bool) -> list[Any]:
-    """Screw and dowel holes through the flanges. Three dowels, so that halves go together one
-    way only."""
-    low, high = (
-        (plan.bottom - 1, plan.parting + 1) if core
-        else (plan.parting - 1, plan.top + 1)
-    )
+@dataclass(frozen=True)
+class FlangeHole:
+    """A hole through a flange, along z.
+
+    Attributes:
+        what: screw or dowel.
+        x: along the tube, mm.
+        y: across, mm.
+        diameter: mm.
+        fit: how it takes its screw or pin.
+    """
+
+    what: str
+    x: float
+    y: float
+    diameter: float
+    fit: str
+
+
+def flange_holes(plan: Layout, mold: Mold, span: Span, core: bool) -> list[FlangeHole]:
+    """Screw and dowel holes of a piece. Three dowels, so that halves go together one way only.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+        core: whether the piece is of the core, which holds the pins tight.
+    """
     places, _ = places_along(plan, mold, span)
     holes = []
     for side in (1, -1):
         dowels = {0, len(places) - 1} if side > 0 else {0}
         for index, x in enumerate(places):
-            if index in dowels:
-                # The core holds the pins tight; they slide in the cavity.
-                diameter = mold.dowel_diameter + (0.0 if core else 2 * mold.clearance)
-            else:
-                diameter = mold.screw_diameter
             y = side * plan.fastener
-            holes.append(pin((x, y, low), (x, y, high), diameter * 1e3))
+            if index in dowels:
+                diameter = mold.dowel_diameter + (0.0 if core else 2 * mold.clearance)
+                fit = "press" if core else "slip"
+                holes.append(FlangeHole("dowel", float(x), y, diameter * 1e3, fit))
+            else:
+                holes.append(FlangeHole(
+                    "screw", float(x), y, mold.screw_diameter * 1e3, "clearance"))
     return holes
 
 
-def _flash_grooves(plan: Layout, mold: Mold) -> list[Any]:
+def _fasteners(plan: Layout, mold: Mold, span: Span, core: bool) -> list[Any]:
+    low, high = (
+        (plan.bottom - 1, plan.parting + 1) if core
+        else (plan.parting - 1, plan.top + 1)
+    )
+    return [pin((hole.x, hole.y, low), (hole.x, hole.y, high), hole.diameter)
+            for hole in flange_holes(plan, mold, span, core)]
+
+
+Box = tuple[tuple[float, float, float], tuple[float, float, float]]
+"""Lower and upper corner, mm."""
+
+
+def flash_grooves(plan: Layout, mold: Mold) -> list[Box]:
+    """Grooves in the core's flanges beside the casting.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+    """
     if not mold.flash_width:
         return []
     near = plan.edge + mold.flash_gap * 1e3
     far, deep = near + mold.flash_width * 1e3, plan.parting - mold.flash_depth * 1e3
     return [
-        box((0.0, min(side * near, side * far), deep),
-            (plan.length, max(side * near, side * far), plan.parting + 1.0))
+        ((0.0, min(side * near, side * far), deep),
+         (plan.length, max(side * near, side * far), plan.parting))
         for side in (1, -1)
     ]
 
 
-def _pry_slots(plan: Layout, mold: Mold, span: Span) -> list[Any]:
+def pry_slots(plan: Layout, mold: Mold, span: Span) -> list[Box]:
+    """Slots for a lever at the parting of a cavity piece, between its outermost holes.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+    """
     places, pitch = places_along(plan, mold, span)
     room = pitch - max(mold.dowel_diameter, mold.screw_diameter) * 1e3 - 4.0
     width = min(mold.pry_width * 1e3, room)
     if width < 4.0:
         return []
     inner = max(plan.shoulder + 1.0, plan.half_width - 6.0)
-    slots = []
+    slots: list[Box] = []
     for x in sorted({float(places[0] + places[1]) / 2, float(places[-2] + places[-1]) / 2}):
         for side in (1, -1):
-            ends = sorted((side * inner, side * (plan.half_width + 1)))
-            slots.append(box(
-                (x - width / 2, ends[0], plan.parting - 1),
-                (x + width / 2, ends[1], plan.parting + mold.pry_depth * 1e3),
-            ))
+            low, high = sorted((side * inner, side * plan.half_width))
+            slots.append(((x - width / 2, low, plan.parting),
+                          (x + width / 2, high, plan.parting + mold.pry_depth * 1e3)))
     return slots
 
 
-def _gates_and_vents(plan: Layout, mold: Mold) -> list[Any]:
-    """Through the end wall at the low-x end, which is the top when the mold is filled."""
-    depth = plan.outer - plan.inner
+def _cutting(boxes: Sequence[Box], down: bool, sideways: bool = False) -> list[Any]:
+    """Solids that cut boxes out, standing over where they are open."""
+    tools = []
+    for (x0, y0, z0), (x1, y1, z1) in boxes:
+        outward = 1.0 if sideways else 0.0
+        low, high = (y0, y1 + outward) if y0 > 0 else (y0 - outward, y1)
+        tools.append(box((x0, low, z0 - (0.0 if down else 1.0)),
+                         (x1, high, z1 + (1.0 if down else 0.0))))
+    return tools
+
+
+@dataclass(frozen=True)
+class EndHole:
+    """A gate or vent through the upper end wall, along x.
+
+    Attributes:
+        what: gate or vent.
+        angle: from +y, rad.
+        radius: of its middle from the axis, mm.
+        diameter: where it meets the casting, mm.
+    """
+
+    what: str
+    angle: float
+    radius: float
+    diameter: float
+
+
+def end_holes(plan: Layout, mold: Mold) -> list[EndHole]:
+    """Gates and vents, at the low-x end, which is the top when the mold stands on its end.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+    """
     gate = gate_diameter(plan, mold)
     middle = plan.outer - 0.55 * gate  # clear of the core's print, within the wall's depth
-    tools = []
-    for index in range(mold.gates):
-        angle = plan.left + (index + 0.5) / mold.gates * 2 * plan.half_angle
-        tools.append(_radial_hole(plan, middle, angle, gate))
-        tools.append(_gate_funnel(plan, middle, angle, gate))
-    vent = min(mold.vent_diameter * 1e3, 0.8 * depth)
+    gates = plan.left + (np.arange(mold.gates) + 0.5) / mold.gates * 2 * plan.half_angle
+    holes = [EndHole("gate", float(angle), middle, gate) for angle in gates]
+    vent = vent_size((plan.outer - plan.inner) / 1e3, mold) * 1e3
     if mold.vents:
         # Just inside the seams and evenly between them, never on a gate.
         inset = min(2 * vent / plan.outer, plan.half_angle / 2)
         angles = np.linspace(plan.left + inset, plan.right - inset, mold.vents) if (
             mold.vents > 1) else np.array([plan.left + inset])
-        gates = plan.left + (np.arange(mold.gates) + 0.5) / mold.gates * 2 * plan.half_angle
         for angle in angles:
             if np.abs(gates - angle).min() * plan.outer < 2 * gate + vent:
                 angle += (2 * gate + vent) / plan.outer
-            tools.append(_radial_hole(plan, (plan.outer + plan.inner) / 2, float(angle), vent))
+            holes.append(EndHole("vent", float(angle), (plan.outer + plan.inner) / 2, vent))
+    return holes
+
+
+def _gates_and_vents(plan: Layout, mold: Mold) -> list[Any]:
+    tools = []
+    for hole in end_holes(plan, mold):
+        tools.append(_radial_hole(plan, hole.radius, hole.angle, hole.diameter))
+        if hole.what == "gate":
+            tools.append(_gate_funnel(plan, hole.radius, hole.angle, hole.diameter))
     return tools
 
 
@@ -222,10 +308,7 @@ def gate_diameter(plan: Layout, mold: Mold) -> float:
         plan: sizes of the halves, mm.
         mold: the `[mold]` table.
     """
-    depth = plan.outer - plan.inner
-    if mold.gate_diameter is None:
-        return 0.6 * depth
-    return float(min(mold.gate_diameter * 1e3, 0.8 * depth))
+    return gate_size((plan.outer - plan.inner) / 1e3, mold) * 1e3
 
 
 def _radial_hole(plan: Layout, radius: float, angle: float, diameter: float) -> Any:
@@ -241,7 +324,7 @@ def _gate_funnel(plan: Layout, radius: float, angle: float, gate: float) -> Any:
     low = radius - 0.45 * gate
     mouth = min(3 * gate, plan.top - 2.0 - low)
     outer = low + mouth / 2
-    inner_x, outer_x = plan.start + 0.7 * plan.end_wall, plan.start - 0.01
+    inner_x, outer_x = plan.start + FUNNEL * plan.end_wall, plan.start - 0.01
     return funnel(
         (inner_x, radius * math.cos(angle), radius * math.sin(angle)), 0.9 * gate,
         (outer_x, outer * math.cos(angle), outer * math.sin(angle)), mouth,

@@ -20,6 +20,9 @@ from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array
 from gridshell.mold.pieces.block import Arc, Point2, Profile, at_angle
 
+USUAL_GATE, GATE_SHARE = 0.6, 0.8  # of the wall's depth
+FUNNEL = 0.7  # of the end wall, that a gate's funnel takes
+
 
 @dataclass(frozen=True)
 class Layout:
@@ -30,6 +33,7 @@ class Layout:
         outer: radius of the outer side, ribs included.
         inner: radius of the inner side, ribs included.
         base: radius of the rib tips.
+        floor: radius of the pocket floors, the skin's face on the rib side.
         far: radius of the smooth side.
         half_angle: of the casting as seen from the axis, rad.
         end_wall: mold beyond each end.
@@ -48,6 +52,7 @@ class Layout:
     outer: float
     inner: float
     base: float
+    floor: float
     far: float
     half_angle: float
     end_wall: float
@@ -90,9 +95,9 @@ def layout(design: Design, mold: Mold, scale: float) -> Layout:
         mold: the `[mold]` table.
         scale: mm of the solid per m of the part.
     """
-    height = float(design.ribs.height) if design.has_ribs else 0.0
+    high = float(design.rib_height) * scale
     outer = float(design.tube.outside_diameter) / 2 * scale
-    inner = outer - (float(design.skin.thickness) + height) * scale
+    inner = outer - float(design.skin.thickness) * scale - high
     inside = design.ribs.side == "inside"
     half_angle = math.pi / design.tube.segments
     left = math.pi / 2 - half_angle
@@ -102,7 +107,8 @@ def layout(design: Design, mold: Mold, scale: float) -> Layout:
     width = mold.flange_width * 1e3
     return Layout(
         length=float(design.section_length) * scale, outer=outer, inner=inner,
-        base=inner if inside else outer, far=outer if inside else inner,
+        base=inner if inside else outer, floor=inner + high if inside else outer - high,
+        far=outer if inside else inner,
         half_angle=half_angle, end_wall=mold.end_wall * 1e3, parting=parting,
         half_width=edge + width, edge=edge, shoulder=edge + wall,
         bottom=min(parting, inner * math.sin(left)) - flange, top=outer + wall, flange=flange,
@@ -200,6 +206,63 @@ def longest_piece(bed: Sequence[float], width: float, height: float) -> float:
     return max((
         a for a, b, c in itertools.permutations(bed) if width <= b and height <= c
     ), default=0.0)
+
+
+def gate_size(depth: float, mold: Mold) -> float:
+    """Diameter of a gate where it meets the casting: as stated, as far as the wall holds it.
+
+    Args:
+        depth: of the casting's wall, m.
+        mold: the `[mold]` table.
+    """
+    if mold.gate_diameter is None:
+        return USUAL_GATE * depth
+    return float(min(mold.gate_diameter, GATE_SHARE * depth))
+
+
+def vent_size(depth: float, mold: Mold) -> float:
+    """Diameter of a vent, as stated, as far as the wall holds it.
+
+    Args:
+        depth: of the casting's wall, m.
+        mold: the `[mold]` table.
+    """
+    return float(min(mold.vent_diameter, GATE_SHARE * depth))
+
+
+def reduced_holes(design: Design, mold: Mold) -> list[str]:
+    """What is made smaller than stated because the wall does not hold it, each as a line.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+    """
+    depth = float(design.skin.thickness + design.rib_height)
+    notes = []
+    for field, stated, used in (
+        ("gate_diameter", mold.gate_diameter, gate_size(depth, mold)),
+        ("vent_diameter", mold.vent_diameter, vent_size(depth, mold)),
+    ):
+        if stated is not None and used < stated * (1 - 1e-9):
+            notes.append(
+                f"mold.{field}: {stated * 1e3:g} mm is more than {GATE_SHARE:.0%} of the wall's "
+                f"depth of {depth * 1e3:.3g} mm; {used * 1e3:.3g} mm is made"
+            )
+    return notes
+
+
+def fits_upright(
+    bed: Sequence[float], footprint: tuple[float, float], height: float
+) -> bool:
+    """Whether a piece that stands fits a bed whose third side is upright.
+
+    Args:
+        bed: its three sides.
+        footprint: of the piece, either way round.
+        height: of the piece, in the unit of the bed.
+    """
+    (a, b), (wide, deep) = sorted(bed[:2]), sorted(footprint)
+    return wide <= a and deep <= b and height <= bed[2]
 
 
 def splits(

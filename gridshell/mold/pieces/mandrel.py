@@ -31,8 +31,7 @@ def mandrel_radius(design: Design, mold: Mold) -> float:
         design: one design (no arrays).
         mold: the `[mold]` table.
     """
-    height = design.ribs.height if design.has_ribs else 0.0
-    bore = design.tube.outside_diameter / 2 - design.skin.thickness - height
+    bore = design.tube.outside_diameter / 2 - design.skin.thickness - design.rib_height
     return float(bore - mold.clearance) * 1e3
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import functools
+import itertools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,6 +15,8 @@ from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
+from gridshell.mold.checks.castable import cast_refusal, known_material
+from gridshell.mold.checks.direct import require_possible
 from gridshell.mold.pieces.block import combined
 from gridshell.mold.pieces.cutouts import CastSegment, cast_segments
 from gridshell.mold.pieces.halves import (
@@ -24,9 +28,17 @@ from gridshell.mold.pieces.halves import (
     relieved,
     spans,
 )
-from gridshell.mold.pieces.layout import Layout, layout, longest_piece, splits
+from gridshell.mold.pieces.layout import (
+    Layout,
+    fits_upright,
+    layout,
+    longest_piece,
+    reduced_holes,
+    splits,
+)
 from gridshell.mold.pieces.lettering import Plate, engraved
 from gridshell.mold.pieces.mandrel import mandrel_length, mandrel_radius, mandrel_solid, ring_solid
+from gridshell.mold.pieces.oriented import as_made
 from gridshell.mold.relief.ribbing import Ribbing, clean_planes, islands, ribbing
 from gridshell.wall.geometry.lattice import Lattice, lattice
 from gridshell.wall.geometry.pattern import panel_pockets
@@ -58,7 +70,7 @@ class MoldPiece:
     name: str
     role: str
     solid: Any
-    quantity: int
+    quantity: int = 1
     casting: str = ""
     span: tuple[float, float] = (0.0, 0.0)
     ribbed: bool = False
@@ -79,11 +91,12 @@ class MoldSet:
         grid: its rib pattern.
         shrinkage: linear, (mold - part)/mold; factor: mold over part, 1/(1 - shrinkage).
         pieces: castings first, then mold halves, mandrel and ring.
-        plan: sizes of the mold halves, mm; None for a tube without seams.
+        plan: sizes of the mold halves (of the part alone where it is made directly), mm.
         ribs: pockets of each kind of casting, by its name.
         cast_segments: kinds of cast segment and where each is used.
         planes: where the halves are split, mm.
         notes: what the maker must know.
+        failed: pieces that could not be made, with the reason.
     """
 
     design: Design
@@ -91,11 +104,12 @@ class MoldSet:
     grid: Lattice
     shrinkage: float
     pieces: tuple[MoldPiece, ...]
-    plan: Layout | None
+    plan: Layout
     ribs: dict[str, Ribbing]
     cast_segments: tuple[CastSegment, ...]
     planes: tuple[float, ...] = ()
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
+    failed: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def factor(self) -> float:
@@ -139,7 +153,7 @@ def shrinkage_of(design: Design, mold: Mold) -> tuple[float, str]:
 def build_molds(
     design: Design, mold: Mold | None = None, progress: Progress | None = None
 ) -> MoldSet:
-    """Build every piece of a design's molds.
+    """Build every piece of a design's molds, or the parts alone where they are made directly.
 
     Args:
         design: one design (not an array).
@@ -147,57 +161,98 @@ def build_molds(
         progress: called with a line of text at each step.
 
     Raises:
-        InputError: the design can't be molded as stated; the message says what to change.
+        InputError: the design can't be made as stated; the message says what to change.
     """
-    mold = mold_of(design) if mold is None else mold
-    say = progress or (lambda line: None)
-    grid = lattice(design)
-    say("laying out the rib pattern")
-    kinds = cast_segments(design, grid, mold.cutout, panel_pockets(grid) if design.has_ribs else [])
-    ribs = {kind.name: ribbing(design, grid, kind.cutouts) for kind in kinds}
-    shrinkage, source = shrinkage_of(design, mold)
-    notes = [f"linear shrinkage {shrinkage:.2%} from {source}"]
-    for name, found in ribs.items():
-        notes += [f"{name}: {note}" if name else note for note in found.notes]
-    if design.tube.segments < 2:
-        raise InputError(
-            "tube.segments: 1 has no seam, so the ribs lock a one-piece tube on its core and no "
-            "mold in halves is possible; set segments = 2 or more to cast shells that are bonded, "
-            "or machine the barrel from a tube or rolled plate"
-        )
-    job = _Builder(
-        design, mold, grid, ribs, kinds, scale=1e3 / (1 - shrinkage), say=say, notes=notes
-    )
-    pieces = [*job.parts(), *job.halves(), *job.joining()]
+    builder = _Builder(design, mold_of(design) if mold is None else mold, progress)
+    pieces = builder.parts()
+    if not builder.mold.direct:
+        pieces += [*builder.halves(), *builder.joining()]
     return MoldSet(
-        design, mold, grid, shrinkage, tuple(pieces), job.plan, ribs, tuple(kinds),
-        job.planes, tuple(notes),
+        design, builder.mold, builder.grid, builder.shrinkage, tuple(pieces), builder.plan,
+        builder.ribs, tuple(builder.kinds), builder.planes, tuple(builder.notes), builder.failed,
     )
+
+
+def piece_names(design: Design, mold: Mold) -> list[str]:
+    """Names of the pieces that `build_molds` would make, without making them.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+
+    Raises:
+        InputError: as `build_molds`.
+    """
+    builder = _Builder(design, mold, None)
+    names = [f"part{_suffix(kind)}" for kind in builder.kinds]
+    if mold.direct:
+        return names
+    for role in ("core", "cavity"):
+        for kind in builder.kinds_of(role):
+            names += [name for name, _, _ in builder.half_pieces(role, kind)]
+    return [*names, *builder.mandrel_names(), "end-ring"]
 
 
 class _Builder:
     """One run of building; keeps what the pieces share."""
 
-    def __init__(
-        self, design: Design, mold: Mold, grid: Lattice, ribs: dict[str, Ribbing],
-        kinds: list[CastSegment], *, scale: float, say: Progress, notes: list[str],
-    ) -> None:
-        self.design, self.mold, self.grid = design, mold, grid
-        self.ribs, self.kinds, self.scale, self.say = ribs, kinds, scale, say
-        self.plan = layout(design, mold, scale)
+    def __init__(self, design: Design, mold: Mold, progress: Progress | None) -> None:
+        self.design, self.mold, self.grid = design, mold, lattice(design)
+        self.say = progress or (lambda line: None)
+        self.failed: dict[str, str] = {}
+        self.planes: tuple[float, ...] = ()
+        self.clean = True
+        self.inside = design.ribs.side == "inside"
         self.bed = None if mold.bed is None else [side * 1e3 for side in mold.bed]
-        clean = [clean_planes(found, scale) for found in ribs.values()]
+        _refuse_impossible(design, mold)
+        self.say("laying out the rib pattern")
+        self.kinds = cast_segments(
+            design, self.grid, mold.cutout, panel_pockets(self.grid) if design.has_ribs else [])
+        self.ribs = {kind.name: ribbing(design, self.grid, kind.cutouts) for kind in self.kinds}
+        self.shrinkage, source = (0.0, "") if mold.direct else shrinkage_of(design, mold)
+        self.notes = [] if mold.direct else [f"linear shrinkage {self.shrinkage:.2%} from {source}"]
+        for name, found in self.ribs.items():
+            self.notes += [f"{name}: {note}" if name else note for note in found.notes]
+        self.scale = 1e3 / (1 - self.shrinkage)
+        self.plan = layout(design, mold, self.scale)
+        if not mold.direct:
+            self.notes += reduced_holes(design, mold)
+            self._split()
+
+    def _split(self) -> None:
+        """Where the halves are split for the bed: along ribs if that can be."""
+        clean = [clean_planes(found, self.scale) for found in self.ribs.values()]
         shared = clean[0]
         for other in clean[1:]:
             shared = shared[[bool(np.isclose(other, x).any()) for x in shared]]
-        self.planes, self.clean = splits(self.plan, self.bed, mold.key_length * 1e3, shared)
-        self.inside = design.ribs.side == "inside"
-        self.notes = notes
+        self.planes, self.clean = splits(self.plan, self.bed, self.mold.key_length * 1e3, shared)
         if self.planes:
-            notes.append(
+            self.notes.append(
                 f"halves split at x = {', '.join(f'{x:.1f}' for x in self.planes)} mm"
                 + ("" if self.clean else ", through pockets: no plane across meets ribs only")
             )
+        self._say_what_stands_on_end()
+
+    def _say_what_stands_on_end(self) -> None:
+        """Pieces that fit the bed only in another way than they are best printed."""
+        if self.bed is None or self.mold.process != "print":
+            return
+        edges = [self.plan.start, *self.planes, self.plan.end]
+        longest = max(b - a for a, b in itertools.pairwise(edges))
+        if self.planes:
+            longest += self.mold.key_length * 1e3
+        rods = self._mandrel_edges()
+        sizes = lying_sizes(self.plan, self.design, self.mold, longest, rods[1] - rods[0])
+        ways = {"core": "on its underside", "cavity": "bore up", "mandrel": "upright",
+                "end-ring": "flat"}
+        for name, (long, wide, high) in sizes.items():
+            if fits_upright(self.bed, (long, wide), high):
+                continue
+            shown = f"{name}: {long:.0f} x {wide:.0f} x {high:.0f} mm does not fit mold.bed "
+            if longest_piece(self.bed, wide, high) >= long:
+                self.notes.append(f"{shown}{ways[name]}, as it prints best; turn it")
+            else:
+                self.notes.append(f"{shown}any way up; use a larger bed or stock of that size")
 
     def parts(self) -> list[MoldPiece]:
         """The castings at their finished size."""
@@ -205,44 +260,81 @@ class _Builder:
         pieces = []
         for kind in self.kinds:
             self.say(f"part{_suffix(kind)}: {self.ribs[kind.name].count} pockets")
-            laid = islands(self.design, self.grid, self.ribs[kind.name], 1e3, through=True)
-            pieces.append(MoldPiece(
-                f"part{_suffix(kind)}", "part", part_solid(true, laid, self.mold),
-                len(kind.places), kind.name, (0.0, true.length), True,
-            ))
+            name = f"part{_suffix(kind)}"
+
+            def made(kind: CastSegment = kind) -> Any:
+                laid = islands(self.design, self.grid, self.ribs[kind.name], 1e3, through=True)
+                solid = part_solid(true, laid, self.mold)
+                if self.mold.direct:
+                    return as_made(solid, true, self.mold.process)
+                return solid
+
+            pieces += self._piece(
+                name, "part", made, quantity=len(kind.places), casting=kind.name,
+                span=(0.0, true.length), ribbed=True,
+            )
         return pieces
+
+    def _piece(
+        self, name: str, role: str, made: Callable[[], Any], **about: Any
+    ) -> list[MoldPiece]:
+        """The piece, or none: one that the kernel can't make leaves the others as they are."""
+        try:
+            return [MoldPiece(name, role, made(), **about)]
+        except _kernel_errors() as error:
+            self.failed[name] = str(error) or type(error).__name__
+            return []
 
     def halves(self) -> list[MoldPiece]:
         """Core and cavity, split where the bed asks for it."""
         pieces = []
         for role in ("core", "cavity"):
-            ribbed = (role == "core") == self.inside
-            # The smooth half is the same for every casting.
-            for kind in self.kinds if ribbed else self.kinds[:1]:
-                pieces += self._half(role, kind, ribbed)
+            for kind in self.kinds_of(role):
+                pieces += self._half(role, kind)
         return pieces
 
-    def _half(self, role: str, kind: CastSegment, ribbed: bool) -> list[MoldPiece]:
-        make = core_solid if role == "core" else cavity_solid
-        pieces = []
+    def kinds_of(self, role: str) -> list[CastSegment]:
+        """The cast segments that need a half of their own; the smooth half fits every one."""
+        return self.kinds if self._is_ribbed(role) else self.kinds[:1]
+
+    def _is_ribbed(self, role: str) -> bool:
+        return (role == "core") == self.inside
+
+    def half_pieces(self, role: str, kind: CastSegment) -> list[tuple[str, str, Span]]:
+        """Name, engraved label and span of each piece of a half."""
         parts = spans(self.plan, self.planes)
-        for number, span in enumerate(parts, start=1):
-            name = f"{role}{_suffix(kind) if ribbed else ''}"
-            if len(parts) > 1:
-                name += f"-{number}"
+        stem = f"{role}{_suffix(kind) if self._is_ribbed(role) else ''}"
+        if len(parts) == 1:
+            return [(stem, stem, parts[0])]
+        return [(f"{stem}-{number}", f"{stem}-{number} of {len(parts)}", span)
+                for number, span in enumerate(parts, start=1)]
+
+    def _half(self, role: str, kind: CastSegment) -> list[MoldPiece]:
+        make = core_solid if role == "core" else cavity_solid
+        ribbed = self._is_ribbed(role)
+        pieces = []
+        for name, label, span in self.half_pieces(role, kind):
             self.say(f"{name}: block, flanges{' and ribs' if ribbed else ''}")
-            solid = make(self.plan, self.mold, span)
-            if ribbed:
-                solid = self._with_ribs(solid, make, kind, span)
-            label = name if len(parts) == 1 else f"{name} of {len(parts)}"
-            solid = engraved(
-                solid, self._plate(role, span), self._lines(label),
-                self.mold.engraving * 1e3, self.mold.engraving_depth * 1e3,
+
+            def made(span: Span = span, label: str = label) -> Any:
+                solid = make(self.plan, self.mold, span)
+                if ribbed:
+                    solid = self._with_ribs(solid, make, kind, span)
+                return self._engraved(solid, self._plate(role, span), label)
+
+            pieces += self._piece(
+                name, role, made, casting=kind.name if ribbed else "",
+                span=(span.start, span.end), ribbed=ribbed,
             )
-            pieces.append(MoldPiece(
-                name, role, solid, 1, kind.name if ribbed else "", (span.start, span.end), ribbed
-            ))
         return pieces
+
+    def _engraved(self, solid: Any, plate: Plate, label: str) -> Any:
+        depth = self.mold.engraving_depth * 1e3
+        try:
+            return engraved(solid, plate, self._lines(label), self.mold.engraving * 1e3, depth)
+        except _kernel_errors() as error:
+            self.notes.append(f"{label}: no text is engraved ({error}); mark the piece by hand")
+            return solid
 
     def _with_ribs(self, block: Any, make: Any, kind: CastSegment, span: Span) -> Any:
         found = self.ribs[kind.name]
@@ -278,32 +370,82 @@ class _Builder:
             title, f"{self.design.material.name}  x{self.scale / 1e3:.4f}", label.upper(),
         ]
 
+    def _mandrel_edges(self) -> list[float]:
+        """Where the mandrel is split for the bed, mm."""
+        whole = mandrel_length(self.design, self.mold)
+        count = 1
+        if self.bed is not None:
+            across = 2 * mandrel_radius(self.design, self.mold)
+            most = longest_piece(self.bed, across, across)
+            if most > 0:
+                count = math.ceil(whole / most)
+        return [whole * i / count for i in range(count + 1)]
+
+    def mandrel_names(self) -> list[str]:
+        """Names of the mandrel's pieces."""
+        count = len(self._mandrel_edges()) - 1
+        return ["mandrel"] if count == 1 else [f"mandrel-{i + 1}" for i in range(count)]
+
     def joining(self) -> list[MoldPiece]:
         """Mandrel and end ring."""
         self.say("mandrel and end ring")
         design, mold = self.design, self.mold
-        whole, radius = mandrel_length(design, mold), mandrel_radius(design, mold)
-        count = 1
-        if self.bed is not None:
-            most = longest_piece(self.bed, 2 * radius, 2 * radius)
-            if most <= 0:
-                self.notes.append(
-                    f"the mandrel, {2 * radius:.0f} mm across, does not fit mold.bed; turn it or "
-                    f"use a tube of that size"
-                )
-            else:
-                count = math.ceil(whole / most)
-        edges = [whole * i / count for i in range(count + 1)]
-        pieces = [
-            MoldPiece(
-                "mandrel" if count == 1 else f"mandrel-{i + 1}", "mandrel",
-                mandrel_solid(design, mold, edges[i], edges[i + 1]), 1, "",
-                (edges[i], edges[i + 1]),
-            )
-            for i in range(count)
-        ]
-        pieces.append(MoldPiece("end-ring", "ring", ring_solid(design, mold), 2))
-        return pieces
+        pieces = []
+        edges = itertools.pairwise(self._mandrel_edges())
+        for name, span in zip(self.mandrel_names(), edges, strict=True):
+            pieces += self._piece(
+                name, "mandrel", functools.partial(mandrel_solid, design, mold, *span), span=span)
+        return pieces + self._piece(
+            "end-ring", "ring", functools.partial(ring_solid, design, mold), quantity=2)
+
+
+def lying_sizes(
+    plan: Layout, design: Design, mold: Mold, longest: float, mandrel: float
+) -> dict[str, tuple[float, float, float]]:
+    """Length, width and height of each kind of piece in the orientation to print it, mm.
+
+    Args:
+        plan: sizes of the halves, mm.
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+        longest: of the pieces of a half along x, mm.
+        mandrel: longest piece of the mandrel, mm.
+    """
+    across = 2 * mandrel_radius(design, mold)
+    ring = float(design.tube.outside_diameter) * 1e3 + 2 * mold.ring_wall * 1e3
+    core = (plan.floor if plan.base == plan.inner else plan.inner) - plan.bottom
+    return {
+        "core": (longest, 2 * plan.half_width, core),
+        "cavity": (longest, 2 * plan.half_width, plan.top - plan.parting),
+        "mandrel": (across, across, mandrel),
+        "end-ring": (ring, ring, (mold.ring_wall + mold.ring_height) * 1e3),
+    }
+
+
+def _refuse_impossible(design: Design, mold: Mold) -> None:
+    """Refuse what no piece can be made of, before any work.
+
+    Raises:
+        InputError: naming the field.
+    """
+    if not mold.direct:
+        refusal = cast_refusal(mold, known_material(design, ROOM_TEMPERATURE))
+        if refusal is not None:
+            raise InputError(refusal)
+    require_possible(design, mold)
+    if design.tube.segments < 2:
+        raise InputError(
+            "tube.segments: 1 has no seam, so the ribs lock a one-piece tube on its core, and a "
+            "tube in one piece is not made here; set segments = 2 or more for shells that are "
+            "bonded or welded"
+        )
+
+
+def _kernel_errors() -> tuple[type[Exception], ...]:
+    """What the kernel, or our use of it, raises when a solid can't be made."""
+    from OCP.Standard import Standard_Failure
+
+    return (RuntimeError, Standard_Failure)
 
 
 def _suffix(kind: CastSegment) -> str:
@@ -316,7 +458,7 @@ def describe(mold_set: MoldSet) -> dict[str, Any]:
     Args:
         mold_set: every piece of a design.
     """
-    plan = mold_set.plan
+    plan = None if mold_set.mold.direct else mold_set.plan
     result: dict[str, Any] = {
         "shrinkage": mold_set.shrinkage, "factor": mold_set.factor,
         "pieces": [

@@ -6,7 +6,6 @@ pockets it becomes a face of its own; what is left bounds the land outside.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -31,7 +30,7 @@ class BaseLayer:
         self.faces: list[Ids] = []
 
     def lay(
-        self, owned: Sequence[tuple[Array, Ids]], free: Sequence[tuple[Array, Ids]]
+        self, owned: Sequence[tuple[Array, Ids]], free: Sequence[tuple[Array, Ids]], width: float
     ) -> list[Ids]:
         """Frames round the pockets, solid patches between them; wires of the outer border.
 
@@ -39,6 +38,7 @@ class BaseLayer:
             owned: of each group of pockets the corners (n, k, 2) of their pieces of base,
                 (angle, x) in rad and mm, and their edges (n, m) on it.
             free: of each group of cut-outs their outlines (n, m, 2) and edges (n, m).
+            width: of the ribs on the base, mm.
 
         Returns:
             wires, clockwise on the base, that bound the land outside.
@@ -55,10 +55,8 @@ class BaseLayer:
         if not owned:
             return [wire for _, wire in pinned]
         points, cell_nodes = _nodes([cells for cells, _ in owned])
-        sides = np.concatenate([
-            np.stack([nodes, np.roll(nodes, -1, axis=1)], axis=2).reshape(-1, 2)
-            for nodes in cell_nodes
-        ])
+        points, cell_nodes = _apart(points, cell_nodes, width / 4, self.radius)
+        sides = _sides(cell_nodes)
         low_high = np.sort(sides, axis=1)
         pairs, which, uses = np.unique(
             low_high, axis=0, return_inverse=True, return_counts=True
@@ -82,7 +80,7 @@ class BaseLayer:
             at += count * k
         # Sides used once face solid base; walk them with that base on the left.
         once = uses[which] == 1
-        loops = _chain(sides[once][:, ::-1], points)
+        loops = _chain(sides[once][:, ::-1])
         edge_of = {tuple(pair): line for pair, line in zip(pairs.tolist(), lines, strict=True)}
         return self._surround(loops, points, edge_of, pinned)
 
@@ -153,36 +151,70 @@ def _nodes(groups: Sequence[Array]) -> tuple[Array, list[Ids]]:
     return flat[first], result
 
 
-def _chain(arrows: Ids, points: Array) -> list[list[int]]:
-    """Closed loops of nodes from directed sides, turning left as sharply as can be at a node.
+def _apart(
+    points: Array, groups: list[Ids], step: float, radius: float
+) -> tuple[Array, list[Ids]]:
+    """Give pockets that touch at a corner only a corner each, moved into their own pieces of base.
 
-    Where solid base touches itself at a node, the sharp turn keeps the two pieces apart.
+    A face whose outline meets itself at a point is none to the kernel. The base is one cylinder on
+    either side of the center lines, so moving a corner within the rib changes no surface.
+
+    Args:
+        points: (p, 2) corners (angle, x).
+        groups: of each shape of pocket the corners of its pieces of base (n, k).
+        step: how far a corner moves, mm; less than half a rib.
+        radius: of the base, mm.
     """
-    leaving: dict[int, list[int]] = {}
-    for number, (start, _) in enumerate(arrows.tolist()):
-        leaving.setdefault(start, []).append(number)
-    follows = np.empty(len(arrows), int)
-    for number, (start, end) in enumerate(arrows.tolist()):
-        choices = leaving[end]
-        if len(choices) == 1:
-            follows[number] = choices[0]
-            continue
-        back = points[start] - points[end]
-        turns = [_clockwise(back, points[arrows[c, 1]] - points[end]) for c in choices]
-        follows[number] = choices[int(np.argmin(turns))]
-    loops, seen = [], np.zeros(len(arrows), bool)
-    for first in range(len(arrows)):
-        loop, here = [], first
-        while not seen[here]:
-            seen[here] = True
-            loop.append(int(arrows[here, 0]))
-            here = int(follows[here])
-        if loop:
-            loops.append(loop)
+    sides = _sides(groups)
+    _, which, uses = np.unique(
+        np.sort(sides, axis=1), axis=0, return_inverse=True, return_counts=True
+    )
+    border = np.bincount(sides[uses[which.ravel()] == 1, 0], minlength=len(points))
+    before, groups, extra = groups, [nodes.copy() for nodes in groups], []
+    unroll = np.array([radius, 1.0])
+    for node in np.flatnonzero(border > 1):
+        here = [(g, i, j) for g, nodes in enumerate(groups)
+                for i, j in np.argwhere(nodes == node).tolist()]
+        for fan in _fans(before, here):
+            middle = np.mean([points[before[g][i]].mean(axis=0) for g, i, _ in fan], axis=0)
+            way = (middle - points[node]) * unroll
+            extra.append(points[node] + way / np.linalg.norm(way) * step / unroll)
+            for g, i, j in fan:
+                groups[g][i, j] = len(points) + len(extra) - 1
+    return np.concatenate([points, np.array(extra).reshape(-1, 2)]), groups
+
+
+def _fans(
+    groups: list[Ids], here: list[tuple[int, int, int]]
+) -> list[list[tuple[int, int, int]]]:
+    """Pockets round a corner, together where one shares a side with the next."""
+    fans: list[tuple[set[int], list[tuple[int, int, int]]]] = []
+    for g, i, j in here:
+        row = groups[g][i]
+        ends, members = {int(row[j - 1]), int(row[(j + 1) % len(row)])}, [(g, i, j)]
+        for fan in [fan for fan in fans if fan[0] & ends]:
+            fans.remove(fan)
+            ends, members = ends | fan[0], members + fan[1]
+        fans.append((ends, members))
+    return [members for _, members in fans]
+
+
+def _sides(groups: Sequence[Ids]) -> Ids:
+    """Sides (s, 2) of the pieces of base, from corner to corner."""
+    return np.concatenate([
+        np.stack([nodes, np.roll(nodes, -1, axis=1)], axis=2).reshape(-1, 2) for nodes in groups
+    ])
+
+
+def _chain(arrows: Ids) -> list[list[int]]:
+    """Closed loops of nodes from directed sides; exactly one leaves each node."""
+    follows = dict(arrows.tolist())
+    loops = []
+    while follows:
+        here = next(iter(follows))
+        loop = []
+        while here in follows:
+            loop.append(here)
+            here = follows.pop(here)
+        loops.append(loop)
     return loops
-
-
-def _clockwise(start: Array, end: Array) -> float:
-    """Angle from one direction to another turning clockwise, in (0, 2 pi]."""
-    angle = math.atan2(start[1], start[0]) - math.atan2(end[1], end[0])
-    return angle % (2 * math.pi) or 2 * math.pi

@@ -24,6 +24,9 @@ from gridshell.mold.relief.outline import Loops, edge_degree, fitting, on_cylind
 from gridshell.mold.relief.stream import Ids, OnSurface, ShapeStream
 
 KERNEL_TOLERANCE = 5e-6  # mm, above `CURVE_ERROR`
+# The kernel's mesher makes meshes anew that say they leave their surface by more than it is asked
+# for. Where a large smooth face needs a finer mesh, these narrow ones do not.
+KEPT = 1e-4  # mm
 
 
 @dataclass(frozen=True)
@@ -49,12 +52,14 @@ class Island:
         stations: from the base to the far end; a station with ``pull`` shapes a fillet only.
         cells: (n, k, 2) corners (angle, x) of the piece of base that each one owns; None for
             cut-outs, which lie in whatever solid base is around them.
+        width: of the ribs round them on the base, mm.
         open: no face at the far end; its edges are handed out instead.
     """
 
     stations: tuple[Station, ...]
     cells: Array | None
     open: bool = False
+    width: float = 0.0
 
 
 @dataclass
@@ -104,6 +109,7 @@ def lay_sheet(
          if island.cells is not None and len(island.cells)],
         [(_angles(island.stations[0]), edges.base)
          for island, edges in zip(islands, laid, strict=True) if island.cells is None],
+        min((island.width for island in islands if island.cells is not None), default=0.0),
     )
     faces = [*layer.faces, *base.faces]
     far_wires = [
@@ -227,11 +233,11 @@ class _Layer:
                 for s in rows
             ], axis=2)
             meshes.append(stream.grids(
-                np.einsum("vr,nurc->nuvc", across, curves), self.deflection
+                np.einsum("vr,nurc->nuvc", across, curves), KEPT
             ))
             node = np.arange((steps[j] + 1) * (up + 1)).reshape(steps[j] + 1, up + 1) + 1
             polylines.append([
-                stream.polyline(side, self.deflection)
+                stream.polyline(side, KEPT)
                 for side in (node[:, 0], node[:, -1], node[0], node[-1])
             ])
         return _Band(np.stack(patches, axis=1), np.stack(meshes, axis=1), polylines, rising)

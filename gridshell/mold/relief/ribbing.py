@@ -24,8 +24,8 @@ from gridshell.wall.geometry.pattern import panel_pockets
 from gridshell.wall.geometry.pockets import inscribed_radius, outline_perimeter
 from gridshell.wall.geometry.rib_section import fillet_area
 
-_FITS = 0.95  # share of the room in a small pocket that a corner radius may take
-_SMALLEST_ROUNDING = 5e-5  # m, left of a corner radius inside its fillet
+FITS = 0.95  # share of the room in a small pocket that a corner radius may take
+SMALLEST_ROUNDING = 5e-5  # m, left of a corner radius inside its fillet
 _SMALLEST_FILLET = 1e-4  # m; a smaller one is left out
 
 
@@ -94,13 +94,14 @@ def ribbing(
             "isogrid, orthogrid or diagonal"
         )
     groups, notes, ways = [], [], []
-    left = given = 0
+    left = given = widened = 0
     for kind in panel_pockets(grid) if design.has_ribs else []:
         corners = kind.corners + panel_origin(grid)
         if bool(np.all(is_left_solid(design, grid, corners[:1], kind.cut))):
             left += len(corners)
             continue
-        gone = gives_way(design, grid, corners, cutouts)
+        gone, narrow = gives_way(design, grid, corners, cutouts)
+        widened += int(narrow.sum())
         if gone.any():
             ways.append(corners[gone])
             given += int(gone.sum())
@@ -113,6 +114,11 @@ def ribbing(
         notes.append(f"{left} pockets cut by a border are below ribs.smallest_pocket: left solid")
     if given:
         notes.append(f"{given} pockets gave way to the lands of cut-outs: left solid")
+    if widened:
+        notes.append(
+            f"{widened} of them lie outside the stated mold.cutout land, which is narrower than "
+            "their ribs: the land is wider there"
+        )
     return Ribbing(tuple(groups), tuple(cutouts), left, given, tuple(ways), tuple(notes))
 
 
@@ -124,7 +130,7 @@ def _fitted(
     floor, inset, stated = (float(v) for v in pocket_outline_at(design, grid, 0.0))
     flat = at_radius(corners[:1], floor, grid.radius)
     room = float(np.asarray(inscribed_radius(flat))[0]) - inset
-    rounding = min(stated, _FITS * room)
+    rounding = min(stated, FITS * room)
     note = None
     if rounding < stated:
         note = (
@@ -134,7 +140,7 @@ def _fitted(
     half = (math.pi / 2 - ribs.draft) / 2
     fillet = min(
         float(ribs.root_fillet),
-        max(rounding - _SMALLEST_ROUNDING, 0.0) / math.tan(half),
+        max(rounding - SMALLEST_ROUNDING, 0.0) / math.tan(half),
         0.9 * float(ribs.height) / math.tan(half),
     )
     if fillet < _SMALLEST_FILLET:
@@ -219,7 +225,9 @@ def _pocket_island(
         ]
     else:
         stations.append(station(0.0))
-    return Island(tuple(stations), _cells(design, grid, corners, scale, span))
+    return Island(
+        tuple(stations), _cells(design, grid, corners, scale, span), width=float(ribs.width) * scale
+    )
 
 
 def _cells(
@@ -245,7 +253,7 @@ def _cutout_island(
 ) -> Island:
     side = rib_side(design)
     skin = float(design.skin.thickness) / 2
-    base = float(grid.radius) + side * (skin + float(design.ribs.height))
+    base = float(grid.radius) + side * (skin + float(design.rib_height))
     far = float(grid.radius) - side * skin
 
     def station(radius: float, growth: float) -> Station:

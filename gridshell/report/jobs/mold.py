@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from gridshell.define.errors import InputError
+from gridshell.define.files.replacing import write_text
 from gridshell.define.tables.design import Design
-from gridshell.define.tables.mold import mold_of
+from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.checks.run import MoldChecks, mold_checks
-from gridshell.mold.files.folder import output_folder, refuse_existing
+from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import SolidCheck, solid_volume
 from gridshell.mold.files.unrolled_dxf import write_unrolled
 from gridshell.mold.files.write import FORMATS, planned_names, write_pieces
-from gridshell.mold.pieces.mold_set import MoldSet, build_molds
-from gridshell.mold.relief.ribbing import Ribbing
+from gridshell.mold.pieces.hole_table import as_csv, hole_table
+from gridshell.mold.pieces.mold_set import MoldSet, build_molds, piece_names
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
 from gridshell.report.sheets.drawing import Subject, write_sheets
+from gridshell.report.sheets.making import write_making_sheet
 from gridshell.report.sheets.pour import write_pour_sheet
 
+REMEDY = ("state another ribs.spacing or ribs.corner_radius, move mold.cutout, or leave out "
+          "mold.bed and mold.engraving, and run again")
 Progress = Callable[[str], None]
 
 
@@ -33,6 +37,7 @@ class MoldJob:
         molds: the pieces. solids: what each turned out to be. checks: of the work with them.
         solids: what each piece turned out to be.
         checks: of the work with them.
+        faulty: pieces that came out faulty and are not written, with the reason.
         part_volumes: of one casting of each kind at the part's own size, m3.
     """
 
@@ -42,45 +47,92 @@ class MoldJob:
     solids: tuple[SolidCheck, ...]
     checks: MoldChecks
     part_volumes: tuple[float, ...]
+    faulty: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def pour_mass(self) -> float:
         """To melt for the heaviest casting with its gate and spare, kg."""
+        if self.checks.poured is None:
+            return 0.0
         return float(self.checks.find("pour for one casting").value or 0.0)
 
 
-def _sides(molds: MoldSet) -> Sequence[str]:
-    """The pieces that get a sheet."""
-    roles = {piece.role for piece in molds.pieces}
-    return [side for side in ("part", "core", "cavity") if side in roles]
-
-
-def _papers(
-    molds: MoldSet, checks: MoldChecks, plain: Ribbing, folder: Path
-) -> list[Callable[[], None]]:
-    """Sheets, drawing, pour sheet and pictures of the checks, each a task of its own."""
+def _papers(molds: MoldSet, checks: MoldChecks, folder: Path) -> dict[str, Callable[[], None]]:
+    """Sheets, drawing, pour sheet and pictures of the checks: a task for each file or pair."""
     design, mold = molds.design, molds.mold
 
-    def sheet(side: str) -> Callable[[], None]:
+    def sheet(side: str, kind: str) -> Callable[[], None]:
         subject = Subject(
-            design, mold, molds.grid, plain, side, molds.shrinkage, molds.planes
+            design, mold, molds.grid, molds.ribs[kind], side, molds.shrinkage, molds.planes, kind
         )
-        return lambda: write_sheets(
-            [folder / f"sheet-{side}.pdf", folder / f"sheet-{side}.png"], subject
-        )
+        stem = _sheet_name(side, kind)
+        return lambda: write_sheets([folder / f"{stem}.pdf", folder / f"{stem}.png"], subject)
 
-    def pour() -> None:
-        write_pour_sheet(checks, folder / "pour-sheet.pdf", folder / "pour-sheet.txt")
+    def unrolled(kind: str, scale: float) -> Callable[[], None]:
+        path = folder / _drawing_name(kind, scale != 1.0)
+        return lambda: write_unrolled(
+            path, design, molds.grid, molds.ribs[kind], design.title, scale=scale)
 
-    tasks: list[Callable[[], None]] = [sheet(side) for side in _sides(molds)]
-    tasks += [
-        pour,
-        lambda: plot_undercut(checks, folder / "check-undercut.png"),
-        lambda: write_unrolled(folder / "unrolled.dxf", design, molds.grid, plain, design.title),
-    ]
-    if checks.cooling is not None:
-        tasks.append(lambda: plot_cooling(checks, folder / "check-cooling.png"))
+    kinds = [kind.name for kind in molds.cast_segments]
+    tasks: dict[str, Callable[[], None]] = {
+        f"{_sheet_name(side, kind)}.pdf": sheet(side, kind)
+        for side, kind in _sheets(design, mold, kinds)}
+    for kind in kinds:
+        for scale in {1.0, molds.factor}:
+            tasks[_drawing_name(kind, scale != 1.0)] = unrolled(kind, scale)
+    if not mold.direct:
+        tasks["holes.csv"] = lambda: write_text(folder / "holes.csv", as_csv(hole_table(molds)))
+    if checks.poured is None:
+        tasks["making-sheet.txt"] = lambda: write_making_sheet(checks, folder / "making-sheet.txt")
+        return tasks
+    tasks["pour-sheet.pdf"] = lambda: _discard(write_pour_sheet(
+        checks, folder / "pour-sheet.pdf", folder / "pour-sheet.txt"))
+    tasks["check-undercut.png"] = lambda: plot_undercut(checks, folder / "check-undercut.png")
+    if checks.poured.cooling is not None:
+        tasks["check-cooling.png"] = lambda: plot_cooling(checks, folder / "check-cooling.png")
     return tasks
+
+
+def _discard(_: object) -> None:
+    """A task has no result."""
+
+
+def _sheet_name(side: str, kind: str) -> str:
+    return f"sheet-{side}" + (f"-{kind}" if kind else "")
+
+
+def _drawing_name(kind: str, of_mold: bool) -> str:
+    return "unrolled" + (f"-{kind}" if kind else "") + ("-mold" if of_mold else "") + ".dxf"
+
+
+def _sheets(design: Design, mold: Mold, kinds: Sequence[str]) -> list[tuple[str, str]]:
+    """Side and kind of cast segment of each sheet; the smooth half has one for all kinds."""
+    sides = ("part",) if mold.direct else ("part", "core", "cavity")
+    smooth = "cavity" if design.ribs.side == "inside" else "core"
+    return [(side, kind) for side in sides
+            for kind in (kinds[:1] if side == smooth else kinds)]
+
+
+def planned_files(design: Design, mold: Mold, formats: Sequence[str]) -> list[str]:
+    """Every file that `make_molds` may write, known before any work.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+        formats: of step, stl, 3mf, png.
+
+    Raises:
+        InputError: the design can't be made as stated.
+    """
+    names = piece_names(design, mold)
+    kinds = [name.removeprefix("part").removeprefix("-") for name in names
+             if name.startswith("part")]
+    papers = [f"{_sheet_name(side, kind)}.{ending}"
+              for side, kind in _sheets(design, mold, kinds) for ending in ("pdf", "png")]
+    papers += [_drawing_name(kind, of_mold) for kind in kinds for of_mold in (False, True)]
+    papers += ["making-sheet.txt"] if mold.direct else [
+        "pour-sheet.pdf", "pour-sheet.txt", "check-undercut.png", "check-cooling.png", "holes.csv"]
+    return [*planned_names(names, formats), *papers]
 
 
 def make_molds(
@@ -88,6 +140,8 @@ def make_molds(
     formats: Sequence[str] = FORMATS, progress: Progress | None = None,
 ) -> MoldJob:
     """Build, check and write the molds of a design into a folder, all files or none.
+
+    A piece that comes out faulty is not written and named in the result; the good ones are.
 
     Args:
         design: one design.
@@ -97,26 +151,34 @@ def make_molds(
         progress: told each step.
 
     Raises:
-        InputError: the design can't be molded as stated, files are in the way, or a solid came
-            out faulty.
+        InputError: the design can't be made as stated, files are in the way, the folder can't be
+            written, or no piece came out good.
     """
     say = progress or (lambda line: None)
     mold = mold_of(design)
-    target = Path(folder)
-    # Refuse before the work, not after it.
-    refuse_existing(target, ["assembly.step", "unrolled.dxf", "pour-sheet.txt"], force)
-    say("building solids")
-    molds = build_molds(design, mold, say)
-    parts = [piece for piece in molds.pieces if piece.role == "part"]
-    volumes = tuple(solid_volume(piece.solid) * 1e-9 for piece in parts)
-    checks = mold_checks(design, mold, volumes)
-    plain = molds.ribs.get("", next(iter(molds.ribs.values())))
-    with output_folder(target, force, planned_names(molds, formats)) as scratch:
+    with output_folder(Path(folder), force, planned_files(design, mold, formats)) as scratch:
+        say("building solids")
+        molds = build_molds(design, mold, say)
+        volumes = _part_volumes(molds)
+        checks = mold_checks(design, mold, volumes)
         solids = write_pieces(
-            molds, scratch, formats, say, more=_papers(molds, checks, plain, scratch)
+            molds, scratch, formats, say, more=list(_papers(molds, checks, scratch).values())
         )
-        faults = [f"{check.name}: {fault}" for check in solids for fault in check.faults]
-        if faults:
-            raise InputError("a solid came out faulty, nothing is written; " + "; ".join(faults))
+        faulty = {name: f"the kernel can't make it ({why})" for name, why in molds.failed.items()}
+        faulty |= {check.name: "; ".join(check.faults) for check in solids if check.faults}
+        if len(faulty) >= len(solids) + len(molds.failed):
+            raise InputError(
+                "no piece came out good, nothing is written: "
+                + "; ".join(f"{name}: {why}" for name, why in faulty.items()) + f"; {REMEDY}"
+            )
         names = tuple(sorted(path.name for path in scratch.iterdir()))
-    return MoldJob(target, names, molds, tuple(solids), checks, volumes)
+    good = tuple(check for check in solids if not check.faults)
+    return MoldJob(Path(folder), names, molds, good, checks, volumes or (), faulty)
+
+
+def _part_volumes(molds: MoldSet) -> tuple[float, ...] | None:
+    """Of the solid of each kind of cast segment, m3; None if one could not be made."""
+    parts = [piece for piece in molds.pieces if piece.role == "part"]
+    if len(parts) < len(molds.cast_segments):
+        return None
+    return tuple(solid_volume(piece.solid) * 1e-9 for piece in parts)

@@ -172,7 +172,7 @@ def _loads(design: Design) -> str:
 
 
 def _mold(design: Design) -> str:
-    if design.mold is None or design.tube.segments < 2:
+    if design.mold is None:
         return ""
     from gridshell.mold.checks.run import mold_checks
     from gridshell.report.plots.mold import plot_cooling, plot_undercut
@@ -183,11 +183,13 @@ def _mold(design: Design) -> str:
         [c.name, c.verdict, c.advice, c.source] for c in found.checks
     ]
     parts = [table(rows, ["check", "verdict", "reason, advice", "source"])]
+    if found.poured is None:
+        return "".join(parts)
     parts.append(picture(
         lambda path: plot_undercut(found, path),
         "Undercut of the rib flanks against the straight pull, round the tube",
     ))
-    if found.cooling is not None:
+    if found.poured.cooling is not None:
         parts.append(picture(
             lambda path: plot_cooling(found, path), "Cooling to the peel temperature"
         ))

@@ -46,7 +46,7 @@ def plot_undercut(checks: MoldChecks, path: str | Path) -> None:
 
 
 def _round(axes: Any, checks: MoldChecks) -> None:
-    found, design = checks.undercut, checks.design
+    found, design = checks.pouring.undercut, checks.design
     flanks = found.flanks
     way = out_of_mold(design)  # ribs inside point inwards and leave the core upwards
     radius = float(design.skin_radius)
@@ -87,7 +87,7 @@ def _round(axes: Any, checks: MoldChecks) -> None:
 
 
 def _over_angle(axes: Any, checks: MoldChecks) -> None:
-    found, design = checks.undercut, checks.design
+    found, design = checks.pouring.undercut, checks.design
     flanks = found.flanks
     angle = np.degrees(flanks.angle)
     sides = ~flanks.corner
@@ -138,7 +138,7 @@ def plot_cooling(checks: MoldChecks, path: str | Path) -> None:
     Raises:
         InputError: nothing cools here, or the path can't be written or is no picture.
     """
-    plan = checks.cooling
+    plan = checks.pouring.cooling
     if plan is None:
         raise InputError("no cooling to draw: the material is poured at the mold's temperature")
     slowest = int(np.argmax(plan.thickness))
@@ -170,7 +170,7 @@ def plot_cooling(checks: MoldChecks, path: str | Path) -> None:
 
 
 def _waiting(axes: Any, checks: MoldChecks) -> None:
-    plan = checks.cooling
+    plan = checks.pouring.cooling
     assert plan is not None
     shades = (BLUE, ORANGE, INK)
     hatches = ("", "///", "")

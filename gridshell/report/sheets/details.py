@@ -10,15 +10,19 @@ import numpy as np
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.pieces.layout import Layout
+from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.report.sheets.parts import FILL, INK, dimension, millimeters, rectangle
 
 
-def groove_detail(axes: Any, design: Design, side: str, scale: float) -> None:
+def groove_detail(
+    axes: Any, design: Design, ribs_molded: Ribbing, side: str, scale: float
+) -> None:
     """One rib (or the groove that casts it), enlarged, with its dimensions.
 
     Args:
         axes: of matplotlib.
         design: one design (no arrays).
+        ribs_molded: its pockets as molded.
         side: part, core or cavity.
         scale: size drawn over the part's.
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -100,7 +101,7 @@ def sheet_figure(subject: Subject) -> Any:
     _plan(figure.add_axes((0.50, 0.47, 0.465, 0.395)), subject)
     detail = figure.add_axes((0.04, 0.06, 0.32, 0.38))
     if subject.ribbed:
-        groove_detail(detail, design, side, scale)
+        groove_detail(detail, design, subject.ribs, side, scale)
     elif side != "part":
         flange_detail(detail, design, mold, subject.plan, side)
     else:
@@ -114,10 +115,8 @@ def _section(axes: Any, subject: Subject) -> None:
     design, plan, side, ribs = subject.design, subject.plan, subject.side, subject.ribs
     profile = {"part": part_profile, "core": core_profile, "cavity": cavity_profile}[side](plan)
     outline = profile_points(profile)
-    skin = plan.far + (1 if plan.far < plan.base else -1) * (
-        float(design.skin.thickness) * (plan.outer - plan.inner)
-        / (float(design.skin.thickness) + float(design.ribs.height)))
     ribbed = subject.ribbed
+    pockets: list[tuple[tuple[float, float], tuple[float, float]]] = []
     axes.fill(outline[:, 0], outline[:, 1], fc=FILL, ec=INK, lw=0.9)
     if side == "cavity":
         # Between the end walls the half is bored out to the casting's outer radius.
@@ -126,9 +125,9 @@ def _section(axes: Any, subject: Subject) -> None:
         # Through the pockets nearest the middle; half way itself may run along a rib.
         places = np.concatenate([g.corners[..., 1].mean(axis=1) for g in ribs.pockets])
         middle = float(places[np.argmin(np.abs(places - float(design.section_length) / 2))])
-        line = ribbed_line(
-            pocket_spans(design, subject.grid, ribs, middle), plan.base, skin, plan.half_angle)
-        edge = ribbed_line([], plan.base, skin, plan.half_angle)
+        pockets = pocket_spans(design, subject.grid, ribs, middle)
+        line = ribbed_line(pockets, plan.base, plan.floor, plan.half_angle)
+        edge = ribbed_line([], plan.base, plan.floor, plan.half_angle)
         # The part loses its pockets; the half that makes them has blocks there.
         color = "white" if side == "part" else FILL
         axes.fill(*np.concatenate([line, edge[::-1]]).T, fc=color, ec="none")
@@ -149,16 +148,7 @@ def _section(axes: Any, subject: Subject) -> None:
                   (0, -step))
         dimension(axes, (wide, low), (wide, high), millimeters((high - low) / 1e3, units),
                   (step, 0))
-    for radius, words, share in ((plan.outer, "R outer", 0.62), (plan.inner, "R inner", 0.3)):
-        if side == "core" and radius == plan.outer:
-            continue
-        angle = math.pi / 2 - share * plan.half_angle
-        way = np.array([math.cos(angle), math.sin(angle)])
-        axes.annotate(f"{words} {millimeters(radius / 1e3, units)}", radius * way,
-                      radius * way - 0.45 * (high - low) * way / way[1] * np.array([1.0, 0.9]),
-                      fontsize=7, ha="center", va="center",
-                      bbox={"boxstyle": "square,pad=0.15", "fc": "white", "ec": "none"},
-                      arrowprops={"arrowstyle": "-|>", "lw": 0.6, "color": INK})
+    _leaders(axes, subject, pockets)
     axes.annotate("", (0, high + 1.9 * step), (0, high + 0.4 * step),
                   arrowprops={"arrowstyle": "-|>", "lw": 1.2, "color": ACCENT})
     axes.text(0.05 * wide, high + 1.2 * step, "pull", fontsize=7, color=ACCENT, va="center")
@@ -168,6 +158,57 @@ def _section(axes: Any, subject: Subject) -> None:
     axes.set_axis_off()
     axes.set_title("Section across, through a row of pockets" if ribbed and ribs.pockets
                    else "Section across", fontsize=8, loc="left")
+
+
+def faces_of(subject: Subject) -> list[tuple[str, float, str]]:
+    """Every round face of a side: its name, its radius in mm, and where a leader finds it.
+
+    The last entry is ``pocket`` for faces that lie in the pockets (or are the tops of the blocks
+    that cast them), ``rib`` for those between pockets, ``end`` for faces of the end walls only,
+    and ``any`` for smooth faces.
+
+    Args:
+        subject: what the sheet shows.
+    """
+    plan, side = subject.plan, subject.side
+    ribs_inside = plan.base == plan.inner
+    ribbed = subject.ribbed and bool(subject.ribs.pockets)
+    seat = ("seats of the core's prints", plan.inner + plan.clearance, "end")
+    if side == "part":
+        tips, smooth = ("outside", "inside")[ribs_inside], ("inside", "outside")[ribs_inside]
+        found = [(smooth, plan.far, "any"),
+                 ("rib tips and lands" if ribbed else tips, plan.base, "rib")]
+        return [*found, ("pocket floors", plan.floor, "pocket")] if ribbed else found
+    if not ribbed:
+        return [("core", plan.inner, "any")] if side == "core" else [
+            ("bore", plan.outer, "any"), seat]
+    grooves = [("groove bottoms", plan.base, "rib"), ("block tops", plan.floor, "pocket")]
+    return grooves if side == "core" else [*grooves, seat]
+
+
+def _leaders(
+    axes: Any, subject: Subject, pockets: list[tuple[tuple[float, float], tuple[float, float]]]
+) -> None:
+    """The radius of every round face, each with a leader to the face itself."""
+    plan = subject.plan
+    faces = faces_of(subject)
+    middles = [(low + high) / 2 for _, (low, high) in pockets]
+    solid = [(a + b) / 2 for (_, a), (b, _) in itertools.pairwise([tip for tip, _ in pockets])]
+    for number, (name, radius, place) in enumerate(faces):
+        # Angles from the crown, to the right; the faces come one after the other round it.
+        wanted = plan.half_angle * (0.68 - 0.55 * number / max(len(faces) - 1, 1))
+        near = {"pocket": middles, "rib": solid}.get(place) or [wanted]
+        angle = min(near, key=lambda a: abs(a - wanted))
+        way = np.array([math.sin(angle), math.cos(angle)])
+        text = np.array([
+            (0.62 - 0.5 * number) * plan.outer * math.sin(plan.half_angle),
+            plan.parting + (0.12 + 0.17 * number) * (plan.inner - plan.parting)])
+        words = f"{name} R {millimeters(radius / 1e3, subject.design.units)}"
+        if place == "end":
+            words += " (end walls)"
+        axes.annotate(words, radius * way, text, fontsize=7, ha="center", va="center",
+                      bbox={"boxstyle": "square,pad=0.15", "fc": "white", "ec": "none"},
+                      arrowprops={"arrowstyle": "-|>", "lw": 0.6, "color": INK})
 
 
 def _sector(axes: Any, plan: Layout, radius: float) -> None:
@@ -246,7 +287,7 @@ def _words(figure: Any, subject: Subject) -> None:
         return millimeters(value, units)
 
     rows: list[tuple[str, ...]] = [
-        ("outer radius", mm(plan.outer / 1e3)), ("inner radius", mm(plan.inner / 1e3)),
+        *((f"radius: {name}", mm(radius / 1e3)) for name, radius, _ in faces_of(subject)),
         ("casting length", mm(plan.length / 1e3)),
         ("cell round, at mid skin", mm(float(grid.cell_width) * scale)),
         ("cell along", mm(float(grid.cell_height) * scale)),

@@ -26,6 +26,10 @@ MACHINE_CAUTIONS = (
     "Printing: fresh air for fumes; the nozzle and the bed are hot.",
     "Edges of fresh molds are sharp: break them, except at the parting next to the part.",
 )
+METAL_CAUTIONS = (
+    "Metal chips are sharp and hot: guards closed, a brush for chips, never the hand.",
+    "A thin part springs off when its last tie is cut: clamp it, back it, or leave tabs.",
+)
 MELT_CAUTIONS = (
     "Hot melt sticks to skin and burns deep: gloves, long sleeves and a face shield; cool a burn "
     "with water, leave the melt on, see a doctor.",

@@ -83,34 +83,33 @@ def pour_sheet(checks: MoldChecks) -> PourSheet:
         ("for all of them", mass(float(details["pour_mass_all"]))),
         ("finished tube", mass(tube.value)),
     ]
-    hot = checks.cooling is not None
-    temperatures = [("pour at", degrees(checks.start) if checks.pour_known else "not known"),
+    poured = checks.pouring
+    hot = poured.hot
+    temperatures = [("pour at", degrees(poured.start)),
                     ("mold at", degrees(float(casting.mold_temperature)))]
     if hot:
-        temperatures.append(("take out at or below", degrees(checks.release)))
+        temperatures.append(("take out at or below", degrees(poured.release)))
         face = checks.find("mold face against softening")
         if face.value is not None:
             temperatures.append(("mold face comes to", degrees(face.value)))
     elif checks.part.peel_temperature is not None:
-        temperatures.append(("take out at", degrees(checks.release)))
+        temperatures.append(("take out at", degrees(poured.release)))
     if checks.part.softening_temperature is not None:
         temperatures.append(("part softens at",
                              degrees(float(checks.part.softening_temperature))))
     warnings = tuple(
         f"{check.name}: {check.verdict}. {check.advice}" for check in checks.checks
         if check.verdict != OK and check.name not in _QUIET)
-    general = MELT_CAUTIONS if hot else CURE_CAUTIONS if checks.pour_known else ()
+    general = MELT_CAUTIONS if hot else CURE_CAUTIONS
     cautions = (*general, *checks.part.cautions, DEFER)
     return PourSheet(checks.design.title, tuple(amounts), tuple(temperatures),
-                     _steps(checks, hot, mass(pour.value), degrees), warnings,
+                     _steps(checks, mass(pour.value), degrees), warnings,
                      tuple(dict.fromkeys(cautions)))
 
 
-def _steps(checks: MoldChecks, hot: bool, mass: str, degrees: Any) -> tuple[str, ...]:
+def _steps(checks: MoldChecks, mass: str, degrees: Any) -> tuple[str, ...]:
     mold, casting = checks.mold, checks.mold.casting
-    if not checks.pour_known:
-        return (f"No steps: the pour temperature of {checks.part.name} is not known. State "
-                "mold.casting.pour_temperature if it is to be cast at all.",)
+    poured = checks.pouring
     steps = ["Check that grooves, gate and vents are clean and open; wax or spray every face that "
              "the part touches, also the bottom of the grooves."]
     steps.append("Set the core on its dowels, close the halves, tighten the screws crosswise from "
@@ -123,19 +122,19 @@ def _steps(checks: MoldChecks, hot: bool, mass: str, degrees: Any) -> tuple[str,
                      "would hold all of the pour; leave the upper flange a turn loose.")
     warm = next((c.details["mold_temperature_that_fills"] for c in checks.checks
                  if "mold_temperature_that_fills" in c.details), None)
-    if warm is not None and checks.shell.softening_temperature is not None and (
-            warm > checks.shell.softening_temperature):
+    if warm is not None and poured.shell.softening_temperature is not None and (
+            warm > poured.shell.softening_temperature):
         warm = None
-    if hot:
+    if poured.hot:
         steps.append("Dry the mold"
                      + (f" and warm it to {degrees(warm)}" if warm is not None else "")
-                     + f"; melt {mass} slowly to {degrees(checks.start)} and no hotter.")
+                     + f"; melt {mass} slowly to {degrees(poured.start)} and no hotter.")
         steps.append("Pour in one thin stream without a break until melt stands in every vent; "
                      "tap the mold; top up as the level sinks.")
         cooling = checks.find("time to the peel temperature")
         time = "until it is cold enough" if cooling.value is None else (
             f"about {wait(cooling.value)}")
-        steps.append(f"Wait {time}, until the thickest land is below {degrees(checks.release)}; "
+        steps.append(f"Wait {time}, until the thickest land is below {degrees(poured.release)}; "
                      "do not hurry it with water.")
     else:
         steps.append(f"Weigh and mix {mass} as the supplier says; draw off the air if you can.")

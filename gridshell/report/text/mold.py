@@ -5,8 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from gridshell.mold.pieces.mold_set import describe
-from gridshell.report.jobs.mold import MoldJob
+from gridshell.report.jobs.mold import REMEDY, MoldJob
 from gridshell.report.numbers import shown, table
+
+MOLD_CAUTION = (
+    "CAUTION: hot melts burn, cutters maim, resins sensitize; read pour-sheet.txt, wear what",
+    "it says, and follow local rules and licensed practice.",
+)
+DIRECT_CAUTION = (
+    "CAUTION: cutters maim, chips and nozzles burn; read making-sheet.txt, wear what it says,",
+    "and follow local rules and licensed practice.",
+)
 
 
 def mold_json(job: MoldJob) -> dict[str, Any]:
@@ -14,9 +23,9 @@ def mold_json(job: MoldJob) -> dict[str, Any]:
 
     Keys: folder, files; part_volume (m3, of one plain casting), part_volumes (of each kind);
     pour_mass (kg, for the heaviest casting with gate and spare); pieces: name, role, quantity;
-    solids: valid, closed, watertight, volume (m3), faces, triangles, mesh_volume, step_volume
-    (m3), step_faces; checks: name, value, limit (SI unit of their kind), verdict, advice, source;
-    shrinkage, factor (mold over part), notes.
+    faulty: pieces not written, with the reason; solids: valid, closed, watertight, volume (m3),
+    faces, triangles, mesh_volume, step_volume (m3), step_faces; checks: name, value, limit (SI
+    unit of their kind), verdict, advice, source; shrinkage, factor (mold over part), notes.
 
     Args:
         job: what was made.
@@ -26,7 +35,7 @@ def mold_json(job: MoldJob) -> dict[str, Any]:
         "title": job.molds.design.title,
         "folder": str(job.folder),
         "files": list(job.files),
-        "part_volume": job.part_volumes[0],
+        "part_volume": job.part_volumes[0] if job.part_volumes else None,
         "part_volumes": list(job.part_volumes),
         "pour_mass": job.pour_mass,
         **about,
@@ -39,6 +48,7 @@ def mold_json(job: MoldJob) -> dict[str, Any]:
             }
             for s in job.solids
         ],
+        "faulty": dict(job.faulty),
         "checks": job.checks.as_list(),
     }
 
@@ -62,14 +72,16 @@ def mold_text(job: MoldJob, system: str = "metric") -> str:
         for s in job.solids
     ]
     unit = "in" if system == "inch" else "mm"
+    direct = job.molds.mold.direct
+    work = f"making the part, {job.molds.mold.process}" if direct else "work with the molds"
+    pour = "" if direct else f"; pour {shown(job.pour_mass, 'mass', system)} for one casting"
     return "\n".join([
         job.molds.design.title, "",
-        f"work with the molds: {job.checks.verdict}; pour "
-        f"{shown(job.pour_mass, 'mass', system)} for one casting", "",
+        *(f"NOT WRITTEN, faulty: {name}: {why}; {REMEDY}" for name, why in job.faulty.items()),
+        f"{work}: {job.checks.verdict}{pour}", "",
         table(rows, ["verdict", "check", "reason, advice"]), "",
         table(solids, ["piece", "make", "volume", f"size [{unit}]", "faces", "solid"]), "",
         *(f"note: {note}" for note in job.molds.notes),
         f"wrote {len(job.files)} files to {job.folder}",
-        "CAUTION: hot melts burn, cutters maim, resins sensitize; read pour-sheet.txt, wear what",
-        "it says, and follow local rules and licensed practice.",
+        *(DIRECT_CAUTION if direct else MOLD_CAUTION),
     ])

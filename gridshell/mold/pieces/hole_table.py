@@ -1,0 +1,128 @@
+"""The hole table of the mold halves: where each hole, slot and groove is, from a stated zero.
+
+Zero is the casting's low-x end face (the pour end), the middle between the flanges, and the parting
+face of the flanges: x along the tube, y across, z along the pull. All in mm of the mold.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from dataclasses import dataclass
+
+from gridshell.mold.pieces.halves import (
+    Span,
+    end_holes,
+    flange_holes,
+    flash_grooves,
+    pry_slots,
+    spans,
+)
+from gridshell.mold.pieces.mold_set import MoldSet
+
+ZERO = ("zero: x = 0 at the casting's pour end face, y = 0 midway between the flanges, z = 0 on "
+        "the parting face of the flanges; all in mm of the mold")
+COLUMNS = (
+    "piece", "feature", "x", "y", "z", "diameter", "length", "width", "depth", "along", "fit")
+
+
+@dataclass(frozen=True)
+class Feature:
+    """One row: a hole by its middle, a slot or groove by the middle of its opening, mm.
+
+    Attributes:
+        piece: core or cavity, with its number where the half is split.
+        feature: what it is.
+        x: along the tube.
+        y: across.
+        z: along the pull.
+        diameter: of a hole; None for slots and grooves.
+        length: of a slot or groove along x.
+        width: of it across.
+        depth: of the hole, slot or groove.
+        along: direction of the depth.
+        fit: how it takes what goes in.
+    """
+
+    piece: str
+    feature: str
+    x: float
+    y: float
+    z: float
+    diameter: float | None = None
+    length: float | None = None
+    width: float | None = None
+    depth: float = 0.0
+    along: str = "z"
+    fit: str = ""
+
+
+def hole_table(molds: MoldSet) -> list[Feature]:
+    """Every hole, slot and groove of the halves; none for parts that are made directly.
+
+    Args:
+        molds: every piece of a design.
+    """
+    if molds.mold.direct:
+        return []
+    plan, mold = molds.plan, molds.mold
+    parts = spans(plan, molds.planes)
+    rows: list[Feature] = []
+    for number, span in enumerate(parts, start=1):
+        for core in (True, False):
+            name = ("core" if core else "cavity") + (f"-{number}" if len(parts) > 1 else "")
+            rows += _flange(molds, span, core, name)
+            if not core:
+                rows += [_slot(name, "pry slot", low, high, plan.parting)
+                         for low, high in pry_slots(plan, mold, span)]
+            else:
+                rows += [_slot(name, "flash groove", (max(low[0], span.start), *low[1:]),
+                               (min(high[0], span.end), *high[1:]), plan.parting)
+                         for low, high in flash_grooves(plan, mold)]
+            if not core and span.start <= plan.start:
+                rows += [Feature(
+                    name, hole.what, 0.0, hole.radius * math.cos(hole.angle),
+                    hole.radius * math.sin(hole.angle) - plan.parting, hole.diameter,
+                    depth=plan.end_wall, along="-x",
+                    fit="widens outwards" if hole.what == "gate" else "",
+                ) for hole in end_holes(plan, mold)]
+            rows += [Feature(name, "split plane", x, 0.0, 0.0, along="x")
+                     for x in (span.start, span.end) if plan.start < x < plan.end]
+    return rows
+
+
+def _flange(molds: MoldSet, span: Span, core: bool, name: str) -> list[Feature]:
+    plan = molds.plan
+    # Through the core's block beside the flange, or the cavity's ledge.
+    deep = plan.parting - plan.bottom if core else min(plan.flange, plan.top - plan.parting)
+    return [Feature(name, f"{hole.what} hole", hole.x, hole.y, 0.0, hole.diameter, depth=deep,
+                    along="-z" if core else "z", fit=hole.fit)
+            for hole in flange_holes(plan, molds.mold, span, core)]
+
+
+def _slot(
+    name: str, what: str, low: tuple[float, ...], high: tuple[float, ...], parting: float
+) -> Feature:
+    return Feature(
+        name, what, (low[0] + high[0]) / 2, (low[1] + high[1]) / 2, 0.0,
+        length=high[0] - low[0], width=high[1] - low[1], depth=high[2] - low[2],
+        along="z" if low[2] >= parting - 1e-9 else "-z",
+    )
+
+
+def as_csv(rows: list[Feature]) -> str:
+    """The table as comma-separated text, its zero in the first line.
+
+    Args:
+        rows: from `hole_table`.
+    """
+    out = io.StringIO()
+    out.write(f"# {ZERO}\n")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for row in rows:
+        values = [getattr(row, column) for column in COLUMNS]
+        writer.writerow(["" if value is None else f"{value + 0.0:.3f}"
+                         if isinstance(value, float) else value for value in values])
+    return out.getvalue()

@@ -1,0 +1,70 @@
+"""The hole table is held to the solid: inside each hole is air, a little further is mold."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from typing import Any
+
+import pytest
+from shapes import small
+
+from gridshell.define.tables.mold import Mold
+from gridshell.mold.pieces.hole_table import COLUMNS, as_csv, hole_table
+from gridshell.mold.pieces.mold_set import MoldSet, build_molds
+
+
+@pytest.fixture(scope="module", params=[None, (0.06, 0.11, 0.06)], ids=["whole", "split"])
+def molds(request: Any) -> MoldSet:
+    return build_molds(small("plain"), Mold(
+        engraving=0.0, shrinkage=0.015, bed=request.param, gates=2, gate_diameter=0.8e-3))
+
+
+def is_mold(solid: Any, x: float, y: float, z: float) -> bool:
+    from OCP.BRepClass3d import BRepClass3d_SolidClassifier
+    from OCP.gp import gp_Pnt
+    from OCP.TopAbs import TopAbs_State
+
+    state = BRepClass3d_SolidClassifier(solid, gp_Pnt(x, y, z), 1e-7).State()
+    return bool(state == TopAbs_State.TopAbs_IN)
+
+
+def test_every_hole_is_where_the_table_says(molds: MoldSet) -> None:
+    rows = hole_table(molds)
+    assert {row.feature for row in rows} >= {
+        "screw hole", "dowel hole", "gate", "vent", "flash groove"}
+    # Short pieces have no room for a lever between their holes.
+    assert any(row.feature == ("split plane" if molds.planes else "pry slot") for row in rows)
+    zero = molds.plan.parting
+    for row in rows:
+        solid = molds.piece(row.piece).solid
+        z = row.z + zero
+        if row.along in ("z", "-z"):
+            way = 1 if row.along == "z" else -1
+            middle = z + way * row.depth / 2
+            assert not is_mold(solid, row.x, row.y, middle), row
+            across = (row.diameter or row.width or 0.0) / 2
+            inward = -math.copysign(1.0, row.y)
+            assert not is_mold(solid, row.x, row.y + inward * (across - 0.02), middle), row
+            assert is_mold(solid, row.x, row.y + inward * (across + 0.02), middle), row
+            if row.diameter is None:
+                assert is_mold(solid, row.x, row.y, z + way * (row.depth + 0.02)), row
+                assert not is_mold(solid, row.x + (row.length or 0) / 2 - 0.02, row.y, middle), row
+        elif row.along == "-x":
+            assert not is_mold(solid, -0.1 * row.depth, row.y, z), row
+            radius = math.hypot(row.y, z)
+            # Inwards is the seat of the core's print, so only the outer side is looked at.
+            outer = 1 + ((row.diameter or 0.0) / 2 + 0.02) / radius
+            assert is_mold(solid, -0.1 * row.depth, row.y * outer, z * outer), row
+
+
+def test_table_reads_as_csv(molds: MoldSet) -> None:
+    text = as_csv(hole_table(molds))
+    assert text.startswith("# zero: x = 0 at the casting's pour end face")
+    rows = list(csv.DictReader(io.StringIO(text.split("\n", 1)[1])))
+    assert tuple(rows[0]) == COLUMNS
+    fits = {(row["piece"].split("-")[0], row["diameter"], row["fit"]) for row in rows
+            if row["feature"] == "dowel hole"}
+    # 6 mm pins: tight in the core, with the stated 0.15 mm on each side in the cavity.
+    assert fits == {("core", "6.000", "press"), ("cavity", "6.300", "slip")}
