@@ -14,12 +14,15 @@ from gridshell.cli import main
 from gridshell.define.errors import InputError
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import Design, with_values
-from gridshell.define.tables.mold import Mold
+from gridshell.define.tables.mold import Cutout, Mold
+from gridshell.material.resolve import properties
 from gridshell.mold.checks.direct import upward_sides
 from gridshell.mold.checks.run import mold_checks
+from gridshell.mold.files.solids import is_closed, is_valid, solid_volume
 from gridshell.mold.files.write import write_piece
 from gridshell.mold.pieces.mold_set import build_molds
 from gridshell.mold.relief.ribbing import ribbing
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import lattice
 
 PRINTED, MILLED = Mold(process="print-part"), Mold(process="machine-part", tool_diameter=2e-3)
@@ -146,3 +149,30 @@ corner_radius = "2 mm"
     assert {"part.step", "part.stl", "part.3mf", "making-sheet.txt", "sheet-part.pdf"} <= names
     assert not any("core" in name or "pour" in name for name in names)
     assert "Metal chips" in (out / "making-sheet.txt").read_text()
+
+
+@pytest.mark.parametrize(("pattern", "side", "orientation"), [
+    ("orthogrid", "inside", "hoop"), ("isogrid", "inside", "hoop"), ("isogrid", "outside", "axial"),
+    ("diagonal", "outside", "hoop"), ("plain", "inside", "hoop"),
+])
+def test_a_tube_in_one_piece_is_a_valid_solid_that_the_wall_weighs(
+    pattern: str, side: str, orientation: str
+) -> None:
+    design = with_values(small(pattern, side, segments=1, orientation=orientation),
+                         {"tube.seam_land": 0.0})
+    solid = build_molds(design, PRINTED).pieces[0].solid
+    assert is_valid(solid) and is_closed(solid)
+    bent = assess_wall(design, properties(design.material, design.folder))
+    assert solid_volume(solid) == pytest.approx(float(bent.tube_volume) * 1e9, rel=1e-3)
+
+
+def test_a_tube_in_one_piece_with_what_it_cannot_have_is_refused() -> None:
+    design = with_values(small(segments=1), {"tube.seam_land": 4e-3})
+    with pytest.raises(InputError, match=r"tube\.seam_land"):
+        build_molds(design, PRINTED)
+    closed = with_values(design, {"tube.seam_land": 0.0})
+    with pytest.raises(InputError, match=r"tube\.segments: 1 with ribs inside can't be milled"):
+        build_molds(closed, MILLED)
+    cut = Cutout(shape="round", position=0.03, diameter=4e-3)
+    with pytest.raises(InputError, match=r"mold\.cutout"):
+        build_molds(closed, dataclasses.replace(PRINTED, cutout=(cut,)))

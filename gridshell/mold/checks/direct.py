@@ -294,3 +294,14 @@ def require_possible(design: Design, mold: Mold) -> None:
             "tube.segments: 1 with ribs inside can't be milled, no straight tool reaches the "
             "pockets; set tube.segments = 2 or more, or ribs.side = 'outside'"
         )
+    if mold.direct and design.tube.segments == 1:
+        if float(design.tube.seam_land) > 0:
+            raise InputError(
+                "tube.seam_land: a tube in one piece (tube.segments = 1) has no seam; must be "
+                "'0 mm'"
+            )
+        if mold.cutout:
+            raise InputError(
+                "mold.cutout: cut-outs are not made in a tube in one piece; cut them afterwards, "
+                "or set tube.segments = 2 or more"
+            )

@@ -10,7 +10,16 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.block import box, combined, cut_out, funnel, pin, prism, with_sheet
+from gridshell.mold.pieces.block import (
+    box,
+    combined,
+    cut_out,
+    funnel,
+    pin,
+    prism,
+    solid_of,
+    with_sheet,
+)
 from gridshell.mold.pieces.layout import (
     FUNNEL,
     Layout,
@@ -22,6 +31,7 @@ from gridshell.mold.pieces.layout import (
     part_profile,
     vent_size,
 )
+from gridshell.mold.relief.closed import lay_closed_tube
 from gridshell.mold.relief.faces import Island, lay_sheet
 
 
@@ -64,7 +74,15 @@ def part_solid(plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
         islands: its pockets and cut-outs.
         mold: the `[mold]` table.
     """
-    return relieved(prism(part_profile(plan), 0.0, plan.length), plan, islands, mold)
+    if plan.half_angle < math.pi - 1e-9:
+        return relieved(prism(part_profile(plan), 0.0, plan.length), plan, islands, mold)
+    if islands:
+        return solid_of(lay_closed_tube(
+            plan.base, plan.far, plan.length, islands, mold.mesh_tolerance * 1e3))
+    whole, bore = (
+        pin((start, 0, 0), (end, 0, 0), 2 * radius) for start, end, radius in (
+            (0.0, plan.length, plan.outer), (-1.0, plan.length + 1.0, plan.inner)))
+    return cut_out(whole, [bore])
 
 
 def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:

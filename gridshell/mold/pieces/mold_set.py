@@ -433,11 +433,11 @@ def _refuse_impossible(design: Design, mold: Mold) -> None:
         if refusal is not None:
             raise InputError(refusal)
     require_possible(design, mold)
-    if design.tube.segments < 2:
+    if design.tube.segments < 2 and not mold.direct:
         raise InputError(
-            "tube.segments: 1 has no seam, so the ribs lock a one-piece tube on its core, and a "
-            "tube in one piece is not made here; set segments = 2 or more for shells that are "
-            "bonded or welded"
+            "tube.segments: 1 has no seam, so the ribs lock a one-piece tube on its core; set "
+            "segments = 2 or more to cast shells that are bonded, or mold.process = 'print-part' "
+            "or 'machine-part' to make the tube itself"
         )
 
 

@@ -47,6 +47,6 @@ def as_made(solid: Any, plan: Layout, process: str) -> Any:
         turn.SetRotation(gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(1, 0, 0)), math.pi)
         move.SetTranslation(gp_Vec(0, 0, plan.outer))
     else:
-        lowest = min(plan.inner, plan.outer) * math.sin(plan.left)
+        lowest = min(plan.inner * math.sin(plan.left), plan.outer * math.sin(plan.left))
         move.SetTranslation(gp_Vec(0, 0, -lowest))
     return solid.Moved(TopLoc_Location(move.Multiplied(turn)))

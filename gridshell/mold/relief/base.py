@@ -54,9 +54,9 @@ class BaseLayer:
         ]
         if not owned:
             return [wire for _, wire in pinned]
-        points, cell_nodes = _nodes([cells for cells, _ in owned])
+        points, cell_nodes = shared_nodes([cells for cells, _ in owned])
         points, cell_nodes = _apart(points, cell_nodes, width / 4, self.radius)
-        sides = _sides(cell_nodes)
+        sides = sides_of(cell_nodes)
         low_high = np.sort(sides, axis=1)
         pairs, which, uses = np.unique(
             low_high, axis=0, return_inverse=True, return_counts=True
@@ -80,7 +80,7 @@ class BaseLayer:
             at += count * k
         # Sides used once face solid base; walk them with that base on the left.
         once = uses[which] == 1
-        loops = _chain(sides[once][:, ::-1])
+        loops = chain_of(sides[once][:, ::-1])
         edge_of = {tuple(pair): line for pair, line in zip(pairs.tolist(), lines, strict=True)}
         return self._surround(loops, points, edge_of, pinned)
 
@@ -135,7 +135,7 @@ class BaseLayer:
         return outside
 
 
-def _nodes(groups: Sequence[Array]) -> tuple[Array, list[Ids]]:
+def shared_nodes(groups: Sequence[Array]) -> tuple[Array, list[Ids]]:
     """Corners that coincide become one: points (p, 2), and for each group its indices (n, k)."""
     flat = np.concatenate([cells.reshape(-1, 2) for cells in groups])
     # Angles are below a few radians and lengths below a few meters: both to 1e-7 of a unit step.
@@ -165,7 +165,7 @@ def _apart(
         step: how far a corner moves, mm; less than half a rib.
         radius: of the base, mm.
     """
-    sides = _sides(groups)
+    sides = sides_of(groups)
     _, which, uses = np.unique(
         np.sort(sides, axis=1), axis=0, return_inverse=True, return_counts=True
     )
@@ -199,14 +199,14 @@ def _fans(
     return [members for _, members in fans]
 
 
-def _sides(groups: Sequence[Ids]) -> Ids:
+def sides_of(groups: Sequence[Ids]) -> Ids:
     """Sides (s, 2) of the pieces of base, from corner to corner."""
     return np.concatenate([
         np.stack([nodes, np.roll(nodes, -1, axis=1)], axis=2).reshape(-1, 2) for nodes in groups
     ])
 
 
-def _chain(arrows: Ids) -> list[list[int]]:
+def chain_of(arrows: Ids) -> list[list[int]]:
     """Closed loops of nodes from directed sides; exactly one leaves each node."""
     follows = dict(arrows.tolist())
     loops = []

@@ -53,6 +53,7 @@ class Island:
         cells: (n, k, 2) corners (angle, x) of the piece of base that each one owns; None for
             cut-outs, which lie in whatever solid base is around them.
         width: of the ribs round them on the base, mm.
+        half: of a closed tube that they lie in, 0 or 1: each half has a cylinder of its own.
         open: no face at the far end; its edges are handed out instead.
     """
 
@@ -60,6 +61,7 @@ class Island:
     cells: Array | None
     open: bool = False
     width: float = 0.0
+    half: int = 0
 
 
 @dataclass
@@ -101,7 +103,7 @@ def lay_sheet(
         turn: largest angle between neighboring facets of those meshes, rad.
     """
     stream = ShapeStream(KERNEL_TOLERANCE)
-    layer = _Layer(stream, deflection, turn)
+    layer = Layer(stream, deflection, turn)
     laid = [layer.island(island) for island in islands]
     base = BaseLayer(stream, base_radius, layer.cylinder)
     hole_wires = base.lay(
@@ -178,7 +180,7 @@ def _angles(station: Station) -> Array:
     return np.asarray(station.loops.start / np.array([station.radius, 1.0]))
 
 
-class _Layer:
+class Layer:
     """Lays faces into a stream; keeps what several of them share."""
 
     def __init__(
@@ -187,16 +189,16 @@ class _Layer:
         self.stream = stream
         self.deflection, self.turn = deflection, turn
         self.faces: list[Ids] = []
-        self._cylinders: dict[float, int] = {}  # by radius
+        self._cylinders: dict[tuple[float, int], int] = {}  # by radius and half
         # The four sides of a patch's parameter square: v=0, v=1, u=0, u=1.
         self._square = stream.lines_2d(
             np.array([[0, 0], [0, 1], [0, 0], [1, 0]], float),
             np.array([[1, 0], [1, 0], [0, 1], [0, 1]], float),
         )
 
-    def cylinder(self, radius: float) -> int:
+    def cylinder(self, radius: float, half: int = 0) -> int:
         # The same radius found in two ways may differ in the last digit.
-        key = round(radius, 7)
+        key = (round(radius, 7), half)
         if key not in self._cylinders:
             self._cylinders[key] = self.stream.cylinder(radius)
         return self._cylinders[key]
@@ -284,7 +286,8 @@ class _Layer:
         level_edges = [
             np.stack([
                 self._level_edge(stations[i], j, poles[i][j], corners[number], bands,
-                                 number=number, on_base=i in (real[0], real[-1]))
+                                 number=number, half=island.half,
+                                 on_base=i in (real[0], real[-1]))
                 for j in range(m)
             ], axis=1)
             for number, i in enumerate(real)
@@ -306,7 +309,8 @@ class _Layer:
             ))
         if not island.open:
             top = stream.wires(level_edges[-1], np.zeros(m, np.uint8))
-            self.faces.append(stream.faces(self.cylinder(stations[-1].radius), top[:, None]))
+            self.faces.append(stream.faces(
+                self.cylinder(stations[-1].radius, island.half), top[:, None]))
         return _Laid(level_edges[0], level_edges[-1])
 
     def _poles(self, station: Station, edge: int, degree: int) -> Array:
@@ -316,7 +320,7 @@ class _Layer:
 
     def _level_edge(
         self, station: Station, edge: int, poles: Array, corners: Ids, bands: list[_Band], *,
-        number: int, on_base: bool,
+        number: int, half: int, on_base: bool,
     ) -> Ids:
         stream, m = self.stream, corners.shape[1]
         places = []
@@ -328,7 +332,7 @@ class _Layer:
                 "ij,njk->nik", matrix, station.loops.points(edge, parameter) / unroll
             )
             places.append(OnSurface(
-                stream.beziers_2d(flat), np.asarray(self.cylinder(station.radius)),
+                stream.beziers_2d(flat), np.asarray(self.cylinder(station.radius, half)),
                 flat[:, 0], flat[:, -1],
             ))
         if number < len(bands):

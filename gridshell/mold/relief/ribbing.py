@@ -16,6 +16,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.mold.pieces.cutouts import PanelCutout, gives_way, panel_origin, wall_growth
+from gridshell.mold.relief.closed import half_of
 from gridshell.mold.relief.faces import Island, Station
 from gridshell.mold.relief.outline import Loops, circle_loops, polygon_loops, rectangle_corners
 from gridshell.wall.geometry.lattice import Lattice
@@ -174,12 +175,25 @@ def islands(
     laid: list[Island] = []
     for group in ribs.pockets:
         corners = _within(group.corners, scale, span)
-        if len(corners):
-            laid.append(_pocket_island(design, grid, group, corners, scale, span))
+        for half, part in enumerate(_halves(grid, corners)):
+            if len(part):
+                laid.append(_pocket_island(design, grid, group, part, scale, span, half=half))
     for cutout in ribs.cutouts:
         if len(_within(np.array([[[cutout.hoop, cutout.axial]]]), scale, span)):
             laid.append(_cutout_island(design, grid, cutout, scale, through))
     return laid
+
+
+def _halves(grid: Lattice, corners: Array) -> list[Array]:
+    """All pockets, or those of a closed tube by the half they lie in, see `lay_closed_tube`."""
+    if not grid.closed:
+        return [corners]
+    angle = math.pi / 2 + corners[..., 0].mean(axis=1) / float(grid.radius)
+    second = half_of(angle) == 1
+    moved = corners.copy()
+    # Angles of the second half run on from those of the first.
+    moved[second & (angle < 0), :, 0] += 2 * math.pi * float(grid.radius)
+    return [moved[~second], moved[second]]
 
 
 def _within(corners: Array, scale: float, span: tuple[float, float] | None) -> Array:
@@ -204,7 +218,7 @@ def _scaled(loops: Loops, scale: float) -> Loops:
 
 def _pocket_island(
     design: Design, grid: Lattice, group: Pockets, corners: Array, scale: float,
-    span: tuple[float, float] | None,
+    span: tuple[float, float] | None, *, half: int,
 ) -> Island:
     ribs = design.ribs
     less = float(pocket_outline_at(design, grid, 0.0)[2]) - group.corner_radius
@@ -217,16 +231,17 @@ def _pocket_island(
 
     stations = [station(float(ribs.height))]
     if group.fillet > 0:
-        half = (math.pi / 2 - ribs.draft) / 2
-        reach = group.fillet * math.tan(half)
+        lean = (math.pi / 2 - ribs.draft) / 2
+        reach = group.fillet * math.tan(lean)
         stations += [
-            station(reach * math.cos(ribs.draft)), station(0.0, pull=math.cos(half)),
+            station(reach * math.cos(ribs.draft)), station(0.0, pull=math.cos(lean)),
             station(0.0, further=reach),
         ]
     else:
         stations.append(station(0.0))
     return Island(
-        tuple(stations), _cells(design, grid, corners, scale, span), width=float(ribs.width) * scale
+        tuple(stations), _cells(design, grid, corners, scale, span),
+        width=float(ribs.width) * scale, half=half,
     )
 
 
