@@ -71,7 +71,7 @@ def _section_loads(found: EventForces, at: int) -> SectionLoads:
 
 def joint_results(
     body: PlacedBody, events: tuple[EventForces, ...], design: Design, joints: Joints,
-    wall: JointWall,
+    walls: tuple[JointWall, JointWall],
 ) -> tuple[JointResult, ...]:
     """Every joint between sections, and the seams of every section, in their worst event.
 
@@ -80,13 +80,10 @@ def joint_results(
         events: forces of each.
         design: one design.
         joints: as stated.
-        wall: beside the joints.
+        walls: beside the seams, and at the joints between sections.
     """
     sections, segments = int(design.tube.sections), int(design.tube.segments)
-    end_wall = wall if joints.end.thickness is None else dataclasses.replace(
-        wall, thickness=joints.end.thickness)
-    seam_wall = wall if joints.seam.thickness is None else dataclasses.replace(
-        wall, thickness=joints.seam.thickness)
+    seam_wall, end_wall = walls
     found: list[JointResult] = []
 
     def worst(where: str, position: float, options: list[JointResult]) -> None:

@@ -33,6 +33,7 @@ from gridshell.loads.openings import (
 from gridshell.loads.placed import CELLS, PlacedBody, place_body
 from gridshell.tube.joints.end import end_compliance, joint_rotation, play_angle
 from gridshell.tube.joints.line_forces import JointWall, SectionLoads, joint_wall
+from gridshell.tube.joints.of_tube import tube_joints
 from gridshell.tube.joints.seam import (
     best_seam_rotation,
     seam_flexibility,
@@ -71,6 +72,8 @@ class TubeNumbers:
         EI: N m2.
         GA: shear stiffness, N.
         wall: what the joints need; None: no joint checks.
+        seam_wall: the wall beside the seams; None: as ``wall``.
+        end_wall: the wall at the joints between sections; None: as ``wall``.
     """
 
     length: float
@@ -80,6 +83,8 @@ class TubeNumbers:
     EI: float
     GA: float
     wall: JointWall | None = None
+    seam_wall: JointWall | None = None
+    end_wall: JointWall | None = None
 
 
 def tube_numbers(design: Design) -> TubeNumbers:
@@ -95,13 +100,16 @@ def tube_numbers(design: Design) -> TubeNumbers:
     tube = assess_tube(design, needed=())
     if np.ndim(tube.mass) != 0:
         raise InputError("loads: one design at a time; an array of designs was given")
-    wall = None
+    wall = seam_wall = end_wall = None
     if tube.wall.properties.strength is not None:
         wall = joint_wall(tube.wall, tube.stiffness.EI)
+        joints = tube_joints(tube.wall, tube.stiffness)
+        seam_wall, end_wall = joints.seam_wall, joints.end_wall
     return TubeNumbers(
         length=float(design.tube.length), diameter=float(design.tube.outside_diameter),
         radius=float(tube.wall.grid.radius), mass=float(tube.mass),
         EI=float(tube.stiffness.EI), GA=float(tube.stiffness.GA), wall=wall,
+        seam_wall=seam_wall, end_wall=end_wall,
     )
 
 
@@ -141,6 +149,11 @@ class LoadsResult:
     rotations: tuple[float, ...]
     best_rotation: tuple[float, float, float] | None
     notes: tuple[str, ...]
+
+
+def _thick(wall: JointWall, stated: float | None) -> JointWall:
+    """The wall at a joint with the thickness that ``[joints]`` states, if any."""
+    return wall if stated is None else dataclasses.replace(wall, thickness=stated)
 
 
 def section_loads(
@@ -183,18 +196,18 @@ def section_loads(
     if tube.wall is None:
         notes.append("the material's strength is not known: joints were not checked")
     else:
+        seam_wall = _thick(tube.seam_wall or tube.wall, joints.seam.thickness)
+        end_wall = _thick(tube.end_wall or tube.wall, joints.end.thickness)
         if count:
-            wall = dataclasses.replace(tube.wall, thickness=joints.end.thickness
-                                       or tube.wall.thickness)
-            flexibility = float(joint_rotation(end_compliance(joints.end, joints.bond, wall),
-                                               tube.radius))
+            flexibility = float(joint_rotation(
+                end_compliance(joints.end, joints.bond, end_wall), tube.radius))
             play = float(play_angle(joints.end.clearance, tube.radius))
         if segments > 1:
             angles = 2 * np.pi * np.arange(segments) / segments + np.pi / 4
-            added, _ = seam_flexibility(joints.bond, tube.wall, joints.seam, angles)
+            added, _ = seam_flexibility(joints.bond, seam_wall, joints.seam, angles)
             GA = float(1 / (1 / GA + added))
             rotations = tuple(staggered_rotations(count + 1, segments).tolist())
-        checked = joint_results(body, events, design, joints, tube.wall)
+        checked = joint_results(body, events, design, joints, (seam_wall, end_wall))
         if cutouts is None:
             cutouts = stated_cutouts(mold_of(design), float(tube.wall.thickness))
         if cutouts:
@@ -206,7 +219,7 @@ def section_loads(
     if segments > 1 and tube.wall is not None:
         at = worst[governing]
         best = best_seam_rotation(
-            joints.seam, joints.bond, tube.wall,
+            joints.seam, joints.bond, _thick(tube.seam_wall or tube.wall, joints.seam.thickness),
             SectionLoads(at.compression, at.moment, at.shear,
                          float(events[governing].event.torque),
                          factor=float(events[governing].event.factor)),
