@@ -114,8 +114,8 @@ def assess_tube(
     """
     if properties is None:
         properties = resolve(design.material, design.folder)
-    if _is_one(design):
-        _refuse(design)
+    if cells_round is None and cells_along is None and _is_one(design):
+        _refuse(design)  # a search that brings its own cells leaves the spacing open
     built = assess_wall(design, properties, cells_round, cells_along)
     stiffness = tube_stiffness(built)
     mass = built.tube_mass
