@@ -214,8 +214,9 @@ def _plain_log(axes: Axes) -> None:
     from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
     low, high = axes.get_ylim()
-    few = np.log10(high / low) < 2.2
-    axes.yaxis.set_major_locator(LogLocator(subs=(1, 2, 5) if few else (1,), numticks=12))
+    decades = np.log10(high / low)
+    marks = (1, 1.2, 1.5, 2, 3, 5, 7) if decades < 0.8 else (1, 2, 5) if decades < 2.2 else (1, 3)
+    axes.yaxis.set_major_locator(LogLocator(subs=marks, numticks=12))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axes.yaxis.set_minor_formatter(NullFormatter())
 
@@ -235,13 +236,19 @@ def _time_axes(rows: list[_Row], result: ChillResult) -> None:
         for phase in result.phases:
             if 0 < phase.start < result.exposed_at - 1e-9:
                 row.left.axvline(phase.start / 60, color="0.6", lw=0.8)
-    rows[-1].left.set_xlim(0, result.exposed_at / 60)
+    shown = _settled(result)
+    rows[-1].left.set_xlim(0, shown / 60)
+    if shown < result.exposed_at:
+        rows[0].left.annotate(
+            f"no change until {duration(result.exposed_at)}", (1.0, 0.03), xytext=(-4, 0),
+            xycoords="axes fraction", textcoords="offset points", ha="right", va="bottom",
+            fontsize=8.5, color="0.35")
     rows[-1].right.set_xlim(0, (result.time[-1] - result.exposed_at) / 60)
     for axes in (rows[-1].left, rows[-1].right):
         axes.xaxis.set_major_locator(MaxNLocator(nbins=6, integer=axes.get_xlim()[1] > 4,
                                                  steps=[1, 2, 3, 5, 6, 10]))
     # The end of the left scale would run into the start of the right one.
-    last = [tick for tick in rows[-1].left.get_xticks() if tick < 0.96 * result.exposed_at / 60]
+    last = [tick for tick in rows[-1].left.get_xticks() if tick < 0.96 * shown / 60]
     rows[-1].left.set_xticks(last)
     rows[-1].left.set_xlabel("min since the start", fontsize=9)
     rows[-1].right.set_xlabel("min since uncovering", fontsize=9)
@@ -252,10 +259,24 @@ def _time_axes(rows: list[_Row], result: ChillResult) -> None:
         if inside:
             middle, text = 0.5 * (phase.end - phase.start) / 60, "uncovered"
         else:
-            middle, text = 0.5 * (phase.start + phase.end) / 60, phase.name
+            middle, text = 0.5 * (phase.start + min(phase.end, shown)) / 60, phase.name
         axes.annotate(text, xy=(middle, 1.0), xycoords=("data", "axes fraction"),
                       xytext=(0, 4), textcoords="offset points", ha="center", va="bottom",
                       fontsize=8.5, rotation=90 if _upright(phase, result) else 0)
+
+
+def _settled(result: ChillResult) -> float:
+    """Where the picture of the chilling may end: soon after nothing changes any more, s."""
+    before = result.time <= result.exposed_at + 1e-9
+    last = max((phase.start for phase in result.phases
+                if phase.start < result.exposed_at - 1e-9), default=0.0)
+    for series in result.temperature.values():
+        kelvin = series[before]
+        off = np.abs(kelvin - kelvin[-1]) > 0.02 * max(float(np.ptp(kelvin)), 1e-9)
+        if off.any():
+            last = max(last, float(result.time[before][np.flatnonzero(off)[-1]]))
+    end = 1.3 * last
+    return float(end if end < 0.75 * result.exposed_at else result.exposed_at)
 
 
 def _window(rows: list[_Row], result: ChillResult) -> None:

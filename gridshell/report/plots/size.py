@@ -25,6 +25,7 @@ _LINES = (
     (style.PURPLE, (0, (4, 1.5, 1, 1.5)), "D"), (style.ORANGE, (0, (8, 2, 2, 2)), "v"),
     (style.SKY, (0, (3, 1)), "P"),
 )
+_RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _SMALLEST_REGION = 0.012  # share of the map below which a region gets no label of its own
 _BARS = 12
 
@@ -88,8 +89,10 @@ def _draw_map(axes: Any, found: SizeMap, system: str) -> None:
 
 def _draw_fronts(axes: Any, found: tuple[Front, ...], sizing: SizeResult, system: str) -> None:
     unit, word = axis("stiffness", system)
-    if max(f.EI.max() for f in found) * unit >= 1e6:
-        unit, word = unit * 1e-6, "MN m²" if system == "metric" else "10⁶ lbf in²"
+    largest = max(f.EI.max() for f in found) * unit
+    if largest >= 1e6:  # short numbers at the ticks
+        power = int(np.log10(largest) // 3) * 3
+        unit, word = unit / 10.0**power, f"10{str(power).translate(_RAISED)} {word}"
     heaviest = float(np.nanmax([np.nanmax(f.mass, initial=0.0) for f in found]))
     mass_unit, mass_word = axis("mass", system, heaviest)
     for number, front in enumerate(found):
@@ -169,7 +172,7 @@ def _draw_shadow_prices(axes: Any, sizing: SizeResult, system: str) -> None:
     axes.set_xlim(0, max(p.gain for p in listed) * unit * 1.3)
     axes.set_ylim(-0.8, max(len(listed) - 0.2, 2.2))
     axes.set_xlabel(f"{'mass saved' if for_mass else 'stiffness gained'} [{word}]")
-    axes.set_title("What relaxing each limit a little gains")
+    axes.set_title("Gain from relaxing one limit")
 
 
 def draw_conflicts(axes: Any, conflicts: list[Conflict]) -> None:

@@ -114,7 +114,7 @@ def _draw_section(axes: Any, tube: TubeResult, system: str) -> None:
         f"EA {shown(stiffness.EA, 'force', system)}",
     ]
     axes.text(0, 0, "\n".join(lines).replace("^2", "²"), ha="center", va="center", fontsize=9)
-    axes.set_title("\n".join(textwrap.wrap(drawn, 46)))
+    axes.set_title("\n".join(textwrap.wrap(drawn, 40)))
 
 
 def _draw_frequencies(axes: Any, tube: TubeResult) -> None:
@@ -139,8 +139,8 @@ def _draw_mode(axes: Any, tube: TubeResult) -> None:
         return
     draw_mode(axes, tube, mode)
     axes.set_title(
-        "buckles first (exaggerated; red out, blue in):\n" + "\n".join(
-            textwrap.wrap(mode.where, 44)))
+        "buckles first, exaggerated (red: outward):\n" + "\n".join(
+            textwrap.wrap(mode.where, 40)))
 
 
 def plot_tube(tube: TubeResult, path: str | Path, system: str = "metric") -> None:
