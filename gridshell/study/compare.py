@@ -33,6 +33,7 @@ class Contender:
             N.
         buckling_mode: which way.
         pressure: the check of buckling under external pressure on the wall.
+        knockdown: factor in ``buckling_load``: it is that much of the load of perfect theory.
     """
 
     name: str
@@ -41,6 +42,7 @@ class Contender:
     buckling_load: Quantity
     buckling_mode: str
     pressure: Check
+    knockdown: Quantity
 
     @property
     def crushing_pressure(self) -> Quantity:
@@ -77,10 +79,14 @@ class WallComparison:
         stronger = float(grid.buckling_load / plain.buckling_load)
         crushed = float(grid.crushing_pressure / plain.crushing_pressure)
         firmer = float(grid.wall_bending / plain.wall_bending)
+        factor = float(grid.knockdown / plain.knockdown)
         return (
             f"against the plain wall of equal mass this wall has {stronger:.2f} times the buckling "
             f"load in compression, {crushed:.2f} times the crushing pressure, {firmer:.2f} times "
-            f"the stiffness against dents, and {stiffer:.2f} times the tube's bending stiffness"
+            f"the stiffness against dents, and {stiffer:.2f} times the tube's bending stiffness; "
+            f"of the {stronger:.2f} times, perfect theory gives {stronger / factor:.2f} and the "
+            f"knockdown factors {factor:.2f} ({float(grid.knockdown):.2f} against "
+            f"{float(plain.knockdown):.2f})"
         )
 
 
@@ -147,7 +153,7 @@ def _contender(name: str, design: Design, properties: Properties) -> Contender:
     worst = first_buckling(design, properties)
     return Contender(
         name, tube, tube.wall.depth, worst.allowable, worst.name,
-        pressure_buckling(design, properties),
+        pressure_buckling(design, properties), worst.knockdown,
     )
 
 

@@ -23,6 +23,7 @@ def contender_json(contender: Contender) -> dict[str, Any]:
         "wall_bending": float(contender.wall_bending),
         "buckling_load": float(contender.buckling_load),
         "buckling_mode": contender.buckling_mode,
+        "knockdown": float(contender.knockdown),
         "crushing_pressure": float(contender.crushing_pressure),
         "margin": finite(contender.tube.margin),
         "governing": [case.governing for case in contender.tube.cases],
@@ -31,8 +32,9 @@ def contender_json(contender: Contender) -> dict[str, Any]:
 
 def compare_json(comparison: WallComparison) -> dict[str, Any]:
     """JSON of a comparison, SI: depth (m), mass (kg), EI (N m2), EA (N), GJ (N m2),
-    wall_bending (hoop bending stiffness of the wall, N m), buckling_load (N),
-    crushing_pressure (Pa), margin; solid_cell: file of the first wall's stiffness, or null."""
+    wall_bending (hoop bending stiffness of the wall, N m), buckling_load (N), knockdown (factor in
+    buckling_load), crushing_pressure (Pa), margin; solid_cell: file of the first wall's
+    stiffness, or null."""
     return {
         "title": comparison.contenders[0].tube.design.title,
         "verdict": comparison.verdict,

@@ -1,4 +1,9 @@
-"""Knockdown factors: how far real tubes fall below perfect theory, with their published source."""
+"""Knockdown factors: how far real tubes fall below perfect theory, with their published source.
+
+Plain and ribbed walls are one family: the factor of an orthotropic wall by its own phi, capped by
+the constant for stiffened shells as soon as the ribs are large enough for it. So ribs of no height
+have the factor of the plain wall, and nothing jumps on the way.
+"""
 
 from __future__ import annotations
 
@@ -7,10 +12,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.types import Quantity
+from gridshell.wall.assess import Wall
+from gridshell.wall.stiffness.equivalent import neutral_bending
 
 SOURCE = "NASA/SP-8007-2020/REV 2"
 THINNEST = 1500.0  # r/t up to which Eq. 9 and 14 were fitted
 LONGEST = 5.0  # L/r up to which they were fitted
+# "Moderately large" is not defined in 4.1.2; here: ribs that double the bending stiffness.
+LARGE = 0.5
+STIFFENED = {"compression": 0.65, "bending": 0.75}  # 4.1.2.1 and 4.1.2.2
+_SECTIONS = {
+    "compression": ("Eq. 9", "4.1.2.1"), "bending": ("Eq. 14", "4.1.2.2"),
+}
+_SHARE = {"compression": 0.901, "bending": 0.731}
 
 
 @dataclass(frozen=True)
@@ -26,27 +40,14 @@ class Knockdown:
     source: str
 
 
-def plain_compression(radius: Quantity, thickness: Quantity) -> Quantity:
-    """Knockdown of a plain wall in axial compression.
+def plain_phi(radius: Quantity, thickness: Quantity) -> Quantity:
+    """phi = sqrt(r/t)/16 of a plain wall, NASA/SP-8007-2020/REV 2, Eq. 9.
 
-    gamma = 1 - 0.901 (1 - exp(-phi)), phi = sqrt(r/t)/16, r/t < 1500.
-    NASA/SP-8007-2020/REV 2, Eq. 9.
-
-    >>> [round(float(plain_compression(r, 1.0)), 3) for r in (200, 300, 400, 500, 1000)]
-    [0.471, 0.404, 0.357, 0.322, 0.224]
+    Args:
+        radius: r, m.
+        thickness: t, m.
     """
-    phi = np.sqrt(radius / thickness) / 16
-    return 1 - 0.901 * (1 - np.exp(-phi))
-
-
-def plain_bending(radius: Quantity, thickness: Quantity) -> Quantity:
-    """Knockdown of a plain wall in bending.
-
-    gamma = 1 - 0.731 (1 - exp(-phi)), phi = sqrt(r/t)/16.
-    NASA/SP-8007-2020/REV 2, Eq. 14.
-    """
-    phi = np.sqrt(radius / thickness) / 16
-    return 1 - 0.731 * (1 - np.exp(-phi))
+    return np.sqrt(radius / thickness) / 16
 
 
 def orthotropic_phi(
@@ -54,32 +55,92 @@ def orthotropic_phi(
 ) -> Quantity:
     """phi of an unstiffened orthotropic wall for Eq. 9 and 14.
 
-    phi = sqrt(r / (Dx Dy/(Ex Ey))^(1/4))/29.8, NASA/SP-8007-2020/REV 2, Eq. 61 and 63. For a
-    plain wall (D/E)^(1/2) = t/sqrt(12), so phi = sqrt(r/t)/16.01.
-
-    >>> round(float(orthotropic_phi(1.0, 1 / 12e6, 1 / 12e6, 0.01, 0.01)), 4)  # r/t = 100
-    0.6246
-    """
-    return np.sqrt(radius / (Dx * Dy / (Ex * Ey)) ** 0.25) / 29.8
-
-
-def knockdowns(has_ribs: bool, radius: Quantity, thickness: Quantity) -> dict[str, Knockdown]:
-    """The factor for each load: compression, bending, pressure, torsion.
+    phi = sqrt(r / (Dx Dy/(Ex Ey))^(1/4))/29.8, NASA/SP-8007-2020/REV 2, Eq. 61 and 63. For a plain
+    wall (D/E)^(1/2) = t/sqrt(12); 16 12^(1/4) = 29.78 in place of the rounded 29.8 makes it
+    sqrt(r/t)/16 exactly.
 
     Args:
-        has_ribs: stiffened (closely spaced, moderately large ribs) or plain.
-        radius, thickness: of the plain wall, m.
+        radius: r, m.
+        Dx: axial bending stiffness, N m.
+        Dy: hoop bending stiffness, N m.
+        Ex: axial membrane stiffness, N/m.
+        Ey: hoop membrane stiffness, N/m.
+
+    >>> round(float(orthotropic_phi(1.0, 1 / 12e6, 1 / 12e6, 0.01, 0.01)), 4)  # r/t = 100
+    0.625
     """
-    if has_ribs:
-        return {
-            "compression": Knockdown(0.65, f"{SOURCE}, 4.1.2.1"),
-            "bending": Knockdown(0.75, f"{SOURCE}, 4.1.2.2"),
-            "pressure": Knockdown(0.75, f"{SOURCE}, 4.1.2.3"),
-            "torsion": Knockdown(0.67, f"{SOURCE}, 4.1.2.4"),
-        }
+    return np.sqrt(radius / (Dx * Dy / (Ex * Ey)) ** 0.25) / (16 * 12**0.25)
+
+
+def unstiffened(load: str, phi: Quantity) -> Quantity:
+    """Knockdown of a wall without ribs.
+
+    gamma = 1 - 0.901 (1 - exp(-phi)) in compression, NASA/SP-8007-2020/REV 2, Eq. 9; 0.731 in
+    bending, Eq. 14; r/t < 1500.
+
+    Args:
+        load: compression or bending.
+        phi: `plain_phi` or `orthotropic_phi`.
+
+    >>> ratios = (200, 300, 400, 500, 1000)
+    >>> [round(float(unstiffened("compression", plain_phi(r, 1.0))), 3) for r in ratios]
+    [0.471, 0.404, 0.357, 0.322, 0.224]
+    """
+    return 1 - _SHARE[load] * (1 - np.exp(-phi))
+
+
+def factors(phi: Quantity, ribs: Quantity) -> dict[str, Knockdown]:
+    """The factor for each load: compression, bending, pressure, torsion.
+
+    Compression and bending: gamma by phi, less what of it exceeds the constant for stiffened
+    shells, in the measure in which ribs are large. Pressure 0.75 and torsion 0.67 are the same
+    with and without ribs.
+
+    Args:
+        phi: of the wall.
+        ribs: 0 without, 1 for the closely spaced, moderately large ribs of 4.1.2; between, the
+            cap comes in by this share.
+
+    >>> found = factors(0.2, 1.0)
+    >>> [float(found[load].factor) for load in ("compression", "bending", "pressure", "torsion")]
+    [0.65, 0.75, 0.75, 0.67]
+    """
+    found = {}
+    for load, cap in STIFFENED.items():
+        equation, section = _SECTIONS[load]
+        gamma = unstiffened(load, phi)
+        factor = gamma - np.maximum(gamma - cap, 0.0) * ribs
+        if np.ndim(factor):
+            rule = f"{section}, or {equation} with phi of Eq. 61 where ribs are too small for it"
+        elif ribs == 0:
+            rule = equation
+        elif gamma <= cap:
+            rule = f"{equation} with phi of Eq. 61: ribs too small for the constant of {section}"
+        elif ribs < 1:
+            rule = f"between {equation} and {section}: ribs do not double the bending stiffness"
+        else:
+            rule = section
+        found[load] = Knockdown(factor, f"{SOURCE}, {rule}")
     return {
-        "compression": Knockdown(plain_compression(radius, thickness), f"{SOURCE}, Eq. 9"),
-        "bending": Knockdown(plain_bending(radius, thickness), f"{SOURCE}, Eq. 14"),
-        "pressure": Knockdown(0.75, f"{SOURCE}, 4.1.1.3"),
-        "torsion": Knockdown(0.67, f"{SOURCE}, 4.1.1.4"),
+        **found,
+        "pressure": Knockdown(0.75, f"{SOURCE}, 4.1.1.3 and 4.1.2.3"),
+        "torsion": Knockdown(0.67, f"{SOURCE}, 4.1.1.4 and 4.1.2.4"),
     }
+
+
+def knockdowns(wall: Wall) -> dict[str, Knockdown]:
+    """The factors of a wall; see `factors`.
+
+    Args:
+        wall: one or many.
+    """
+    A, known = wall.A, wall.properties
+    if not wall.sections:
+        return factors(plain_phi(wall.grid.radius, wall.design.skin.thickness), 0.0)
+    D = neutral_bending(A, wall.B, wall.D)
+    Dx, Dy = D[..., 0, 0], D[..., 1, 1]
+    plate = known.modulus * wall.design.skin.thickness**3 / (12 * (1 - known.poisson**2))
+    with np.errstate(invalid="ignore"):  # a stiffness below zero has no factor
+        grown = np.maximum(1 - plate / np.sqrt(Dx * Dy), 0.0)
+        phi = orthotropic_phi(wall.grid.radius, Dx, Dy, A[..., 0, 0], A[..., 1, 1])
+    return factors(phi, np.minimum(grown / LARGE, 1.0))

@@ -8,6 +8,7 @@ import numpy as np
 
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.buckling.local import (
+    flange,
     held_rib_stress,
     held_triangle_stress,
     rectangle_ratio,
@@ -62,8 +63,12 @@ def pocket_use(wall: Wall, stress: Array) -> tuple[Quantity | None, str]:
         if wall.design.ribs.formula == "thin":
             allowable = triangle_stress(modulus, poisson, thickness, height)
             return triangle_ratio(stress, allowable), "triangle of the isogrid handbook"
-        allowable = held_triangle_stress(modulus, poisson, thickness, height, wall.rib_torsion)
-        return triangle_ratio(stress, allowable), "triangle held by the torsion of its ribs"
+        section = wall.sections[0]
+        hinged, clamped, _ = flange(
+            modulus, poisson, section.mean_width, section.height, wall.node_distance)
+        allowable = held_triangle_stress(
+            modulus, poisson, thickness, height, wall.rib_torsion, (hinged, clamped))
+        return triangle_ratio(stress, allowable), "triangle and its ribs together"
     if grid.pattern == "orthogrid":
         return (
             rectangle_ratio(
@@ -97,12 +102,14 @@ def rib_limits(wall: Wall) -> list[Quantity]:
     limits = []
     for line, section in zip(grid.families, wall.sections, strict=True):
         breadth, depth = section.mean_width, section.height
-        if wall.design.ribs.formula == "thin" or grid.pattern == "families":
+        if wall.design.ribs.formula == "thin":
             limits.append(rib_stress(known.modulus, known.poisson, breadth, depth))
         else:
             limits.append(held_rib_stress(
-                known.modulus, known.poisson, breadth, depth, grid.node_area / line.pitch, skin,
-                line.pitch,
+                known.modulus, known.poisson, breadth, depth,
+                # Own families need not share nodes: as if no rib crossed this one.
+                1e3 * line.pitch if grid.pattern == "families" else grid.node_area / line.pitch,
+                skin, line.pitch,
             ))
     return limits
 
