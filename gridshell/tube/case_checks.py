@@ -59,7 +59,7 @@ def general_checks(
     """
     radius, length = built.grid.radius, built.design.tube.length
     thickness = built.design.skin.thickness
-    knocks = knockdowns(built.design.has_ribs, radius, thickness)
+    knocks = knockdowns(built)
     left, hole = holes_left(built)
     plain_range = () if built.design.has_ribs else notes_where(
         (radius / thickness > THINNEST, "r/t above 1500: outside the knockdown's data"),
@@ -195,8 +195,16 @@ def _worst_uses(
 
 
 def _local_source(built: Wall) -> str:
-    thin = built.design.ribs.formula == "thin"
-    return "none: " + ("NASA CR-124075, 4.2" if thin else "plate eigenproblem, proof/pocket")
+    """Formula of a plate, and why no factor: plates carry on beyond buckling.
+
+    Von Karman, Sechler and Donnell (1932), cited from memory: a flat plate buckles stably, and a
+    plate that is not quite flat carries its buckling load.
+    """
+    if built.design.ribs.formula == "thin":
+        formula = "NASA CR-124075, 4.2"
+    else:
+        formula = "pocket and rib together, tube/buckling/local.py"
+    return f"{formula}; plates buckle stably (von Karman, Sechler and Donnell, 1932)"
 
 
 def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
@@ -218,7 +226,8 @@ def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
             name="skin pocket buckling", kind="ratio", allowable=np.ones(np.shape(use)),
             applied=use, knockdown=1.0,
             source=_local_source(built)
-            if built.grid.pattern == "isogrid" else "none: Timoshenko and Gere, 9.3",
+            if built.grid.pattern == "isogrid" else "Timoshenko and Gere, 9.3; plates buckle "
+            "stably (von Karman, Sechler and Donnell, 1932)",
             margin=margin_of(1.0, use, case.factor),
             notes=(uses[0].pocket_note, "taken flat: curvature would raise it"),
         ))

@@ -116,7 +116,8 @@ def invented(tmp_path, load, unit, ribs):
 
 @pytest.mark.parametrize("load, unit, kind, factor", [
     ("hydrostatic", "psi", "pressure", 0.75), ("lateral", "psi", "pressure", 0.75),
-    ("compression", "lbf", "force", 0.65), ("bending", "in lbf", "moment", 0.75),
+    # Rings leave bending along the tube to the skin: Eq. 14 with phi of Eq. 61, just below 0.75.
+    ("compression", "lbf", "force", 0.65), ("bending", "in lbf", "moment", 0.7427),
     ("torsion", "in lbf", "moment", 0.67),
 ])
 def test_ribbed_cylinders_are_read_under_every_load(tmp_path, load, unit, kind, factor):
@@ -124,7 +125,7 @@ def test_ribbed_cylinders_are_read_under_every_load(tmp_path, load, unit, kind, 
     assert rows[0].measured == pytest.approx(parse_quantity(f"400 {unit}", kind))
     assert rows[0].theory == pytest.approx(parse_quantity(f"420 {unit}", kind))
     assert np.isnan(rows[1].theory) and (rows[0].measured_round, rows[1].measured_round) == (3, 0)
-    assert rows[0].design == pytest.approx(factor * rows[0].perfect)
+    assert rows[0].design == pytest.approx(factor * rows[0].perfect, rel=1e-4)
     if kind == "pressure":  # falls with the length
         assert rows[0].perfect > rows[1].perfect > 0
     # The same tube written by hand: ribs stand on the skin, so the skin's bore is kept.

@@ -257,17 +257,18 @@ def test_brazier_collapse_by_minimizing_the_energy():
 def test_knockdowns_are_the_published_ones():
     # Eq. 9, table of the text; stiffened: 4.1.2.1 to 4.1.2.4.
     for ratio, factor in [(200, 0.471), (300, 0.404), (400, 0.357), (500, 0.322), (1000, 0.224)]:
-        found = float(factors(plain_phi(ratio, 1.0), 0.0)["compression"].factor)
-        assert found == pytest.approx(factor, abs=5e-4)
+        phi = plain_phi(ratio, 1.0)
+        found = factors(phi, 0.0, phi)["compression"].factor
+        assert float(found) == pytest.approx(factor, abs=5e-4)
     # Eq. 14, worked out by hand: r/t = 256 and 1024 give phi = 1 and 2 exactly, and
     # 1 - 0.731 (1 - 0.367879) = 0.537920, 1 - 0.731 (1 - 0.135335) = 0.367930.
     assert float(unstiffened("bending", plain_phi(256.0, 1.0))) == pytest.approx(0.53792, abs=1e-6)
     assert float(unstiffened("bending", plain_phi(1024.0, 1.0))) == pytest.approx(0.36793, abs=1e-6)
-    stiffened = factors(0.1, 1.0)
+    stiffened = factors(0.1, 1.0, 0.1)
     assert [float(stiffened[k].factor) for k in ("compression", "bending", "pressure", "torsion")
             ] == pytest.approx([0.65, 0.75, 0.75, 0.67], rel=1e-15)
     # 4.1.1.3 and 4.1.1.4 state 0.75 and 0.67 as numbers.
-    plain = factors(plain_phi(500.0, 1.0), 0.0)
+    plain = factors(plain_phi(500.0, 1.0), 0.0, plain_phi(500.0, 1.0))
     assert (plain["pressure"].factor, plain["torsion"].factor) == (0.75, 0.67)
     for knock in (*stiffened.values(), *plain.values()):
         assert "SP-8007-2020" in knock.source
@@ -276,17 +277,17 @@ def test_knockdowns_are_the_published_ones():
 @pytest.mark.parametrize("pattern", ["isogrid", "orthogrid", "diagonal"])
 @pytest.mark.parametrize("skin", [0.15e-3, 0.3e-3, 1.5e-3, 4e-3])
 def test_knockdown_has_no_jump_as_ribs_vanish(make_design, make_properties, pattern, skin):
-    # From ribs of a millionth of the skin to tall ones: starts at the plain wall's factor, never
-    # jumps, never above the greater of that factor and the constant, and ends at the constant.
-    heights = np.geomspace(1e-6 * skin, 8e-3, 400)
+    # From ribs of 0.01 mm to tall ones: starts at the plain wall's factor, never jumps, never above the greater of that factor and the constant, and ends at the constant.
+    heights = np.geomspace(1e-5, 12e-3, 400)
     many = make_design(pattern, skin__thickness=skin, ribs__height=heights, ribs__width=0.8e-3)
     found = knockdowns(assess_wall(many, make_properties()))
     bare = knockdowns(assess_wall(make_design("plain", skin__thickness=skin), make_properties()))
     for load, constant in (("compression", 0.65), ("bending", 0.75)):
         factor = np.asarray(found[load].factor)
         start = float(bare[load].factor)
-        assert factor[0] == pytest.approx(start, rel=2e-3)  # the radius moves by the rib's height
-        assert np.max(np.abs(np.diff(factor))) < 0.02
+        assert factor[0] == pytest.approx(start, rel=6e-3)
+        assert np.max(np.abs(np.diff(factor))) < 0.01
+        # The radius moves a little with the height of the ribs.
         assert np.all(factor <= max(start, constant) * 1.002)
         assert factor[-1] == pytest.approx(constant, rel=1e-12)
 

@@ -197,8 +197,8 @@ def _ratios(group: str, table: dict[str, Any], ribbed: bool) -> list[TestRow]:
         rows.append(TestRow(
             group, name, False, table["load"], "1", share, 1.0,
             # Ribbed walls are published without dimensions: the constants of large ribs.
-            float(factors(0.0 if ribbed else plain_phi(ratio, 1.0), float(ribbed))[
-                table["load"]].factor),
+            float(factors(0.0 if ribbed else plain_phi(ratio, 1.0), float(ribbed),
+                          plain_phi(ratio, 1.0))[table["load"]].factor),
             "not published", 0, UNKNOWN, dimensions, "not published there",
             table["source"], table["how"], table["note"],
         ))

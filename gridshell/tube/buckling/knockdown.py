@@ -89,19 +89,20 @@ def unstiffened(load: str, phi: Quantity) -> Quantity:
     return 1 - _SHARE[load] * (1 - np.exp(-phi))
 
 
-def factors(phi: Quantity, ribs: Quantity) -> dict[str, Knockdown]:
+def factors(phi: Quantity, ribs: Quantity, skin_phi: Quantity) -> dict[str, Knockdown]:
     """The factor for each load: compression, bending, pressure, torsion.
 
-    Compression and bending: gamma by phi, less what of it exceeds the constant for stiffened
-    shells, in the measure in which ribs are large. Pressure 0.75 and torsion 0.67 are the same
+    Compression and bending: gamma by phi, but no more than the constant for stiffened shells; where
+    the skin alone has more than that, the cap comes down from it in the measure in which ribs are
+    large. Pressure 0.75 and torsion 0.67 are the same
     with and without ribs.
 
     Args:
         phi: of the wall.
-        ribs: 0 without, 1 for the closely spaced, moderately large ribs of 4.1.2; between, the
-            cap comes in by this share.
+        ribs: 0 without, 1 for the closely spaced, moderately large ribs of 4.1.2.
+        skin_phi: of the skin without its ribs.
 
-    >>> found = factors(0.2, 1.0)
+    >>> found = factors(0.2, 1.0, 0.5)
     >>> [float(found[load].factor) for load in ("compression", "bending", "pressure", "torsion")]
     [0.65, 0.75, 0.75, 0.67]
     """
@@ -109,12 +110,13 @@ def factors(phi: Quantity, ribs: Quantity) -> dict[str, Knockdown]:
     for load, cap in STIFFENED.items():
         equation, section = _SECTIONS[load]
         gamma = unstiffened(load, phi)
-        factor = gamma - np.maximum(gamma - cap, 0.0) * ribs
+        cap = cap + np.maximum(unstiffened(load, skin_phi) - cap, 0.0) * (1 - ribs)
+        factor = np.minimum(gamma, cap)
         if np.ndim(factor):
             rule = f"{section}, or {equation} with phi of Eq. 61 where ribs are too small for it"
         elif ribs == 0:
             rule = equation
-        elif gamma <= cap:
+        elif gamma < cap:
             rule = f"{equation} with phi of Eq. 61: ribs too small for the constant of {section}"
         elif ribs < 1:
             rule = f"between {equation} and {section}: ribs do not double the bending stiffness"
@@ -135,12 +137,13 @@ def knockdowns(wall: Wall) -> dict[str, Knockdown]:
         wall: one or many.
     """
     A, known = wall.A, wall.properties
+    skin_phi = plain_phi(wall.grid.radius, wall.design.skin.thickness)
     if not wall.sections:
-        return factors(plain_phi(wall.grid.radius, wall.design.skin.thickness), 0.0)
+        return factors(skin_phi, 0.0, skin_phi)
     D = neutral_bending(A, wall.B, wall.D)
     Dx, Dy = D[..., 0, 0], D[..., 1, 1]
     plate = known.modulus * wall.design.skin.thickness**3 / (12 * (1 - known.poisson**2))
     with np.errstate(invalid="ignore"):  # a stiffness below zero has no factor
         grown = np.maximum(1 - plate / np.sqrt(Dx * Dy), 0.0)
         phi = orthotropic_phi(wall.grid.radius, Dx, Dy, A[..., 0, 0], A[..., 1, 1])
-    return factors(phi, np.minimum(grown / LARGE, 1.0))
+    return factors(phi, np.minimum(grown / LARGE, 1.0), skin_phi)
