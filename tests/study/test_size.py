@@ -55,8 +55,9 @@ def test_plain_wall_follows_the_minimum_weight_law(load):
     perfect = load / (2 * math.pi * radius) / unstiffened("compression", plain_phi(radius, t))
     solidity = 4 * t / (2 * radius)
     law = 4 / math.sqrt(1.21) * math.sqrt(perfect / (3e9 * 2 * radius))
-    # Line-element theory and whole waves move the load a little from the classical value.
-    assert solidity == pytest.approx(law, rel=0.01)
+    # Line-element theory lies up to 2 % below the classical load (0.982 of it in 10 waves round the
+    # tube of 3 kN), so the wall up to 1 % above the law; the stated bow adds a little bending.
+    assert law * 0.999 < solidity < law * 1.013
 
 
 def test_stiffened_wall_lies_between_perfect_theory_and_plain_wall():

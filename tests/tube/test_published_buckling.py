@@ -277,7 +277,8 @@ def test_knockdowns_are_the_published_ones():
 @pytest.mark.parametrize("pattern", ["isogrid", "orthogrid", "diagonal"])
 @pytest.mark.parametrize("skin", [0.15e-3, 0.3e-3, 1.5e-3, 4e-3])
 def test_knockdown_has_no_jump_as_ribs_vanish(make_design, make_properties, pattern, skin):
-    # From ribs of 0.01 mm to tall ones: starts at the plain wall's factor, never jumps, never above the greater of that factor and the constant, and ends at the constant.
+    # From ribs of 0.01 mm to tall ones: starts at the plain wall's factor, never jumps, never above
+    # the greater of that factor and the constant, and ends at the constant.
     heights = np.geomspace(1e-5, 12e-3, 400)
     many = make_design(pattern, skin__thickness=skin, ribs__height=heights, ribs__width=0.8e-3)
     found = knockdowns(assess_wall(many, make_properties()))
