@@ -170,7 +170,8 @@ def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:
          "frequencies are those of a beam whose section keeps its shape: tubes shorter than two "
          "diameters are lower, by up to 24 % at 0.7 diameters"),
         ((built.grid.seam_land + built.grid.end_land) > 0,
-         "solid lands count in mass and tube stiffness, not in general instability"),
+         "solid lands count in mass and tube stiffness; general instability leaves them out, "
+         "which is on the safe side: they only add stiffness to the wall"),
         (bool((design.mold or {}).get("cutout")),
          "cut-outs of [mold] are in neither mass nor stiffness here, only in general instability: "
          "mold weighs them, loads checks the stress beside them"),

@@ -129,7 +129,8 @@ def column_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
             notes=_column_notes(built, forces),
         ))
     if _positive(forces.moment):
-        allowable = ovalization(built) * forces.modulus_ratio
+        allowable = forces.modulus_ratio * ovalization(
+            built, case.factor * forces.external / forces.modulus_ratio)
         checks.append(Check(
             name="ovalization in bending", kind="moment", allowable=allowable,
             applied=forces.moment, knockdown=1.0,

@@ -23,6 +23,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import net_0_2_0
 import numpy as np
 
 from gridshell.define.files.reading import read_design
@@ -30,8 +31,9 @@ from gridshell.define.tables.design import Case, Design, with_values
 from gridshell.material.resolve import properties
 from gridshell.study.batch import CHUNK, evaluate
 from gridshell.tube.assess import assess_tube
-from gridshell.tube.buckling.general import LOADS
-from gridshell.wall.assess import assess_wall
+from gridshell.tube.buckling.general import LOADS, buckling_loads
+from gridshell.wall.assess import Wall, assess_wall
+from gridshell.wall.stiffness.equivalent import neutral_bending
 
 EXAMPLE = Path(__file__).parent.parent.parent / "examples" / "lake-probe.toml"
 EVERY = Case(name="every load", compression=60.0, moment=2.0, shear=5.0, torque=1.0,
@@ -98,6 +100,53 @@ def rates() -> None:
         print(f"{name:38}{fast:12,.0f}/s{slow:12,.0f}/s{fast / slow:8.0f}")
 
 
+def old_loads(wall: Wall) -> dict[str, Any]:
+    """All four loads by the numpy search over nets of version 0.2.0."""
+    A, B, D = wall.curved
+    skin, known, radius = wall.design.skin.thickness, wall.properties, wall.grid.radius
+    length = wall.design.tube.length
+    law = net_0_2_0.wave_stiffness(
+        A, B, D, radius, net_0_2_0.LINE_ELEMENT, wall.transverse_shear, wall.bowing.hoop_loss,
+        known.modulus * skin / (1 - known.poisson**2), known.poisson, wall.grid.node_area)
+    limits = net_0_2_0.wave_range(A, neutral_bending(A, B, D), radius, length)
+
+    def pressure(on_ends: float) -> Any:
+        return net_0_2_0.lowest_load(
+            lambda law, x, y: net_0_2_0.pressure_load(law, x, y, on_ends), law, limits, length,
+            first_round=2, net_along=net_0_2_0.NET_ALONG_PRESSURE)
+
+    return {
+        "compression": net_0_2_0.lowest_load(net_0_2_0.compression_load, law, limits, length).load,
+        "lateral": pressure(0.0).load, "hydrostatic": pressure(1.0).load,
+        "torsion": net_0_2_0.between_ends(
+            law, net_0_2_0.lowest_torsion(law, limits, length), length).load,
+    }
+
+
+def peers() -> None:
+    """The search over every wave beside the nets of version 0.2.0, in one run."""
+    known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
+    count = 8192
+    designs = many(count)
+    built = assess_wall(designs, known)
+    new = buckling_loads(built)  # also compiles, or loads what was compiled
+    old = old_loads(built)
+    fast = rate(lambda: buckling_loads(assess_wall(designs, known)), count, 5)
+    slow = rate(lambda: old_loads(assess_wall(designs, known)), count, 5)
+    walls = rate(lambda: assess_wall(designs, known).curved, count, 5)
+    fast, slow = 1 / (1 / fast - 1 / walls), 1 / (1 / slow - 1 / walls)
+    print(f"{'four buckling loads, walls not counted':38}{fast:12,.0f}/s  nets of 0.2.0 "
+          f"{slow:,.0f}/s, ratio {fast / slow:.1f}")
+    full = rate(lambda: assess_tube(designs, known, needed=LOADS), count, 5)
+    rest = rate(lambda: assess_tube(designs, known, buckling=new), count, 5)
+    before = 1 / (1 / rest + 1 / slow)
+    print(f"{'full check':38}{full:12,.0f}/s  with the nets {before:,.0f}/s, "
+          f"ratio {full / before:.1f}")
+    for load, loads in old.items():
+        above = loads / getattr(new, load).load - 1
+        print(f"  {load}: nets above every wave by {above.max():.1e} at most")
+
+
 def memory(count: int) -> None:
     """In a fresh process: the margin-free path over many designs, and its peak memory."""
     known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
@@ -130,6 +179,7 @@ def main(arguments: list[str]) -> None:
     if "--memory" in arguments:
         memory(int(arguments[arguments.index("--memory") + 1]))
         return
+    peers()
     rates()
     count = 1_000_000 if "--quick" in arguments else 10_000_000
     subprocess.run([sys.executable, __file__, "--memory", str(count)], check=True)

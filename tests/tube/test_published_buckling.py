@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gridshell.tube.buckling.general import ovalization, ring_stiffness
 from gridshell.tube.buckling.knockdown import (
     factors,
     knockdowns,
@@ -252,6 +253,24 @@ def test_brazier_collapse_by_minimizing_the_energy():
     c = 1.5 * bending / (2 * flattening)
     moment = np.pi * r**3 * K * curvature * (1 - 1.5 * c)
     assert float(ovalization_moment(K, D, r)) == pytest.approx(moment.max(), rel=1e-5)
+
+
+def test_ovalization_under_pressure_by_minimizing_the_energy(make_design, make_properties):
+    # As above with the work of external pressure on the oval, p (n^2 - 1) w^2/(2 R), n = 2.
+    wall = assess_wall(make_design("plain"), make_properties())
+    A, R, D = wall.curved[0], float(wall.grid.radius), float(ring_stiffness(wall))
+    K = A[0, 0] - A[0, 1] ** 2 / A[1, 1]
+    ring = 3 * D / R**3
+    bare = float(ovalization(wall))
+    for share in (0.0, 0.3, 0.8):
+        flattening = 9 * np.pi * D / (2 * R) - share * ring * 3 * R**2 * np.pi / 2
+        curvature = np.linspace(1e-6, 3.0, 20000) * np.sqrt(D / K) / R**2
+        bending = np.pi * R**3 * K * curvature**2 / 2
+        c = 1.5 * bending / (2 * flattening)
+        moment = np.max(np.pi * R**3 * K * curvature * (1 - 1.5 * c))
+        assert float(ovalization(wall, share * ring)) == pytest.approx(moment, rel=1e-4)
+    assert float(ovalization(wall, 1.01 * ring)) == 0
+    assert float(ovalization(wall, -5 * ring)) == bare
 
 
 def test_knockdowns_are_the_published_ones():

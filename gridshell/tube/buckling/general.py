@@ -197,8 +197,19 @@ def ring_stiffness(wall: Wall) -> Quantity:
     return energy * w.radius**4 / 9
 
 
-def ovalization(wall: Wall) -> Quantity:
-    """Moment at which a long tube flattens and collapses, N m; see `ovalization_moment`."""
+def ovalization(wall: Wall, pressure: Quantity = 0.0) -> Quantity:
+    """Moment at which a long tube flattens and collapses, N m; see `ovalization_moment`.
+
+    External pressure flattens too: it takes its share p/p_ring of what the ring resists with,
+    p_ring = 3 D/R^3 the pressure that a long tube buckles under (Timoshenko and Gere, Theory of
+    Elastic Stability, 7.5). Internal pressure is not credited.
+
+    Args:
+        wall: one or many.
+        pressure: external pressure with its factor, Pa; below zero inside.
+    """
     A = wall.curved[0]
     axial = A[..., 0, 0] - A[..., 0, 1] ** 2 / A[..., 1, 1]
-    return ovalization_moment(axial, ring_stiffness(wall), wall.grid.radius)
+    ring, radius = ring_stiffness(wall), wall.grid.radius
+    left = np.maximum(1 - np.maximum(pressure, 0.0) * radius**3 / (3 * ring), 0.0)
+    return ovalization_moment(axial, ring * left, radius)

@@ -107,10 +107,11 @@ def factors(phi: Quantity, ribs: Quantity, skin_phi: Quantity) -> dict[str, Knoc
     [0.65, 0.75, 0.75, 0.67]
     """
     found = {}
-    for load, cap in STIFFENED.items():
+    for load, constant in STIFFENED.items():
         equation, section = _SECTIONS[load]
         gamma = unstiffened(load, phi)
-        cap = cap + np.maximum(unstiffened(load, skin_phi) - cap, 0.0) * (1 - ribs)
+        excess = np.maximum(unstiffened(load, skin_phi) - constant, 0.0)
+        cap = constant + excess * (1 - ribs)
         factor = np.minimum(gamma, cap)
         if np.ndim(factor):
             rule = f"{section}, or {equation} with phi of Eq. 61 where ribs are too small for it"
