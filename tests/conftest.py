@@ -99,30 +99,31 @@ def examples():
     return sorted(EXAMPLES.glob("*.toml"))
 
 
+def make_random_walls(count, seed=0):
+    """A, B, D of random but possible stiffened walls (designs, 3, 3), and radii."""
+    from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
+
+    random = np.random.default_rng(seed)
+    modulus, poisson = 1.0e9, random.uniform(0.0, 0.45, count)
+    skin = 10 ** random.uniform(-3.3, -2.5, count)
+    A, D = skin_stiffness(modulus, poisson, skin)
+    B = np.zeros_like(A)
+    side = random.choice([-1.0, 1.0], count)
+    for angles in ((0.0,), (np.pi / 2,), (np.pi / 3, -np.pi / 3)):  # balanced
+        height = skin * random.uniform(1.0, 6.0, count)
+        width = skin * random.uniform(0.5, 2.0, count)
+        pitch = skin * random.uniform(8.0, 40.0, count)
+        for angle in angles:
+            added = family_stiffness(
+                np.cos(angle), np.sin(angle), pitch, modulus * width * height,
+                side * (skin + height) / 2, modulus * width * height**3 / 12,
+                modulus / (2 * (1 + poisson)) * height * width**3 / 3,
+            )
+            A, B, D = A + added[0], B + added[1], D + added[2]
+    return A, B, D, skin * 10 ** random.uniform(1.5, 2.6, count)
+
+
 @pytest.fixture(scope="session")
 def random_walls():
-    """Function: A, B, D of random but possible stiffened walls (designs, 3, 3), and radii."""
-
-    def walls(count, seed=0):
-        from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
-
-        random = np.random.default_rng(seed)
-        modulus, poisson = 1.0e9, random.uniform(0.0, 0.45, count)
-        skin = 10 ** random.uniform(-3.3, -2.5, count)
-        A, D = skin_stiffness(modulus, poisson, skin)
-        B = np.zeros_like(A)
-        side = random.choice([-1.0, 1.0], count)
-        for angles in ((0.0,), (np.pi / 2,), (np.pi / 3, -np.pi / 3)):  # balanced
-            height = skin * random.uniform(1.0, 6.0, count)
-            width = skin * random.uniform(0.5, 2.0, count)
-            pitch = skin * random.uniform(8.0, 40.0, count)
-            for angle in angles:
-                added = family_stiffness(
-                    np.cos(angle), np.sin(angle), pitch, modulus * width * height,
-                    side * (skin + height) / 2, modulus * width * height**3 / 12,
-                    modulus / (2 * (1 + poisson)) * height * width**3 / 3,
-                )
-                A, B, D = A + added[0], B + added[1], D + added[2]
-        return A, B, D, skin * 10 ** random.uniform(1.5, 2.6, count)
-
-    return walls
+    """Function: `make_random_walls`."""
+    return make_random_walls
