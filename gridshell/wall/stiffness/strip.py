@@ -113,7 +113,8 @@ def _factor(bound: StripLengths, thickness: Quantity) -> tuple[Quantity, Quantit
     """Cholesky factor of (stretch, couple; couple, bend), moment over force times t/sqrt(12)."""
     first = np.sqrt(bound.stretch)
     second = bound.couple / thickness / np.sqrt(12.0) / first
-    return first, second, np.sqrt(bound.bend - second * second)
+    # Of a rib of a micrometer on a meter of skin, rounding leaves less than nothing.
+    return first, second, np.sqrt(np.maximum(bound.bend - second * second, 0.0))
 
 
 def _solved_shares() -> Array:
