@@ -62,7 +62,7 @@ def groove_detail(
         words.append(f"pocket corners R {millimeters(float(ribs.corner_radius) * scale, units)}")
     if ribs.root_fillet:
         words.append(f"root fillet R {millimeters(float(ribs.root_fillet) * scale, units)}")
-    axes.text(-1.12 * reach, sign * height * 0.62, "\n".join(words), fontsize=7, va="center",
+    axes.text(-1.08 * reach, sign * height * 0.62, "\n".join(words), fontsize=6.5, va="center",
               ha="right")
     axes.set_title("Rib" if side == "part" else "Groove", fontsize=8, loc="left")
     axes.set_xlim(-2.45 * reach, 1.35 * reach)

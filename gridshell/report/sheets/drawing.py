@@ -75,6 +75,16 @@ class Subject:
         return layout(self.design, self.mold, self.scale * 1e3)
 
     @property
+    def part(self) -> str:
+        """What the part is called: a casting, or the part itself where there is no mold."""
+        return "part" if self.mold.direct else "casting"
+
+    @property
+    def closed(self) -> bool:
+        """Whether it is a whole tube, without a seam."""
+        return int(self.design.tube.segments) == 1
+
+    @property
     def ribbed(self) -> bool:
         """Whether the side carries the ribs: core for ribs inside, else cavity; the part always."""
         inside = self.design.ribs.side == "inside"
@@ -89,7 +99,7 @@ def sheet_figure(subject: Subject) -> Any:
         subject: what it shows.
     """
     design, mold, side, scale = subject.design, subject.mold, subject.side, subject.scale
-    what = {"part": "casting", "core": "core half", "cavity": "cavity half"}[side]
+    what = {"part": subject.part, "core": "core half", "cavity": "cavity half"}[side]
     made = "" if side == "part" else (
         f", {'printed' if mold.process == 'print' else 'milled'}, {scale:.5f} times the part "
         f"(shrinkage {subject.shrinkage:.2%})")
@@ -117,7 +127,12 @@ def _section(axes: Any, subject: Subject) -> None:
     outline = profile_points(profile)
     ribbed = subject.ribbed
     pockets: list[tuple[tuple[float, float], tuple[float, float]]] = []
-    axes.fill(outline[:, 0], outline[:, 1], fc=FILL, ec=INK, lw=0.9)
+    # A whole tube has no seam to draw where its outline starts.
+    axes.fill(outline[:, 0], outline[:, 1], fc=FILL, ec="none" if subject.closed else INK, lw=0.9)
+    if subject.closed:
+        for radius in (plan.inner, plan.outer):
+            angles = np.linspace(0, 2 * math.pi, 240)
+            axes.plot(radius * np.cos(angles), radius * np.sin(angles), color=INK, lw=0.9)
     if side == "cavity":
         # Between the end walls the half is bored out to the casting's outer radius.
         _sector(axes, plan, plan.outer)
@@ -140,7 +155,8 @@ def _section(axes: Any, subject: Subject) -> None:
     units = design.units
     if side == "part":
         dimension(axes, (-plan.edge, plan.parting), (plan.edge, plan.parting),
-                  f"diameter {millimeters(2 * plan.outer / 1e3, units)} (over the edges)"
+                  f"diameter {millimeters(2 * plan.outer / 1e3, units)}"
+                  + ("" if subject.closed else " (over the edges)")
                   if plan.half_angle >= math.pi / 2 - 1e-9 else
                   f"{millimeters(2 * plan.edge / 1e3, units)}", (0, -step))
     else:
@@ -149,15 +165,21 @@ def _section(axes: Any, subject: Subject) -> None:
         dimension(axes, (wide, low), (wide, high), millimeters((high - low) / 1e3, units),
                   (step, 0))
     _leaders(axes, subject, pockets)
-    axes.annotate("", (0, high + 1.9 * step), (0, high + 0.4 * step),
-                  arrowprops={"arrowstyle": "-|>", "lw": 1.2, "color": ACCENT})
-    axes.text(0.05 * wide, high + 1.2 * step, "pull", fontsize=7, color=ACCENT, va="center")
+    if not subject.mold.direct:
+        _pull(axes, high, wide, step)
     axes.set_xlim(-1.08 * wide, 1.08 * wide + 2.2 * step)
     axes.set_ylim(low - 1.8 * step, high + 2.4 * step)
     axes.set_aspect("equal")
     axes.set_axis_off()
     axes.set_title("Section across, through a row of pockets" if ribbed and ribs.pockets
                    else "Section across", fontsize=8, loc="left")
+
+
+def _pull(axes: Any, high: float, wide: float, step: float) -> None:
+    """The arrow of the way the halves part."""
+    axes.annotate("", (0, high + 1.9 * step), (0, high + 0.4 * step),
+                  arrowprops={"arrowstyle": "-|>", "lw": 1.2, "color": ACCENT})
+    axes.text(0.05 * wide, high + 1.2 * step, "pull", fontsize=7, color=ACCENT, va="center")
 
 
 def faces_of(subject: Subject) -> list[tuple[str, float, str]]:
@@ -222,12 +244,13 @@ def _plan(axes: Any, subject: Subject) -> None:
     design, grid, plan, side = subject.design, subject.grid, subject.plan, subject.side
     units, planes, ribbed = design.units, subject.planes, subject.ribbed
     end = float(grid.end_land) * subject.scale * 1e3
+    edge = plan.outer if subject.closed else plan.edge
     if side == "part":
-        width, start, stop = plan.edge, 0.0, plan.length
+        width, start, stop = edge, 0.0, plan.length
     else:
         width, start, stop = plan.half_width, plan.start, plan.end
     rectangle(axes, (start, -width), (stop, width), fc=FILL, lw=0.9)
-    rectangle(axes, (0.0, -plan.edge), (plan.length, plan.edge), fc="white", lw=0.7)
+    rectangle(axes, (0.0, -edge), (plan.length, edge), fc="white", lw=0.7)
     panel = float(grid.panel_width) / (2 * float(grid.radius))
     across = plan.base * math.sin(min(panel, math.pi / 2))
     if ribbed:
@@ -247,7 +270,7 @@ def _plan(axes: Any, subject: Subject) -> None:
         dimension(axes, (start, -width), (stop, -width),
                   millimeters((stop - start) / 1e3, units), (0, -1.45 * step))
     dimension(axes, (0.0, -width), (plan.length, -width),
-              f"casting {millimeters(plan.length / 1e3, units)}", (0, -0.65 * step))
+              f"{subject.part} {millimeters(plan.length / 1e3, units)}", (0, -0.65 * step))
     dimension(axes, (stop, -width), (stop, width), millimeters(2 * width / 1e3, units),
               (0.7 * step, 0))
     if end > 0 and ribbed:
@@ -256,7 +279,8 @@ def _plan(axes: Any, subject: Subject) -> None:
                       (plan.length - end - 0.5 * step, 0.45 * across), fontsize=7,
                       ha="right", va="center",
                       arrowprops={"arrowstyle": "-", "lw": 0.5, "color": INK})
-    title = "Seen along the pull; fill end left" if side != "part" else "Seen along the pull"
+    title = "Seen along the pull; fill end left" if side != "part" else (
+        "Seen from the crown" if subject.mold.direct else "Seen along the pull")
     if len(planes):
         title += "; split at the dash-dotted lines"
     axes.set_title(title, fontsize=8, loc="left")
@@ -288,7 +312,7 @@ def _words(figure: Any, subject: Subject) -> None:
 
     rows: list[tuple[str, ...]] = [
         *((f"radius: {name}", mm(radius / 1e3)) for name, radius, _ in faces_of(subject)),
-        ("casting length", mm(plan.length / 1e3)),
+        (f"{subject.part} length", mm(plan.length / 1e3)),
         ("cell round, at mid skin", mm(float(grid.cell_width) * scale)),
         ("cell along", mm(float(grid.cell_height) * scale)),
         ("seam land", mm(float(grid.seam_land) * scale)),
@@ -315,8 +339,11 @@ def _words(figure: Any, subject: Subject) -> None:
                    [*MACHINE_CAUTIONS, DEFER], 62, step=0.0165)
     else:
         text_block(figure, (0.685, y - 0.02), "Cautions", [
-            "Not proven by this drawing: a cast part has voids and weld lines; test pieces before "
-            "people or property depend on it.", DEFER], 62, step=0.0165)
+            "Not proven by this drawing: " + (
+                "a printed or milled part has flaws of its own" if mold.direct else
+                "a cast part has voids and weld lines")
+            + "; test pieces before people or property depend on it.",
+            *(MACHINE_CAUTIONS[:2] if mold.direct else ()), DEFER], 62, step=0.0165)
 
 
 def write_sheets(paths: Sequence[Path], subject: Subject, force: bool = True) -> None:
