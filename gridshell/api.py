@@ -1,0 +1,352 @@
+"""The Python interface: what the commands do, as functions that give answers to work with.
+
+An answer has the attributes of the record that it holds (``answer.result``), and shows itself:
+``to_dict()`` equals the command's ``--json``, ``text()`` its table, ``plot()`` its picture.
+"""
+
+from __future__ import annotations
+
+import html
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.files.reading import read_design
+from gridshell.define.making import make_design
+from gridshell.define.tables.design import Design
+from gridshell.define.types import Quantity
+
+if TYPE_CHECKING:
+    from gridshell.material.data import MaterialData
+    from gridshell.mold.pieces.mold_set import MoldSet
+    from gridshell.study.sweep.run import SweepResult
+    from gridshell.tube.result import CaseResult
+
+__all__ = [
+    "Answer", "Picture", "TubeAnswer", "assess_tube", "assess_wall", "build_molds", "chill",
+    "compare_walls", "make_design", "materials", "read_design", "scatter_designs",
+    "section_loads", "size_tube", "sweep_designs",
+]
+
+
+class Picture:
+    """A picture that a notebook shows.
+
+    Attributes:
+        png: its content.
+    """
+
+    def __init__(self, png: bytes) -> None:
+        self.png = png
+
+    def _repr_png_(self) -> bytes:
+        return self.png
+
+    def __repr__(self) -> str:
+        return f"<picture of {len(self.png):,} bytes; plot(path) writes it to a file>"
+
+
+class Answer:
+    """What a function found.
+
+    Attributes:
+        result: the record with everything found; its attributes are those of the answer too.
+        design: what it was found for.
+    """
+
+    def __init__(
+        self, result: Any, design: Design, content: Callable[[], dict[str, Any]],
+        text: Callable[[], str], draw: Callable[[str], None],
+    ) -> None:
+        self.result, self.design = result, design
+        self._content, self._text, self._draw = content, text, draw
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_") or name == "result":
+            raise AttributeError(name)
+        return getattr(self.result, name)
+
+    def to_dict(self) -> dict[str, Any]:
+        """What the command prints with ``--json``: SI, plain numbers."""
+        self._refuse_arrays("to_dict")
+        return self._content()
+
+    def text(self) -> str:
+        """The table that the command prints."""
+        self._refuse_arrays("text")
+        return self._text()
+
+    def plot(self, path: str | Path | None = None) -> Picture | None:
+        """Draw the command's picture.
+
+        Args:
+            path: file to write (png, pdf or svg); None: give the picture back for a notebook.
+        """
+        self._refuse_arrays("plot")
+        if path is not None:
+            self._draw(str(path))
+            return None
+        with tempfile.TemporaryDirectory() as folder:
+            file = Path(folder) / "picture.png"
+            self._draw(str(file))
+            return Picture(file.read_bytes())
+
+    def _refuse_arrays(self, what: str) -> None:
+        if _count(self.design) > 1:
+            raise InputError(f"{what}: shows one design, and this answer holds many; use its "
+                             "attributes, which are arrays")
+
+    def facts(self) -> list[tuple[str, str]]:
+        """The main values, as names and texts."""
+        return [(type(self.result).__name__, self.design.title)]
+
+    def __repr__(self) -> str:
+        shown = ", ".join(f"{name} {value}" for name, value in self.facts())
+        return f"<{shown}>"
+
+    def _repr_html_(self) -> str:
+        rows = "".join(
+            f"<tr><th>{html.escape(name)}</th><td>{html.escape(value)}</td></tr>"
+            for name, value in self.facts())
+        more = ""
+        if _count(self.design) == 1:
+            text = html.escape(self._text())
+            more = f"<details><summary>all</summary><pre>{text}</pre></details>"
+        return f"<table><caption>{html.escape(self.design.title)}</caption>{rows}</table>{more}"
+
+
+def _count(design: Design) -> int:
+    from gridshell.study.batch import design_count
+
+    return design_count(design)
+
+
+def _shown(value: Quantity, unit: str) -> str:
+    values = np.asarray(value, dtype=float)
+    if values.ndim == 0:
+        return f"{float(values):.4g} {unit}".strip()
+    low, high = np.nanmin(values), np.nanmax(values)
+    return f"{values.size} values, {low:.4g} to {high:.4g} {unit}".strip()
+
+
+class WallAnswer(Answer):
+    """The smeared wall; ``result`` is a `gridshell.wall.assess.Wall` (A, B, D, areal_mass...)."""
+
+    def facts(self) -> list[tuple[str, str]]:
+        """Mass per area and the membrane and bending stiffness along and round."""
+        A, D = np.asarray(self.result.A), np.asarray(self.result.D)
+        return [
+            ("mass per area", _shown(self.result.areal_mass, "kg/m^2")),
+            ("A11", _shown(A[..., 0, 0], "N/m")), ("A22", _shown(A[..., 1, 1], "N/m")),
+            ("D11", _shown(D[..., 0, 0], "N m")), ("D22", _shown(D[..., 1, 1], "N m")),
+        ]
+
+
+class TubeAnswer(Answer):
+    """The whole tube; ``result`` is a `gridshell.tube.result.TubeResult`."""
+
+    @property
+    def EA(self) -> Quantity:
+        """Axial stiffness, N."""
+        found: Quantity = self.result.stiffness.EA
+        return found
+
+    @property
+    def EI(self) -> Quantity:
+        """Bending stiffness, N m2."""
+        found: Quantity = self.result.stiffness.EI
+        return found
+
+    @property
+    def GJ(self) -> Quantity:
+        """Torsional stiffness, N m2."""
+        found: Quantity = self.result.stiffness.GJ
+        return found
+
+    @property
+    def mass(self) -> Quantity:
+        """Mass with lands, kg."""
+        found: Quantity = self.result.mass
+        return found
+
+    @property
+    def margin(self) -> Quantity:
+        """Lowest margin of safety of all cases: allowable / (applied x factor) - 1."""
+        found: Quantity = self.result.margin
+        return found
+
+    @property
+    def cases(self) -> tuple[CaseResult, ...]:
+        """Each load case, with its checks."""
+        found: tuple[CaseResult, ...] = self.result.cases
+        return found
+
+    @property
+    def governing(self) -> Any:
+        """Case and check with the lowest margin, such as "gust: column"; arrays for arrays."""
+        if not self.cases:
+            return "no load case"
+        shape = np.broadcast_shapes(*(np.shape(case.margin) for case in self.cases))
+        margins = np.stack([np.broadcast_to(case.margin, shape) for case in self.cases])
+        names = np.stack([
+            np.broadcast_to(np.char.add(f"{case.name}: ", np.asarray(case.governing, str)), shape)
+            for case in self.cases])
+        lowest = np.argmin(np.where(np.isnan(margins), -np.inf, margins), axis=0)
+        found = np.take_along_axis(names, lowest[None], axis=0)[0]
+        return str(found) if found.ndim == 0 else found
+
+    def facts(self) -> list[tuple[str, str]]:
+        """Stiffness, mass, and the lowest margin."""
+        governing = self.governing if np.ndim(self.governing) == 0 else "see .governing"
+        return [
+            ("mass", _shown(self.mass, "kg")), ("EA", _shown(self.EA, "N")),
+            ("EI", _shown(self.EI, "N m^2")), ("GJ", _shown(self.GJ, "N m^2")),
+            ("margin", _shown(self.margin, "")), ("governing", str(governing)),
+        ]
+
+
+def assess_wall(design: Design) -> WallAnswer:
+    """Smeared stiffness, mass and equivalent plain wall; `gridshell wall`."""
+    from gridshell.material.resolve import properties
+    from gridshell.report.plots.wall import plot_wall
+    from gridshell.report.text.wall import wall_json, wall_text
+    from gridshell.wall import assess
+
+    found = assess.assess_wall(design, properties(design.material, design.folder))
+    return WallAnswer(
+        found, design, lambda: wall_json(found), lambda: wall_text(found, design.units),
+        lambda path: plot_wall(found, path, design.units))
+
+
+def assess_tube(design: Design) -> TubeAnswer:
+    """Stiffness, mass, frequencies and every check of every load case; `gridshell tube`."""
+    from gridshell.report.plots.tube import plot_tube
+    from gridshell.report.text.tube import tube_json, tube_text
+    from gridshell.tube import assess
+    from gridshell.tube.buckling.theories import other_theories
+
+    found = assess.assess_tube(design)
+    return TubeAnswer(
+        found, design, lambda: tube_json(found),
+        lambda: tube_text(found, design.units, other_theories(found.wall, found.buckling)),
+        lambda path: plot_tube(found, path, design.units))
+
+
+def compare_walls(design: Design) -> Answer:
+    """The grid beside plain walls of equal mass, stiffness and buckling load; `compare`."""
+    from gridshell.report.plots.compare import plot_compare
+    from gridshell.report.text.compare import compare_json, compare_text
+    from gridshell.study import compare
+
+    found = compare.compare_walls(design)
+    return Answer(
+        found, design, lambda: compare_json(found), lambda: compare_text(found, design.units),
+        lambda path: plot_compare(found, path, design.units))
+
+
+def size_tube(design: Design, progress: Callable[[str], None] = lambda step: None) -> Answer:
+    """Rib height, width, spacing and skin for the least mass within every limit; `size`."""
+    from gridshell.report.plots.size import plot_size
+    from gridshell.report.text.size import size_json, size_text
+    from gridshell.study.size import run
+
+    making = None
+    if design.mold is not None:
+        from gridshell.mold.checks.failures import mold_failures
+
+        making = mold_failures
+    found = run.size_tube(design, progress=progress, making=making)
+    return Answer(
+        found, design, lambda: size_json(found), lambda: size_text(found, design.units),
+        lambda path: plot_size(found, path, design.units))
+
+
+def sweep_designs(
+    design: Design, vary: Sequence[str], out: str | Path, **options: Any
+) -> SweepResult:
+    """Every combination of varied fields, written as one table; `sweep`.
+
+    Args:
+        design: one design.
+        vary: such as ``["ribs.height=2mm:8mm:25"]``.
+        out: table to write: .csv, .parquet or .npz.
+        options: of `gridshell.study.sweep.run.sweep_designs`: resume, workers, cluster, force.
+    """
+    from gridshell.study.sweep import run
+
+    return run.sweep_designs(design, list(vary), str(out), **options)
+
+
+def scatter_designs(
+    design: Design, samples: int | None = None, workers: int | None = None
+) -> Answer:
+    """Tolerances and material scatter -> distribution of stiffness, margin and mass; `scatter`."""
+    from gridshell.report.plots.scatter import plot_scatter
+    from gridshell.report.text.scatter import scatter_json, scatter_text
+    from gridshell.study.scatter import run
+
+    found = run.scatter_designs(design, samples=samples, workers=workers)
+    return Answer(
+        found, design, lambda: scatter_json(found), lambda: scatter_text(found, design.units),
+        lambda path: plot_scatter(found, path, design.units))
+
+
+def chill(design: Design) -> Answer:
+    """Chill-down, cracking, warm-up: the usable window; `chill`."""
+    from gridshell.define.files.unit_cell_match import without_unit_cell
+    from gridshell.report.plots.chill import save_chill_figure
+    from gridshell.report.text.chill import chill_text
+    from gridshell.thermal import chill as run
+    from gridshell.thermal.margin import margin_function
+
+    plain = without_unit_cell(design)
+    found = run.chill(plain, margin_function(plain))
+    return Answer(
+        found, design, found.to_dict, lambda: chill_text(found, design.units),
+        lambda path: save_chill_figure(found, path, design.units))
+
+
+def section_loads(design: Design) -> Answer:
+    """Axial force, shear and moment along the body, and the load cases from them; `loads`."""
+    from gridshell.loads import run
+    from gridshell.report.plots.loads import loads_plot
+    from gridshell.report.text.loads import as_dict, text
+
+    found = run.section_loads(design)
+    return Answer(
+        found, design, lambda: as_dict(found), lambda: text(found),
+        lambda path: loads_plot(found, path))
+
+
+def build_molds(design: Design, out: str | Path | None = None, force: bool = False
+                ) -> Answer | MoldSet:
+    """The pieces of the molds as solids, or, with a folder, checked and written as files; `mold`.
+
+    Args:
+        design: one design with a ``[mold]`` table.
+        out: folder for the files; None: the solids only.
+        force: replace files that are there.
+    """
+    if out is None:
+        from gridshell.mold.pieces import mold_set
+
+        return mold_set.build_molds(design)
+    from gridshell.report.jobs.mold import make_molds
+    from gridshell.report.plots.mold import plot_undercut
+    from gridshell.report.text.mold import mold_json, mold_text
+
+    job = make_molds(design, str(out), force)
+    return Answer(
+        job, design, lambda: mold_json(job), lambda: mold_text(job, design.units),
+        lambda path: plot_undercut(job.checks, path))
+
+
+def materials(name: str | None = None) -> list[str] | MaterialData:
+    """Names of the materials in the library, or the data of one of them."""
+    from gridshell.material.catalog import load_material, material_names
+
+    return material_names() if name is None else load_material(name)
