@@ -6,6 +6,7 @@ An answer has the attributes of the record that it holds (``answer.result``), an
 
 from __future__ import annotations
 
+import functools
 import html
 import tempfile
 from collections.abc import Callable, Sequence
@@ -23,6 +24,7 @@ from gridshell.define.types import Quantity
 if TYPE_CHECKING:
     from gridshell.material.data import MaterialData
     from gridshell.mold.pieces.mold_set import MoldSet
+    from gridshell.report.verdict import Verdict
     from gridshell.study.sweep.run import SweepResult
     from gridshell.tube.result import CaseResult
 
@@ -60,25 +62,33 @@ class Answer:
 
     def __init__(
         self, result: Any, design: Design, content: Callable[[], dict[str, Any]],
-        text: Callable[[], str], draw: Callable[[str], None],
+        text: Callable[[], str], draw: Callable[[str], None], judge: Callable[[], Verdict],
     ) -> None:
         self.result, self.design = result, design
-        self._content, self._text, self._draw = content, text, draw
+        self._content, self._text, self._draw, self._judge = content, text, draw, judge
 
     def __getattr__(self, name: str) -> Any:
         if name.startswith("_") or name == "result":
             raise AttributeError(name)
         return getattr(self.result, name)
 
+    @functools.cached_property
+    def verdict(self) -> Verdict:
+        """The worst of everything known about the design: structure, joints, range, mold."""
+        self._refuse_arrays("verdict")
+        return self._judge()
+
     def to_dict(self) -> dict[str, Any]:
         """What the command prints with ``--json``: SI, plain numbers."""
+        from gridshell.commands.common import with_verdict
+
         self._refuse_arrays("to_dict")
-        return self._content()
+        return with_verdict(self._content(), self.verdict)
 
     def text(self) -> str:
         """The table that the command prints."""
         self._refuse_arrays("text")
-        return self._text()
+        return f"{self.verdict.line}\n\n{self._text()}"
 
     def plot(self, path: str | Path | None = None) -> Picture | None:
         """Draw the command's picture.
@@ -114,7 +124,7 @@ class Answer:
             for name, value in self.facts())
         more = ""
         if _count(self.design) == 1:
-            text = html.escape(self._text())
+            text = html.escape(self.text())
             more = f"<details><summary>all</summary><pre>{text}</pre></details>"
         return f"<table><caption>{html.escape(self.design.title)}</caption>{rows}</table>{more}"
 
@@ -214,18 +224,21 @@ def assess_wall(design: Design) -> WallAnswer:
     from gridshell.material.resolve import properties
     from gridshell.report.plots.wall import plot_wall
     from gridshell.report.text.wall import wall_json, wall_text
+    from gridshell.report.verdict import verdict_of
     from gridshell.wall import assess
 
     found = assess.assess_wall(design, properties(design.material, design.folder))
     return WallAnswer(
         found, design, lambda: wall_json(found), lambda: wall_text(found, design.units),
-        lambda path: plot_wall(found, path, design.units))
+        lambda path: plot_wall(found, path, design.units),
+        lambda: verdict_of(design))
 
 
 def assess_tube(design: Design) -> TubeAnswer:
     """Stiffness, mass, frequencies and every check of every load case; `gridshell tube`."""
     from gridshell.report.plots.tube import plot_tube
     from gridshell.report.text.tube import tube_json, tube_text
+    from gridshell.report.verdict import verdict_of
     from gridshell.tube import assess
     from gridshell.tube.buckling.theories import other_theories
 
@@ -233,25 +246,29 @@ def assess_tube(design: Design) -> TubeAnswer:
     return TubeAnswer(
         found, design, lambda: tube_json(found),
         lambda: tube_text(found, design.units, other_theories(found.wall, found.buckling)),
-        lambda path: plot_tube(found, path, design.units))
+        lambda path: plot_tube(found, path, design.units),
+        lambda: verdict_of(design, found))
 
 
 def compare_walls(design: Design) -> Answer:
     """The grid beside plain walls of equal mass, stiffness and buckling load; `compare`."""
     from gridshell.report.plots.compare import plot_compare
     from gridshell.report.text.compare import compare_json, compare_text
+    from gridshell.report.verdict import verdict_of
     from gridshell.study import compare
 
     found = compare.compare_walls(design)
     return Answer(
         found, design, lambda: compare_json(found), lambda: compare_text(found, design.units),
-        lambda path: plot_compare(found, path, design.units))
+        lambda path: plot_compare(found, path, design.units),
+        lambda: verdict_of(design, found.contenders[0].tube))
 
 
 def size_tube(design: Design, progress: Callable[[str], None] = lambda step: None) -> Answer:
     """Rib height, width, spacing and skin for the least mass within every limit; `size`."""
     from gridshell.report.plots.size import plot_size
     from gridshell.report.text.size import size_json, size_text
+    from gridshell.report.verdict import size_verdict
     from gridshell.study.size import run
 
     making = None
@@ -262,7 +279,8 @@ def size_tube(design: Design, progress: Callable[[str], None] = lambda step: Non
     found = run.size_tube(design, progress=progress, making=making)
     return Answer(
         found, design, lambda: size_json(found), lambda: size_text(found, design.units),
-        lambda path: plot_size(found, path, design.units))
+        lambda path: plot_size(found, path, design.units),
+        lambda: size_verdict(found))
 
 
 def sweep_designs(
@@ -287,12 +305,14 @@ def scatter_designs(
     """Tolerances and material scatter -> distribution of stiffness, margin and mass; `scatter`."""
     from gridshell.report.plots.scatter import plot_scatter
     from gridshell.report.text.scatter import scatter_json, scatter_text
+    from gridshell.report.verdict import scatter_finding, verdict_of
     from gridshell.study.scatter import run
 
     found = run.scatter_designs(design, samples=samples, workers=workers)
     return Answer(
         found, design, lambda: scatter_json(found), lambda: scatter_text(found, design.units),
-        lambda path: plot_scatter(found, path, design.units))
+        lambda path: plot_scatter(found, path, design.units),
+        lambda: verdict_of(design, found.nominal, [scatter_finding(found)]))
 
 
 def chill(design: Design) -> Answer:
@@ -300,6 +320,7 @@ def chill(design: Design) -> Answer:
     from gridshell.define.files.unit_cell_match import without_unit_cell
     from gridshell.report.plots.chill import save_chill_figure
     from gridshell.report.text.chill import chill_text
+    from gridshell.report.verdict import chill_finding, verdict_of
     from gridshell.thermal import chill as run
     from gridshell.thermal.margin import margin_function
 
@@ -307,19 +328,22 @@ def chill(design: Design) -> Answer:
     found = run.chill(plain, margin_function(plain))
     return Answer(
         found, design, found.to_dict, lambda: chill_text(found, design.units),
-        lambda path: save_chill_figure(found, path, design.units))
+        lambda path: save_chill_figure(found, path, design.units),
+        lambda: verdict_of(plain, more=[chill_finding(found)]))
 
 
 def section_loads(design: Design) -> Answer:
     """Axial force, shear and moment along the body, and the load cases from them; `loads`."""
     from gridshell.loads import run
-    from gridshell.report.plots.loads import loads_plot
-    from gridshell.report.text.loads import as_dict, text
+    from gridshell.report.plots.loads import plot_loads
+    from gridshell.report.text.loads import loads_json, loads_text
+    from gridshell.report.verdict import verdict_of
 
     found = run.section_loads(design)
     return Answer(
-        found, design, lambda: as_dict(found), lambda: text(found),
-        lambda path: loads_plot(found, path))
+        found, design, lambda: loads_json(found), lambda: loads_text(found, design.units),
+        lambda path: plot_loads(found, path, design.units),
+        lambda: verdict_of(design, loads=found))
 
 
 def build_molds(design: Design, out: str | Path | None = None, force: bool = False
@@ -338,11 +362,13 @@ def build_molds(design: Design, out: str | Path | None = None, force: bool = Fal
     from gridshell.report.jobs.mold import make_molds
     from gridshell.report.plots.mold import plot_undercut
     from gridshell.report.text.mold import mold_json, mold_text
+    from gridshell.report.verdict import verdict_of
 
     job = make_molds(design, str(out), force)
     return Answer(
         job, design, lambda: mold_json(job), lambda: mold_text(job, design.units),
-        lambda path: plot_undercut(job.checks, path))
+        lambda path: plot_undercut(job.checks, path),
+        lambda: verdict_of(design, mold=job.checks))
 
 
 def materials(name: str | None = None) -> list[str] | MaterialData:
