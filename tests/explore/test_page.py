@@ -268,7 +268,7 @@ def test_pins_stand_beside_and_the_link_restores_all(page):
     page.press("pin 1")
     page.key("ribs.height", "PAGE_UP", 2)
     page.press("pin 2")
-    page.key("ribs.spacing", "PAGE_DOWN", 1)
+    page.key("ribs.spacing", "PAGE_DOWN", 2)  # to other whole cells
     page.wait("document.querySelectorAll('#numbers thead th').length === 4")
     page.wait("location.hash.includes('pin2')")
     # The link follows when the sliders rest.
