@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 import pytest
-from scipy.optimize import differential_evolution, direct
+from scipy.optimize import brentq, differential_evolution
 
 from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, InputError
@@ -48,7 +48,8 @@ def test_plain_wall_follows_the_minimum_weight_law(load):
     """
     target = Target(walls=("plain",), **FREE)
     design = make(pattern="plain", target=target, cases=(pushed(load),), length=0.3)
-    design = with_values(design, {"material.poisson": 0.3})
+    # Of a straight tube: a bow would bend it as well.
+    design = with_values(design, {"material.poisson": 0.3, "tube.straightness": 0.0})
     ideal = size_tube(design).walls[0].ideal
     t = ideal.lengths["skin"]
     radius = 0.2 - t / 2
@@ -104,21 +105,20 @@ def test_global_optimizer_finds_nothing_better(wall):
     assert math.exp(other.fun) <= math.exp(ours) * 1.05
 
 
-def test_another_global_optimizer_on_the_plain_wall():
-    """scipy's DIRECT on the one dimension of a plain wall: the same thickness."""
+def test_the_plain_wall_is_where_its_worst_limit_is_just_met():
+    """Mass grows with thickness, so the lightest wall is the root of the worst slack (Brent)."""
     design = make()
     task = make_task(design)
     choice = wall_choice(design, "plain", None)
     found = search_wall(task, choice)
     searcher = Searcher(task, choice)
 
-    def priced(x):
-        aim, slack = searcher.evaluate(np.array([x]), whole=True)
-        return float(aim[0] + PENALTY * max(-slack.min(), 0.0))
+    def slack(x):
+        return float(searcher.evaluate(np.array([[x]]), whole=True)[1].min())
 
-    other = direct(priced, [(searcher.first[0], searcher.last[0])], eps=1e-9, maxfun=400,
-                   len_tol=1e-9, vol_tol=0.0)
-    assert found.ends.points[found.best][0] == pytest.approx(other.x[0], abs=2e-3)
+    root = brentq(slack, searcher.first[0], searcher.last[0])
+    assert found.ends.points[found.best][0] == pytest.approx(root, abs=1e-4)
+    assert slack(found.ends.points[found.best][0]) >= 0
 
 
 def test_brute_force_on_makeable_steps_finds_nothing_better(sized):
@@ -244,14 +244,17 @@ def test_conflict_with_the_loads_says_what_share_can_be_carried():
     """A plain wall no thicker than 1.5 mm: the share said is the share that sizing can carry."""
     target = Target(walls=("plain",), largest_skin=1.5e-3, step=1e-6)
     cases = (Case(name="push", compression=40e3, factor=1.0),)
-    found = size_tube(make(target=target, cases=cases))
+    # A straight tube has one check of that load alone; a bow adds the bending it makes of it.
+    straight = {"tube.straightness": 0.0}
+    found = size_tube(with_values(make(target=target, cases=cases), straight))
     eased = [r for r in found.walls[0].conflict.relaxations if r.limit.key.startswith("case.")]
     share = eased[0].needed / eased[0].limit.bound
     assert 0.1 < share < 0.9
     assert f"carry {100 * share:.1f} % of the load" in size_text(found)
     for scale, holds in ((0.995, True), (1.005, False)):
         less = (Case(name="push", compression=40e3 * share * scale, factor=1.0),)
-        assert size_tube(make(target=target, cases=less)).feasible is holds
+        made = with_values(make(target=target, cases=less), straight)
+        assert size_tube(made).feasible is holds
 
 
 def test_conflict_example_states_bed_and_limits():
