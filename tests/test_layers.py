@@ -17,7 +17,7 @@ ORDER = [
 PROOF_SHOWN = {
     "report/plots/whole_tube.py", "report/plots/full_model.py", "report/plots/error_map.py",
     "report/plots/tube_map.py", "report/plots/unit_cell.py", "report/jobs/prove.py",
-    "report/text/prove.py",
+    "report/text/prove.py", "report/plots/shell_sample.py", "report/text/shell_sample.py",
     "commands/prove.py",
 }
 ROOT = Path(gridshell.__file__).parent

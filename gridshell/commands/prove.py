@@ -31,11 +31,12 @@ def run(options: argparse.Namespace) -> int:
     )
     from gridshell.report.text.prove import prove_json, prove_text
 
-    if options.published or options.map:
+    if options.published or options.map or options.shells:
         return _without_design(options)
     if options.file is None:
         raise InputError(
-            "FILE: missing; give a definition file, or --published or --map, which need none"
+            "FILE: missing; give a definition file, or --published, --map or --shells, which need "
+            "none"
         )
     if options.solve:
         raise InputError("--solve: solves the cells of the map; add --map and leave FILE out")
@@ -64,14 +65,15 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _without_design(options: argparse.Namespace) -> int:
-    """Published tests, or the map of the formulas' error: about no design of the user's."""
-    asked = "--published" if options.published else "--map"
-    others = ("solve",) if options.published else ()
+    """Published tests, maps of the formulas' error: about no design of the user's."""
+    asked, work = next((f"--{name}", work) for name, work in (
+        ("published", _published), ("map", _map), ("shells", _shells)) if getattr(options, name))
+    others = () if options.map else ("solve",)
     for name in ("file", "save", "whole", "loads", "full", "ends", *others):
         if getattr(options, name):
             raise InputError(f"{asked}: takes no {'FILE' if name == 'file' else '--' + name}")
     check_plot(options.plot)
-    return _published(options) if options.published else _map(options)
+    return work(options)
 
 
 def _published(options: argparse.Namespace) -> int:
@@ -85,6 +87,18 @@ def _published(options: argparse.Namespace) -> int:
         lambda: result.to_dict(),
         lambda: published_text(result),
         lambda path: draw_published(result, path),
+    )
+
+
+def _shells(options: argparse.Namespace) -> int:
+    from gridshell.proof.shells.sample import read
+    from gridshell.report.plots.shell_sample import draw_shell_sample
+    from gridshell.report.text.shell_sample import shells_json, shells_text
+
+    rows = read()
+    return show(
+        options, lambda: shells_json(rows), lambda: shells_text(rows),
+        lambda path: draw_shell_sample(rows, path),
     )
 
 
@@ -152,6 +166,11 @@ def _options(parser: argparse.ArgumentParser) -> None:
         "--map", action="store_true",
         help="the formulas' error over rib width, height, fillet, radius and skin, from the solid "
         "cells kept with the code, and over whole tubes (FILE-tubes.png); needs no FILE",
+    )
+    alone.add_argument(
+        "--shells", action="store_true",
+        help="50 random tubes solved as shells by an independent solver, beside the formulas; "
+        "needs no FILE",
     )
     parser.add_argument(
         "--solve", metavar="CELLS.csv",

@@ -11,6 +11,7 @@ from gridshell.commands import (
     coupon,
     explore,
     loads,
+    mesh,
     mold,
     prove,
     report,
@@ -23,8 +24,8 @@ from gridshell.commands import (
 
 COMMANDS = tuple(
     module.COMMAND
-    for module in (wall, tube, compare, size, sweep, scatter, mold, prove, explore, chill, loads,
-                   report, coupon)
+    for module in (wall, tube, compare, size, sweep, scatter, mold, mesh, prove, explore, chill,
+                   loads, report, coupon)
 )
 
 

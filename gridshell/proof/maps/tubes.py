@@ -1,8 +1,10 @@
 """Map of general instability: formula against whole tubes of solid cells, over many designs.
 
-The lowest loads of some three dozen tubes with every rib in place, spread over what people cast
-and mill, are kept in solid_tubes.csv (modulus 1 GPa). The formulas are evaluated afresh each
-time. ``python -m gridshell.proof.maps.tubes`` solves the tubes again (half an hour on one core).
+The lowest loads of 36 tubes with every rib in place, spread over what people cast and mill, are
+kept in solid_tubes.csv (modulus 1 GPa). The limits of the range notes were chosen on them, so what
+the notes claim is held to 12 more, fresh_tubes.csv, that were solved afterwards and that nothing
+was fitted to or chosen on. The formulas are evaluated afresh each time. ``python -m
+gridshell.proof.maps.tubes`` solves all again (three quarters of an hour on one core).
 """
 
 from __future__ import annotations
@@ -32,6 +34,8 @@ from gridshell.tube.buckling.general import (
 from gridshell.wall.assess import Wall, assess_wall
 
 DATA = Path(__file__).parent / "solid_tubes.csv"
+FRESH = Path(__file__).parent / "fresh_tubes.csv"
+SEEDS = {DATA: 11, FRESH: 2026}
 LOADS = ("compression", "lateral", "torsion")
 LENGTHS = ("diameter", "length", "skin", "height", "width", "spacing", "hoop_spacing",
            "corner_radius", "root_fillet")
@@ -91,15 +95,22 @@ class SolidTube:
         }
 
 
-def designs(count: int) -> Iterator[tuple[dict[str, str | float], Design, Properties]]:
-    """Spread of invented tubes: patterns in turn, ribs inside and outside, a Sobol sequence."""
+def designs(
+    count: int, seed: int = SEEDS[DATA]
+) -> Iterator[tuple[dict[str, str | float], Design, Properties]]:
+    """Spread of invented tubes: patterns in turn, ribs inside and outside, a Sobol sequence.
+
+    Args:
+        count: of tubes.
+        seed: of the sequence.
+    """
     from scipy.stats import qmc
 
     # radius/skin, height/skin, width/height, cells round, hoop over axial spacing, length/radius
     low = np.array([np.log(25), np.log(1.2), 0.3, np.log(9), 0.75, np.log(3)])
     high = np.array([np.log(200), np.log(5), 0.6, np.log(30), 1.35, np.log(12)])
     number = 0
-    for point in qmc.Sobol(8, seed=11).random(1024):
+    for point in qmc.Sobol(8, seed=seed).random(1024):
         slim, tall, stout, cells, ratio, long = low + point[:6] * (high - low)
         skin = 1e-3
         radius, height = skin * np.exp(slim), skin * np.exp(tall)
@@ -146,7 +157,8 @@ def _design_of(row: dict[str, str | float]) -> tuple[Design, Properties]:
 
 
 def solve(
-    count: int = 36, path: Path = DATA, progress: Callable[[str], None] = lambda _: None
+    count: int = 36, path: Path = DATA, progress: Callable[[str], None] = lambda _: None,
+    seed: int = SEEDS[DATA],
 ) -> None:
     """Solve the spread of tubes and write them (beside, then replace).
 
@@ -154,6 +166,7 @@ def solve(
         count: tubes.
         path: table to write.
         progress: told number and pattern.
+        seed: of the spread.
 
     Raises:
         MissingPackage: scikit-fem is not installed.
@@ -161,7 +174,7 @@ def solve(
     from gridshell.proof.waves.run import run_whole_tube
 
     rows: list[list[str]] = []
-    for number, (table, design, properties) in enumerate(designs(count), start=1):
+    for number, (table, design, properties) in enumerate(designs(count, seed), start=1):
         progress(f"tube {number} of {count}: {table['pattern']}")
         try:
             found = run_whole_tube(design, properties, LOADS, local=False)
@@ -208,4 +221,6 @@ def table(tubes: tuple[SolidTube, ...], handbook: bool = False) -> Array:
 
 
 if __name__ == "__main__":
-    solve(progress=lambda step: print(f"\r{step} ", end="", file=sys.stderr, flush=True))
+    for count, path in ((36, DATA), (12, FRESH)):
+        solve(count, path, lambda step: print(f"\r{step} ", end="", file=sys.stderr, flush=True),
+              SEEDS[path])

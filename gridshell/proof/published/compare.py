@@ -18,7 +18,8 @@ from gridshell.define.types import finite
 from gridshell.proof.published.rows import TestRow, read_rows
 
 DATA = Path(__file__).parent / "published_tests.toml"
-TESTS, DIMENSIONED, WORKED = "all tests", "tests with dimensions", "all worked examples"
+SINGLE, TESTS, DIMENSIONED, WORKED = (
+    "single tests", "all tests", "tests with dimensions", "all worked examples")
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,7 @@ class PublishedResult:
         for row in self.rows:
             groups.setdefault(row.group, []).append(row)
         tests = [row for row in self.rows if not row.worked]
+        groups[SINGLE] = [row for row in tests if row.nature == "test"]
         groups[TESTS] = tests
         groups[DIMENSIONED] = [row for row in tests if row.unit != "1"]
         groups[WORKED] = [row for row in self.rows if row.worked]

@@ -34,7 +34,8 @@ LOADS = {
 UNITS = {"force": "N", "moment": "N m", "pressure": "Pa"}
 DIAMETERS = ("inside", "middle", "outside")
 UNKNOWN = float("nan")
-_ALWAYS = ("load", "source", "how", "note")
+NATURES = ("test", "summary", "fit", "sets the factor", "worked example")
+_ALWAYS = ("nature", "load", "source", "how", "note")
 _CYLINDER = (
     *_ALWAYS, "name", "length_unit", "load_unit", "diameter", "diameter_of", "thickness",
     "length", "modulus", "poisson", "ends", "measured",
@@ -49,6 +50,8 @@ class TestRow:
         group: table of the data file.
         name: of the specimen.
         worked: True where the published value was computed and not measured.
+        nature: one single test, a summary of many, a formula fitted to tests, a lowest share that
+            the knockdown factor was set by (and so cannot fail it), or a worked example.
         load: what it was loaded with.
         unit: of the loads below ("Pa", "N", "N m", or "1" for a share of classical theory).
         measured: load at buckling, or the published answer of a worked example.
@@ -67,6 +70,7 @@ class TestRow:
     group: str
     name: str
     worked: bool
+    nature: str
     load: str
     unit: str
     measured: float
@@ -110,6 +114,9 @@ def read_rows(group: str, table: dict[str, Any]) -> list[TestRow]:
         DefinitionError: dimensions that make no tube.
     """
     kind = table.get("kind")
+    if table.get("nature") not in NATURES:
+        raise InputError(
+            f"{group}.nature: {table.get('nature')!r} is unknown; use {', '.join(NATURES)}")
     if kind == "cylinders":
         _need(group, table, ("specimens",))
         return [_cylinder(group, {**table, **one}) for one in table["specimens"]]
@@ -154,7 +161,7 @@ def _cylinder(group: str, row: dict[str, Any]) -> TestRow:
 
     worked, unit = row.get("worked", False), row["length_unit"]
     return TestRow(
-        group, f"{group}, {row['name']}", worked, row["load"], UNITS[quantity],
+        group, f"{group}, {row['name']}", worked, row["nature"], row["load"], UNITS[quantity],
         published(row["measured"]), float(wave.load) * scale,
         UNKNOWN if worked else float(knockdowns(built)[factor].factor),
         wave.description, row.get("round", 0),
@@ -195,7 +202,7 @@ def _ratios(group: str, table: dict[str, Any], ribbed: bool) -> list[TestRow]:
         elif "names" in table:
             name = f"{group}, {table['names'][index]}"
         rows.append(TestRow(
-            group, name, False, table["load"], "1", share, 1.0,
+            group, name, False, table["nature"], table["load"], "1", share, 1.0,
             # Ribbed walls are published without dimensions: the constants of large ribs.
             float(factors(0.0 if ribbed else plain_phi(ratio, 1.0), float(ribbed),
                           plain_phi(ratio, 1.0))[table["load"]].factor),

@@ -10,10 +10,12 @@ import numpy as np
 
 from gridshell.define.constants import CELL_PATTERNS
 from gridshell.proof.maps.cells import SHAPE, UnitCells, errors
+from gridshell.proof.maps.tubes import FRESH, SolidTube
 from gridshell.proof.maps.tubes import LOADS as TUBE_LOADS
 from gridshell.proof.maps.tubes import read as read_tubes
 from gridshell.proof.maps.tubes import table as tube_table
-from gridshell.proof.published.compare import TESTS, PublishedResult
+from gridshell.proof.published.compare import SINGLE, PublishedResult
+from gridshell.proof.published.rows import NATURES
 from gridshell.proof.waves.run import TubeRow
 from gridshell.report.jobs.prove import Verification
 from gridshell.report.numbers import shown, table
@@ -102,14 +104,15 @@ def _formula_and_solid(row: TubeRow) -> list[str]:
 def published_text(result: PublishedResult) -> str:
     """The table of published tests and worked examples: every row, statistics, sources."""
     statistics = result.statistics()
-    tests = statistics[TESTS]
+    tests = statistics[SINGLE]
     sources: dict[str, str] = {}
     for row in result.rows:
         sources.setdefault(row.group, row.source)
     return "\n".join([
-        f"{tests['count']:.0f} published tests: measured over design load "
+        f"{tests['count']:.0f} single published tests: measured over design load "
         f"{tests['mean over design']:.2f} on average, {tests['lowest over design']:.2f} at the "
-        "least (below 1 the knockdown factor did not cover the test)", "",
+        "least (below 1 the knockdown factor did not cover the test)",
+        _others(result), "",
         table(
             [[name, f"{value['count']:.0f}", f"{value['mean over perfect']:.2f}",
               _or_dash(100 * value["scatter over perfect"], ".0f", " %"),
@@ -133,6 +136,17 @@ def published_text(result: PublishedResult) -> str:
     ])
 
 
+def _others(result: PublishedResult) -> str:
+    """What else is among the rows, and what that can show."""
+    count = {nature: sum(row.nature == nature for row in result.rows) for nature in NATURES}
+    return (
+        f"beside them {count['summary']} summaries of many tests, {count['fit']} formulas fitted "
+        f"to tests, {count['sets the factor']} lowest shares that a factor was set by and that "
+        f"cannot fail it, {count['worked example']} worked examples; none is a stiffened cylinder "
+        "with its dimensions"
+    )
+
+
 def _or_dash(value: float, form: str, unit: str = "") -> str:
     return "-" if np.isnan(value) else f"{value:{form}}{unit}"
 
@@ -142,12 +156,11 @@ def map_json(cells: UnitCells, again: float | None = None) -> dict[str, Any]:
 
     Keys: cells: pattern, shape (lengths over the node distance, draft in rad), handbook and
     improved errors (largest of four entries, formula over solid less one); tubes: pattern, side,
-    handbook and improved errors of general instability by load; solved_again: largest
+    handbook and improved errors of general instability by load; fresh_tubes: the same of tubes
+    on which nothing was fitted or chosen; solved_again: largest
     difference from the kept cells, relative, or null.
     """
     handbook, improved = errors(cells)
-    tubes = read_tubes()
-    new, old = (tube_table(tubes, thin) - 1 for thin in (False, True))
     return {
         "cells": [
             {
@@ -157,16 +170,22 @@ def map_json(cells: UnitCells, again: float | None = None) -> dict[str, Any]:
             }
             for i, pattern in enumerate(cells.pattern)
         ],
-        "tubes": [
-            {
-                "pattern": tube.design.ribs.pattern, "side": tube.design.ribs.side,
-                "handbook": dict(zip(TUBE_LOADS, map(float, old[i]), strict=True)),
-                "improved": dict(zip(TUBE_LOADS, map(float, new[i]), strict=True)),
-            }
-            for i, tube in enumerate(tubes)
-        ],
+        "tubes": _tubes_json(read_tubes()),
+        "fresh_tubes": _tubes_json(read_tubes(FRESH)),
         "solved_again": again,
     }
+
+
+def _tubes_json(tubes: tuple[SolidTube, ...]) -> list[dict[str, Any]]:
+    new, old = (tube_table(tubes, thin) - 1 for thin in (False, True))
+    return [
+        {
+            "pattern": tube.design.ribs.pattern, "side": tube.design.ribs.side,
+            "handbook": dict(zip(TUBE_LOADS, map(float, old[i]), strict=True)),
+            "improved": dict(zip(TUBE_LOADS, map(float, new[i]), strict=True)),
+        }
+        for i, tube in enumerate(tubes)
+    ]
 
 
 def _largest(values: np.ndarray) -> float:
@@ -202,19 +221,22 @@ def map_text(cells: UnitCells, solved: str | None = None, again: float | None = 
         "entries 12 and 66 count over the root of 11 x 22; cells spread over",
         table([[name, f"{values.min():.3f} to {values.max():.3f}"] for name, values in ratios]),
     ]
-    tubes = read_tubes()
-    new, old = (100 * (tube_table(tubes, handbook) - 1) for handbook in (False, True))
-    parts += [
-        "", f"{len(tubes)} whole tubes with every rib in place, general instability:",
-        table(
-            [[load, *(
-                word for found in (old, new) for word in (
-                    f"{np.sqrt(np.mean(found[:, k] ** 2)):.1f} %",
-                    f"{found[:, k].min():+.1f} to {found[:, k].max():+.1f} %")
-            )] for k, load in enumerate(TUBE_LOADS)],
-            ["", "handbook, rms", "lowest to highest", "formula, rms", "lowest to highest"],
-        ),
-    ]
+    for tubes, words in (
+        (read_tubes(), "whole tubes with every rib in place, general instability"),
+        (read_tubes(FRESH), "fresh tubes, on which nothing was fitted or chosen"),
+    ):
+        new, old = (100 * (tube_table(tubes, handbook) - 1) for handbook in (False, True))
+        parts += [
+            "", f"{len(tubes)} {words}:",
+            table(
+                [[load, *(
+                    word for found in (old, new) for word in (
+                        f"{np.sqrt(np.mean(found[:, k] ** 2)):.1f} %",
+                        f"{found[:, k].min():+.1f} to {found[:, k].max():+.1f} %")
+                )] for k, load in enumerate(TUBE_LOADS)],
+                ["", "handbook, rms", "lowest to highest", "formula, rms", "lowest to highest"],
+            ),
+        ]
     if solved is not None:
         parts.append(f"wrote {solved}: every cell solved again" + (
             "" if again is None else ", the same as the cells kept with the code" if again == 0
