@@ -40,7 +40,7 @@ from gridshell.tube.buckling.waves import (
     pressure_load,
     wave_range,
 )
-from gridshell.tube.section.beam import column_load
+from gridshell.tube.section.column import Member
 from gridshell.tube.section.stiffness import beam_stiffness
 from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.stiffness.equivalent import neutral_bending
@@ -113,7 +113,8 @@ class ShellRow:
         loads = {name: float(found[name].load) * float(resultant(name, radius)) for name in LOADS}
         return {
             "EA": float(beam.EA), "EI": float(beam.EI), "GJ": float(beam.GJ),
-            "column": float(column_load("simply-supported", length, beam.EI, beam.GA)), **loads,
+            "column": float(
+                Member("simply-supported", length, beam.EI, beam.GA).column_load), **loads,
         }
 
     def tube(self) -> dict[str, float]:
