@@ -17,9 +17,10 @@ pytest.importorskip("pyfe3d")
 
 from gridshell.cli import main
 from gridshell.define.constants import CELL_PATTERNS
-from gridshell.proof.shells.sample import BEAM, LOADS, draws, ratios, read, solve_row
+from gridshell.proof.shells.sample import BEAM, SUPPORTS, draws, ratios, read, solve_row
 from gridshell.proof.shells.tube import ShellTube, ShellWall, unit_state
 from gridshell.tube.buckling.general import solid_notes
+from gridshell.tube.buckling.waves import LOADS
 from gridshell.wall.assess import assess_wall
 
 E, NU, T, R = 70e9, 0.3, 1e-3, 0.1
@@ -115,6 +116,15 @@ def test_formulas_on_the_same_wall():
     assert 1.15 < max(theory[name][deep].max() for name in LOADS) < 1.25
     for row in np.array(ROWS, dtype=object)[deep]:
         assert "deeper than" in " ".join(solid_notes(assess_wall(row.design, row.properties)))
+
+
+def test_frequencies_from_two_diameters_on():
+    _, tube = ratios(ROWS)
+    long = np.array([row.length > 4 * row.radius for row in ROWS])
+    assert long.sum() > 25
+    for support in SUPPORTS:
+        assert tube[support][long] == pytest.approx(np.ones(long.sum()), abs=0.045)
+        assert tube[support].max() > 1.5  # no beam when shorter: the range is not a formality
 
 
 def test_command(tmp_path, capsys):

@@ -16,7 +16,6 @@ import functools
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -31,24 +30,15 @@ from gridshell.material.properties import Properties
 from gridshell.proof.shells.tube import ShellTube, ShellWall, unit_state
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import buckling_loads, resultant
-from gridshell.tube.buckling.torsion import between_ends
 from gridshell.tube.buckling.wave_stiffness import wave_stiffness
-from gridshell.tube.buckling.waves import (
-    compression_load,
-    lowest_load,
-    lowest_torsion,
-    pressure_load,
-    wave_range,
-)
+from gridshell.tube.buckling.waves import LOADS, lowest_wave
 from gridshell.tube.section.column import Member
 from gridshell.tube.section.stiffness import beam_stiffness
 from gridshell.wall.assess import Wall, assess_wall
-from gridshell.wall.stiffness.equivalent import neutral_bending
 
 DATA = Path(__file__).parent / "shell_tubes.csv"
-LOADS = ("compression", "lateral", "hydrostatic", "torsion")
 BEAM = ("EA", "EI", "GJ", "column")
-SUPPORTS = ("simply-supported", "free-free")
+SUPPORTS = ("simply-supported", "free-free")  # of the frequencies
 SHAPE = ("diameter", "length", "skin", "height", "width", "spacing", "hoop_spacing", "draft",
          "corner_radius", "root_fillet", "poisson")
 WALL = (*(name + entry for name in "ABD" for entry in ("11", "22", "12", "66")),
@@ -102,15 +92,10 @@ class ShellRow:
         radius, length = self.radius, self.length
         beam = beam_stiffness(A, B, D, radius)
         law = wave_stiffness(A, B, D, radius, shear=self.wall.shear)
-        limits = wave_range(A, neutral_bending(A, B, D), radius, length)
-        found = {
-            "compression": lowest_load(compression_load, law, limits, length),
-            "torsion": between_ends(law, lowest_torsion(law, limits, length), length),
+        loads = {
+            name: float(lowest_wave(name, law, length).load) * float(resultant(name, radius))
+            for name in LOADS
         }
-        for name, on_ends in (("lateral", 0.0), ("hydrostatic", 1.0)):
-            found[name] = lowest_load(
-                partial(pressure_load, on_ends=on_ends), law, limits, length, first_round=2)
-        loads = {name: float(found[name].load) * float(resultant(name, radius)) for name in LOADS}
         return {
             "EA": float(beam.EA), "EI": float(beam.EI), "GJ": float(beam.GJ),
             "column": float(

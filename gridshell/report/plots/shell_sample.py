@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from gridshell.define.constants import CELL_PATTERNS
-from gridshell.proof.shells.sample import LOADS, ShellRow, ratios
+from gridshell.proof.shells.sample import ShellRow, ratios
 from gridshell.report.plots.style import (
     BLUE,
     GREY,
@@ -19,6 +19,7 @@ from gridshell.report.plots.style import (
     figure,
     save,
 )
+from gridshell.tube.buckling.waves import LOADS
 
 _LOOKS = dict(zip(CELL_PATTERNS, ((BLUE, "o"), (ORANGE, "s"), (RED, "^")), strict=True))
 _TITLES = {"compression": "compression", "lateral": "lateral pressure",

@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array, finite
-from gridshell.proof.shells.sample import BEAM, LOADS, SUPPORTS, ShellRow, ratios
+from gridshell.proof.shells.sample import BEAM, SUPPORTS, ShellRow, ratios
 from gridshell.report.numbers import table
 from gridshell.tube.buckling.general import DEEPEST
+from gridshell.tube.buckling.waves import LOADS
 
 _NAMES = {
     "column": "column, pinned", "lateral": "lateral pressure",
