@@ -83,6 +83,7 @@ def test_worked_examples_come_out(result):
 INVENTED = """
 [invented]
 kind = "cylinders"
+nature = "test"
 load = "{load}"
 source = "invented"
 how = "invented"

@@ -28,7 +28,8 @@ def test_there_is_a_map():
 def stated_percent(tube):
     """What the notes of `gridshell tube` promise for a tube, read as a user reads them."""
     notes = " ".join(solid_notes(tube.wall))
-    inside, outside = re.search(r"within ([\d.]+) %", notes), re.search(r"up to (\d+) % high", notes)
+    inside = re.search(r"within ([\d.]+) %", notes)
+    outside = re.search(r"up to (\d+) % high", notes)
     assert (inside is None) != (outside is None), notes
     return float((inside or outside)[1])
 
@@ -55,7 +56,7 @@ def test_claim_on_fresh_tubes():
 def test_limits_on_the_tubes_they_were_chosen_on():
     off = off_percent(TUBES)
     assert (off <= [stated_percent(tube) for tube in TUBES]).all()
-    # Worked out by hand from the kept table: within 5.1 % in walls no deeper than 0.16 of the radius
+    # By hand from the kept table: within 5.1 % in walls no deeper than 0.16 of the radius
     # whose skin loses no more than 0.45 of its hoop stiffness, up to 10 % beyond.
     inside = (DEPTH <= 0.16) & (LOST <= 0.45)
     assert (~inside).any() and off[inside].max() < 5.1 < off[~inside].max() < 10
