@@ -20,6 +20,11 @@ SHARED: dict[str, dict[str, Any]] = {
         "help": "stiffness of the solid cell that 'prove --save' wrote, instead of the formula's; "
         "the same as ribs.solid_cell in the file",
     },
+    "no-cell": {
+        "action": "store_true",
+        "help": "keep to the formula where it lies outside the range it was held to unit cells; "
+        "else the unit cell is solved then (about 10 s, kept for the next time)",
+    },
     "force": {"action": "store_true", "help": "replace files that are there"},
     "strict": {
         "action": "store_true",

@@ -36,7 +36,38 @@ def read_asked(options: argparse.Namespace) -> Design:
         # On the command line a path is one from here, in the file one from beside the file.
         cell = Path(options.solid_cell).resolve()
         design = with_values(design, {"ribs.solid_cell": str(cell)})
-    return design
+    return with_own_cell(options, design)
+
+
+def with_own_cell(options: argparse.Namespace, design: Design) -> Design:
+    """The design with its own unit cell solved, where the formula lies outside its map.
+
+    Only for commands that have ``--no-cell``, and not where Poisson's ratio or dimensions change on
+    the way (``--over-temperature``, ``--measured``), since a unit cell holds for one of each.
+    """
+    if getattr(options, "no_cell", True) or design.ribs.solid_cell is not None or any(
+        getattr(options, name, None) for name in ("over_temperature", "measured")
+    ) or design.ribs.formula != "fat":
+        return design
+    from gridshell.material.resolve import properties
+    from gridshell.wall.assess import assess_wall
+
+    known = properties(design.material, design.folder)
+    if not assess_wall(design, known).unverified:
+        return design
+    from gridshell.proof.cell.homogenize import MissingPackage
+    from gridshell.proof.cell.solved import unsolvable, with_solved_cell
+
+    def tell(line: str) -> None:
+        print(f"gridshell: {line}", file=sys.stderr, flush=True)
+
+    if unsolvable(design) is not None:
+        return design
+    try:
+        return with_solved_cell(design, known, tell)
+    except MissingPackage as error:
+        tell(f"outside the range of the formula, and {error}")
+        return design
 
 
 def check_plot(path: str | None) -> None:

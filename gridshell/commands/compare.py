@@ -28,5 +28,5 @@ def run(options: argparse.Namespace) -> int:
 
 COMMAND = Command(
     "compare", "the grid beside plain walls of equal mass, EI or buckling load", run,
-    shared=(*JUDGED, "solid-cell"),
+    shared=(*JUDGED, "solid-cell", "no-cell"),
 )

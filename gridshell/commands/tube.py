@@ -82,5 +82,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 COMMAND = Command(
     "tube", "whole tube: stiffness, frequencies, buckling, strength, margins", run, _options,
-    (*JUDGED, "solid-cell"),
+    (*JUDGED, "solid-cell", "no-cell"),
 )

@@ -29,5 +29,5 @@ def run(options: argparse.Namespace) -> int:
 
 COMMAND = Command(
     "wall", "smeared stiffness, mass and equivalent plain wall", run,
-    shared=(*JUDGED, "solid-cell"),
+    shared=(*JUDGED, "solid-cell", "no-cell"),
 )

@@ -28,7 +28,7 @@ from gridshell.wall.stiffness.smeared import (
     symmetric,
 )
 from gridshell.wall.stiffness.strip import strip_lengths
-from gridshell.wall.stiffness.verified_range import range_notes
+from gridshell.wall.stiffness.verified_range import WITHIN, range_notes
 
 SOLID_NOTE = (
     "solid cell: it gives A, B, D, and through them EA, EI, GJ, frequencies and general "
@@ -192,6 +192,15 @@ class Wall:
             grid.pattern, self.design.skin.thickness, ribs.width, ribs.height, ribs.root_fillet,
             ribs.corner_radius, self.properties.poisson, self.node_distance, crossing,
         )
+
+    @property
+    def unverified(self) -> bool:
+        """Whether the finite-width formula lies outside its map, and a unit cell can tell.
+
+        Of an array: any of its walls. The user's own families have no unit cell.
+        """
+        notes = self.range_notes
+        return bool(notes) and self.unit_cell is None and not notes[0].startswith(WITHIN)
 
     @property
     def node_distance(self) -> Quantity:

@@ -21,6 +21,8 @@ FOUND = {
     "isogrid": (1.0, 3.0, 1.5), "orthogrid": (1.0, 2.5, 2.0), "diagonal": (1.0, 4.0, 2.0),
 }
 
+WITHIN = "A within"  # how the note of a wall inside the map begins
+
 # Sine of the crossing angle of diagonal ribs above which the map holds (solved at 90 deg); cells
 # at 70 and 50 deg were 5 and 9 % low in B and 2 and 6 % in D, in that direction.
 SQUARE_ENOUGH = 0.98
@@ -75,4 +77,4 @@ def range_notes(
     if outside:
         return tuple(outside)
     a, b, d = FOUND[pattern]
-    return (f"A within {a:g} %, B within {b:g} %, D within {d:g} % of solid cells",)
+    return (f"{WITHIN} {a:g} %, B within {b:g} %, D within {d:g} % of solid cells",)
