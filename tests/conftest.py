@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import os
+import tempfile
 
 # Many small matrices: threads of the linear algebra library only get in each other's way.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Unit cells that commands solve by themselves are kept for one run, not in the user's cache.
+os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="gridshell-tests-")
 
 from pathlib import Path
 
