@@ -86,7 +86,7 @@ def rates() -> None:
         return {"margin": assess_tube(design, known, needed=LOADS).margin}
 
     jobs = [
-        ("wall stiffness A, B, D, fat ribs", stiffness, "fat", 200_000, 300),
+        ("wall stiffness, ribs of finite width", stiffness, "fat", 200_000, 300),
         ("wall stiffness A, B, D, thin ribs", stiffness, "thin", 200_000, 300),
         ("wall stiffness and mass of the tube", mass_too, "fat", 100_000, 200),
         ("full check, all four buckling loads", full, "fat", 20_000, 60),
