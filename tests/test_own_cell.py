@@ -20,7 +20,7 @@ def outside(tmp_path, examples):
     text = next(f for f in examples if f.stem == "lake-probe").read_text(encoding="utf-8")
     path = tmp_path / "low.toml"
     path.write_text("\n".join(
-        'height = "0.8 mm"' if line.startswith("height") else
+        'height = "0.4 mm"' if line.startswith("height") else
         'root_fillet = "0.2 mm"' if line.startswith("root_fillet") else line
         for line in text.splitlines()), encoding="utf-8")
     return path

@@ -27,6 +27,8 @@ from gridshell.proof.cell.formula import cell_formulas
 from gridshell.proof.cell.geometry import Cell
 
 DATA = Path(__file__).parent / "unit_cells.csv"
+FRESH = Path(__file__).parent / "fresh_cells.csv"
+"""Cells toward and beyond the edges of that map; nothing was fitted or chosen on them."""
 SHAPE = ("width", "height", "thickness", "corner_radius", "root_fillet", "draft", "poisson")
 ENTRIES = ("11", "22", "12", "66")
 
