@@ -17,6 +17,7 @@ Form = tuple[Quantity, Quantity, Quantity]
 """Entries 11, 12, 22 of a symmetric 2 x 2 matrix; also the integrals of 1, z, z^2 of a section."""
 
 _TINY = 1e-300
+_LITTLE = 1e-9
 
 
 def is_zero(value: Quantity) -> bool:
@@ -105,11 +106,14 @@ def least_ratios(whole: Entries, part: Entries) -> tuple[Quantity, Quantity]:
         part: entries, not negative.
     """
     if all(is_zero(entry) for entry in (whole[2], whole[4], part[2], part[4])):
-        least, _ = ratios((whole[0], whole[1], whole[3]), (part[0], part[1], part[3]))
-        return np.maximum(least, 0.0), np.maximum(whole[5] / np.maximum(part[5], _TINY), 0.0)
+        # Where both are zero (along a single family) there is nothing to compare.
+        first, last = whole[0] + _LITTLE, whole[3] + _LITTLE
+        _, most = ratios((part[0], part[1], part[3]), (first, whole[1], last))
+        positive = (first > 0) & (first * last > whole[1] * whole[1])
+        least = np.where(positive, 1 / np.maximum(most, _TINY), 0.0)
+        return least, np.maximum(whole[5] / np.maximum(part[5], _TINY), 0.0)
     values, vectors = np.linalg.eigh(symmetric(whole))
-    # Where both are zero (along a single family) there is nothing to compare.
-    unit = vectors / np.sqrt(np.maximum(values, 1e-9))[..., None, :]
+    unit = vectors / np.sqrt(np.maximum(values, _LITTLE))[..., None, :]
     seen = np.swapaxes(unit, -1, -2) @ symmetric(part) @ unit
     least = 1 / np.maximum(np.linalg.eigvalsh(seen)[..., -1], _TINY)
     return least, least
