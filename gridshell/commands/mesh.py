@@ -16,8 +16,9 @@ def run(options: argparse.Namespace) -> int:
     formats = read_formats(options.formats)
     design = read_asked(options)
     result = mesh_job(
-        design, properties(design.material, design.folder), options.out, formats,
-        options.per_pocket, options.force, progress)
+        design, properties(design.material, design.folder), name=options.out, formats=formats,
+        per_pocket=options.per_pocket, force=options.force, progress=progress,
+    )
     progress("")
     if options.json:
         print_json(result.to_dict())

@@ -153,30 +153,42 @@ def controls_of(design: Design) -> Controls:
         elif low > 0:
             shown_low = max(shown_low, step)
         sliders.append(Slider(
-            path, label, unit, round(shown_low, 9), round(shown_low + math.floor(
+            path, label, unit=unit, low=round(shown_low, 9), high=round(shown_low + math.floor(
                 (ends[1] - shown_low) / step + 1e-6) * step, 9),
-            step, quantity_text(value, rules["kind"], unit), patterns, further, rules["doc"],
+            step=step, start=quantity_text(value, rules["kind"], unit), patterns=patterns,
+            further=further, help=rules["doc"],
         ))
 
     def about(path: str, label: str, value: float, patterns: tuple[str, ...], least: float = 0.3,
               most: float = 2.5) -> None:
-        slider(path, label, value, least * value, most * value, length, patterns)
+        slider(
+            path, label, value=value, low=least * value, high=most * value, unit=length,
+            patterns=patterns,
+        )
 
     about("ribs.height", "rib height", height, with_families)
     about("ribs.width", "rib width at the tip", width, with_families)
     about("ribs.spacing", "rib spacing", spacing, CELL_PATTERNS, 0.4, 2.2)
     about("ribs.hoop_spacing", "hoop rib spacing", hoop, ("orthogrid",), 0.4, 2.2)
-    slider("ribs.angle", "rib angle from the axis", float(ribs.angle or math.radians(45)),
-           math.radians(15), math.radians(75), "deg", ("diagonal",))
+    slider(
+        "ribs.angle", "rib angle from the axis", value=float(ribs.angle or math.radians(45)),
+        low=math.radians(15), high=math.radians(75), unit="deg", patterns=("diagonal",),
+    )
     about("skin.thickness", "skin", skin, (*with_families, "plain"))
     slider("material.temperature", "temperature of use", float(design.material.temperature),
            *_temperature_range(design), "degF" if inch else "degC", (*with_families, "plain"))
-    slider("ribs.draft", "draft of the flanks", float(ribs.draft), 0.0, math.radians(12), "deg",
-           CELL_PATTERNS, True)
-    slider("ribs.corner_radius", "pocket corner radius", float(ribs.corner_radius), 0.0, radius,
-           length, CELL_PATTERNS, True)
-    slider("ribs.root_fillet", "root fillet", float(ribs.root_fillet), 0.0, fillet, length,
-           CELL_PATTERNS, True)
+    slider(
+        "ribs.draft", "draft of the flanks", value=float(ribs.draft), low=0.0,
+        high=math.radians(12), unit="deg", patterns=CELL_PATTERNS, further=True,
+    )
+    slider(
+        "ribs.corner_radius", "pocket corner radius", value=float(ribs.corner_radius), low=0.0,
+        high=radius, unit=length, patterns=CELL_PATTERNS, further=True,
+    )
+    slider(
+        "ribs.root_fillet", "root fillet", value=float(ribs.root_fillet), low=0.0, high=fillet,
+        unit=length, patterns=CELL_PATTERNS, further=True,
+    )
     patterns = tuple(
         name for name in field_rules(Design, "ribs.pattern")["options"]
         if name != "families" or ribs.family

@@ -130,7 +130,7 @@ def read_curve(given: Any, kind: PropertyKind, path: str, problems: list[Problem
         low, high = max(low, valid[0]), min(high, valid[1])
     return Curve(
         np.array(temperatures if len(values) > 1 else [0.0]), np.array(values, dtype=float),
-        str(scale), low, high, source, scatter,
+        scale=str(scale), low=low, high=high, source=source, scatter=scatter,
     )
 
 

@@ -31,7 +31,7 @@ def _span(curve: Curve) -> str:
     return f"{_celsius(curve.low)} to {_celsius(curve.high)}"
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: Quantity) -> Quantity:
     """A zero-dimensional array as a float, so that one design prints as one number."""
     return float(value) if np.ndim(value) == 0 else value
 
@@ -54,7 +54,8 @@ def material_data(statement: Material, folder: Path) -> MaterialData:
             if any(getattr(statement, key) is None for key in _NEEDED):
                 raise
             data = MaterialData(
-                statement.name, "stated in the definition file", "", (), (), (), {}, None
+                statement.name, "stated in the definition file", family="", aliases=(), cautions=(),
+                notes=(), curves={}, creep=None,
             )
     if not statement.properties:
         return data

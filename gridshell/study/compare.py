@@ -152,8 +152,9 @@ def _contender(name: str, design: Design, properties: Properties) -> Contender:
     tube = assess_tube(design, properties)
     worst = first_buckling(design, properties)
     return Contender(
-        name, tube, tube.wall.depth, worst.allowable, worst.name,
-        pressure_buckling(design, properties), worst.knockdown,
+        name, tube, thickness=tube.wall.depth, buckling_load=worst.allowable,
+        buckling_mode=worst.name, pressure=pressure_buckling(design, properties),
+        knockdown=worst.knockdown,
     )
 
 

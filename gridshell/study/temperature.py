@@ -59,7 +59,7 @@ def over_temperature(design: Design, points: int = 61) -> OverTemperature:
     known = reference.wall.properties
 
     def plain(value: object) -> float | None:
-        return None if value is None else float(value)  # type: ignore[arg-type]
+        return None if value is None else float(value)
 
     return OverTemperature(
         temperature, tube, reference, (plain(known.service_low), plain(known.service_high)),

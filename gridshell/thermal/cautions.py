@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from gridshell.define.tables.chill import DRY_ICE_TEMPERATURE, Chill
+from gridshell.define.constants import DRY_ICE_TEMPERATURE
+from gridshell.define.tables.chill import Chill
 
 COLD = ("Cold burns: below about -20 degC skin freezes on contact; insulating gloves and eye "
         "cover, no bare hands on the tube, the coolant or anything metal that was in it. Follow "

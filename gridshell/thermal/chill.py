@@ -81,7 +81,10 @@ def chill(
     exposed_at = followed.phases[-1].start
     window, without = usable_window(followed.time, limits, exposed_at)
     imbalance = max(phase.imbalance for phase in followed.phases)
-    notes += _notes(table, curves, section, followed, stiffness, imbalance, places)
+    notes += _notes(
+        table, curves, section=section, followed=followed, stiffness=stiffness, imbalance=imbalance,
+        places=places,
+    )
     found: tuple[Answer, ...] = ()
     if answers:
         found = (fastest_rate(section, fast, table), lowest_even(section, fast, table),

@@ -189,8 +189,9 @@ class Wall:
             return ()
         crossing = 2 * grid.families[0].angle if grid.pattern == "diagonal" else None
         return range_notes(
-            grid.pattern, self.design.skin.thickness, ribs.width, ribs.height, ribs.root_fillet,
-            ribs.corner_radius, self.properties.poisson, self.node_distance, crossing,
+            grid.pattern, self.design.skin.thickness, width=ribs.width, height=ribs.height,
+            root_fillet=ribs.root_fillet, corner_radius=ribs.corner_radius,
+            poisson=self.properties.poisson, node_distance=self.node_distance, crossing=crossing,
         )
 
     @property
@@ -242,8 +243,8 @@ def _smeared(
     B: Entries = [0.0] * 6
     for line, section, offset in zip(grid.families, sections, offsets, strict=True):
         added = family_entries(
-            line.cosine, line.sine, line.pitch, modulus * section.area, offset,
-            modulus * section.inertia, shear * section.torsion,
+            line.cosine, line.sine, pitch=line.pitch, axial=modulus * section.area, offset=offset,
+            bending=modulus * section.inertia, torsion=shear * section.torsion,
         )
         for total, more in zip((A, B, D), added, strict=True):
             add_entries(total, more)
@@ -275,7 +276,9 @@ def rib_grid(design: Design, grid: Lattice, sections: Sequence[RibSection]) -> R
             pattern = "diagonal"
             node_area = lines[0].pitch ** 2 / np.abs(2 * lines[0].sine * lines[0].cosine)
     return RibGrid(
-        pattern, lines, sections, node_area, ribs.root_fillet, ribs.corner_radius, ribs.draft)
+        pattern, lines, sections=sections, node_area=node_area, root_fillet=ribs.root_fillet,
+        corner_radius=ribs.corner_radius, draft=ribs.draft,
+    )
 
 
 def assess_wall(
@@ -326,6 +329,6 @@ def assess_wall(
             for over_modulus, smeared in zip(solid.matrices(), formula, strict=True)
         )
     return Wall(
-        design, properties, grid, tuple(sections), tuple(offsets), A, B, D, formula, ribbed, kept,
-        solid,
+        design, properties, grid=grid, sections=tuple(sections), offsets=tuple(offsets), A=A, B=B,
+        D=D, formula=formula, rib_grid=ribbed, kept=kept, unit_cell=solid,
     )

@@ -136,8 +136,10 @@ def read_sheet(
     else:
         sheet.take_rows(content)
     return Sheet(
-        str(path), sheet.stated, sheet.described, tuple(sheet.comments), tuple(sheet.rows),
-        frozenset(name for name, _ in filter(None, sheet.headings)), sheet.problems,
+        str(path), sheet.stated, remarks=sheet.described, comments=tuple(sheet.comments),
+        rows=tuple(sheet.rows),
+        headings=frozenset(name for name, _ in filter(None, sheet.headings)),
+        problems=sheet.problems,
     )
 
 

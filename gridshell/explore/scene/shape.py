@@ -272,8 +272,13 @@ def _pocket_meshes(
     facet = facet_of(float(design.skin.thickness), reference)
     pieces = max(1, math.ceil(widest / facet))
     top, tip = _outline(
-        design, grid, corners, corner_radius, float(design.ribs.height), chords, pieces)
-    low, floor = _outline(design, grid, corners, corner_radius, 0.0, chords, pieces)
+        design, grid, corners=corners, corner_radius=corner_radius, depth=float(design.ribs.height),
+        chords=chords, pieces=pieces,
+    )
+    low, floor = _outline(
+        design, grid, corners=corners, corner_radius=corner_radius, depth=0.0, chords=chords,
+        pieces=pieces,
+    )
     # The cell's border, point for point: along each side, then waiting at its end for the arc.
     after = np.roll(corners, -1, axis=1)
     share = np.concatenate([np.arange(pieces) / pieces, np.ones(chords)])

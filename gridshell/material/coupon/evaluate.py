@@ -166,8 +166,9 @@ def run_coupon(path: str | Path) -> CouponResult:
             dataclasses.replace(found, outlier=bool(fit.outlier[index]), reason=reason)
         )
     return CouponResult(
-        table.source, about["name"], about["title"], tuple(judged), fit,
-        float(np.mean(ratios)), about["poisson"] is not None, about["density"],
-        "" if base is None else base.name, table.comments, tuple(notes),
+        table.source, about["name"], title=about["title"], coupons=tuple(judged), fit=fit,
+        poisson=float(np.mean(ratios)), poisson_stated=about["poisson"] is not None,
+        density=about["density"], based_on="" if base is None else base.name,
+        comments=table.comments, notes=tuple(notes),
     )
 

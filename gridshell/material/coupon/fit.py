@@ -252,12 +252,17 @@ def fit_modulus(temperature: Array, modulus: Array, relative_error: Array) -> Cu
     if outlier.any() and count_temperatures(temperature[~outlier]) < SHAPES[best][2]:
         outlier[:] = False
         notes.append("outliers kept: without them too few temperatures are left for the curve")
-    fit = _finish(best, x, y, relative_error, temperature, (center, scale), outlier, score, notes)
+    fit = _finish(
+        best, x, y=y, error=relative_error, temperature=temperature, frame=(center, scale),
+        outlier=outlier, score=score, notes=notes,
+    )
     if outlier.any() and fit.freedom > 0:
         confirmed = outlier & _far_off(fit, temperature, y, relative_error)
         if confirmed.sum() < outlier.sum():
-            fit = _finish(best, x, y, relative_error, temperature, (center, scale), confirmed,
-                          score, notes)
+            fit = _finish(
+                best, x, y=y, error=relative_error, temperature=temperature, frame=(center, scale),
+                outlier=confirmed, score=score, notes=notes,
+            )
     if temperatures == 2 and np.ptp(temperature) > FAR_APART:
         notes.append(f"two temperatures {np.ptp(temperature):.0f} K apart: the bend of the curve "
                      "between them is not known")
@@ -283,8 +288,11 @@ def _finish(
     weight = 1 / (error[keep] ** 2 + between**2)
     covariance = np.asarray(np.linalg.pinv(gradient.T @ (gradient * weight[:, None])))
     kept = temperature[keep]
-    return CurveFit(shape, parameters, covariance, *frame, float(kept.min()), float(kept.max()),
-                    between, freedom, np.asarray(outlier), np.asarray(score), tuple(notes))
+    return CurveFit(
+        shape, parameters, covariance, center=frame[0], scale=frame[1], low=float(kept.min()),
+        high=float(kept.max()), between=between, freedom=freedom, outlier=np.asarray(outlier),
+        score=np.asarray(score), notes=tuple(notes),
+    )
 
 
 def _far_off(fit: CurveFit, temperature: Array, y: Array, error: Array) -> Flags:

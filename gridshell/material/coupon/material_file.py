@@ -74,7 +74,9 @@ def _measured(result: CouponResult) -> tuple[Curve, str]:
     low, high = fit.low, fit.high
     if len(grid) == 1:
         low, high = low - ONE_TEMPERATURE_REACH, high + ONE_TEMPERATURE_REACH
-    return Curve(grid, fit.modulus(grid), "log", low, high, source, scatter), source
+    return Curve(
+        grid, fit.modulus(grid), scale="log", low=low, high=high, source=source, scatter=scatter,
+    ), source
 
 
 def material_file(result: CouponResult, name: str | None = None) -> str:

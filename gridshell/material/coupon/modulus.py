@@ -142,10 +142,11 @@ def coupon_modulus(coupon: Coupon, poisson: float) -> CouponModulus:
     at = int(np.argmax(ratio))
     factor = float(np.broadcast_to(large, ratio.shape)[at])
     found = CouponModulus(
-        coupon.name, coupon.test, geometry["temperature"], value,
-        float(np.sqrt(np.sum(np.square(changes)))), len(coupon.load), float(shear), factor,
-        float(ratio.max()), strain, coupon.rows,
-        tuple(_notes(coupon, section, float(shear), factor, float(ratio.max()), strain)),
+        coupon.name, coupon.test, temperature=geometry["temperature"], modulus=value,
+        error=float(np.sqrt(np.sum(np.square(changes)))), readings=len(coupon.load),
+        shear=float(shear), large_deflection=factor, largest_ratio=float(ratio.max()),
+        strain=strain, rows=coupon.rows,
+        notes=tuple(_notes(coupon, section, float(shear), factor, float(ratio.max()), strain)),
     )
     return found
 

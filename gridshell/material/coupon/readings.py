@@ -149,11 +149,10 @@ class _Readings:
     def coupon(self) -> Coupon:
         numbers = {c: float(v) for c, v in self.row.items() if COLUMNS[c].kind != "text"}
         return Coupon(
-            self.name, str(self.row["test"]),
-            {c: v for c, v in numbers.items()
+            self.name, str(self.row["test"]), geometry={c: v for c, v in numbers.items()
              if c not in ("load", "deflection") and not c.endswith("_error")},
-            {c: numbers.get(c, default) for c, default in DEFAULT_ERRORS.items()},
-            np.array(self.load), np.array(self.deflection), tuple(self.lines),
+            errors={c: numbers.get(c, default) for c, default in DEFAULT_ERRORS.items()},
+            load=np.array(self.load), deflection=np.array(self.deflection), rows=tuple(self.lines),
         )
 
 

@@ -90,5 +90,6 @@ def refused(reason: str) -> MoldCheck:
         reason: from `cast_refusal`.
     """
     return MoldCheck(
-        "material can be cast", None, None, "ratio", FAILS, reason,
-        "only materials with a pour temperature, and no metal; common practice, no source")
+        "material can be cast", None, limit=None, kind="ratio", verdict=FAILS, advice=reason,
+        source="only materials with a pour temperature, and no metal; common practice, no source",
+    )

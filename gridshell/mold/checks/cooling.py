@@ -129,8 +129,11 @@ def cooling_plan(
     followed = follow_cooling(
         thickness, part, molds, wall, start=start, mold_temperature=temperature, release=release,
         heat_transfer=float(casting.heat_transfer))
-    return CoolingPlan(tuple(name for name, _ in places), thickness, molds, contact,
-                       np.asarray(simple), followed, start, release, temperature)
+    return CoolingPlan(
+        tuple(name for name, _ in places), thickness, molds=molds, contact=contact,
+        simple=np.asarray(simple), followed=followed, start=start, release=release,
+        mold_temperature=temperature,
+    )
 
 
 def cooling_checks(
@@ -151,21 +154,38 @@ def cooling_checks(
     if part.conductivity is None or part.heat_capacity is None:
         why = (f"conductivity or heat capacity of {part.name} is not known: state it under "
                "[material.properties]")
-        return (MoldCheck(first, None, limit, "temperature", UNKNOWN, why, COMMON),
-                MoldCheck(second, None, None, "time", UNKNOWN, why, COMMON))
+        return (MoldCheck(
+            first, None, limit=limit, kind="temperature", verdict=UNKNOWN, advice=why,
+            source=COMMON,
+        ),
+                MoldCheck(
+                    second, None, limit=None, kind="time", verdict=UNKNOWN, advice=why,
+                    source=COMMON,
+                ))
     if mold.softening_temperature is not None and start >= mold.softening_temperature:
-        return (MoldCheck(first, start, limit, "temperature", FAILS,
-                          f"mold and melt are at {start - 273.15:.0f} degC, where {mold.name} is "
-                          "soft", COMMON),
-                MoldCheck(second, None, None, "time", UNKNOWN,
-                          "the mold is as hot as what is poured: it cools with the mold", COMMON))
+        return (MoldCheck(
+            first, start, limit=limit, kind="temperature", verdict=FAILS,
+            advice=(f"mold and melt are at {start - 273.15:.0f} degC, where {mold.name} is "
+                          "soft"),
+            source=COMMON,
+        ),
+                MoldCheck(
+                    second, None, limit=None, kind="time", verdict=UNKNOWN,
+                    advice="the mold is as hot as what is poured: it cools with the mold",
+                    source=COMMON,
+                ))
     return (
-        MoldCheck(first, None, limit, "temperature", OK,
-                  "poured no hotter than the mold: nothing softens but by the heat of curing",
-                  COMMON),
-        MoldCheck(second, None, None, "time", UNKNOWN,
-                  "it cures and does not cool: keep to the supplier's time, and pour thick lands "
-                  "in two goes, for curing heats them", COMMON))
+        MoldCheck(
+            first, None, limit=limit, kind="temperature", verdict=OK,
+            advice="poured no hotter than the mold: nothing softens but by the heat of curing",
+            source=COMMON,
+        ),
+        MoldCheck(
+            second, None, limit=None, kind="time", verdict=UNKNOWN,
+            advice=("it cures and does not cool: keep to the supplier's time, and pour thick lands "
+                  "in two goes, for curing heats them"),
+            source=COMMON,
+        ))
 
 
 def _softening_limit(mold: Properties) -> float | None:
@@ -211,13 +231,16 @@ def _softening(plan: CoolingPlan) -> MoldCheck:
         if others:
             advice += f"; {', '.join(others)} would stand it too"
     return MoldCheck(
-        "mold face against softening", contact, limit, "temperature", verdict, advice,
-        INCROPERA + "; softening: " + mold.sources.get("softening_temperature", "not stated"),
-        (f"caution within {NEAR_SOFT:g} K ({COMMON})",
+        "mold face against softening", contact, limit=limit, kind="temperature", verdict=verdict,
+        advice=advice,
+        source=(
+            INCROPERA + "; softening: " + mold.sources.get("softening_temperature", "not stated")),
+        notes=(f"caution within {NEAR_SOFT:g} K ({COMMON})",
          "printed molds soften sooner where they are thin or sparsely filled"),
-        {m.name: {"face": float(c), "softening": m.softening_temperature,
+        details={m.name: {"face": float(c), "softening": m.softening_temperature,
                   "verdict": stands(m, float(c))}
-         for m, c in zip(plan.molds, plan.contact, strict=True)})
+         for m, c in zip(plan.molds, plan.contact, strict=True)},
+    )
 
 
 def _times(plan: CoolingPlan) -> MoldCheck:
@@ -238,9 +261,11 @@ def _times(plan: CoolingPlan) -> MoldCheck:
     where = f"{plan.places[slowest]} ({plan.thickness[slowest] * 1e3:.1f} mm)"
     if np.isnan(value):
         return MoldCheck(
-            "time to the peel temperature", None, None, "time", CAUTION,
-            f"{where} is not down to {plan.release - 273.15:.0f} degC within "
-            f"{GIVE_UP / 3600:.0f} h: the mold holds the heat", SLAB, tuple(notes), details)
+            "time to the peel temperature", None, limit=None, kind="time", verdict=CAUTION,
+            advice=(f"{where} is not down to {plan.release - 273.15:.0f} degC within "
+            f"{GIVE_UP / 3600:.0f} h: the mold holds the heat"),
+            source=SLAB, notes=tuple(notes), details=details,
+        )
     names = [m.name for m in plan.molds]
     best = int(np.nanargmin(released[:, slowest]))
     advice = f"the {where} is slowest: wait {wait(value)} in {names[0]}"
@@ -250,8 +275,10 @@ def _times(plan: CoolingPlan) -> MoldCheck:
     if value > PATIENCE:
         verdict = CAUTION
         advice += "; thinner lands or a fan on the mold shorten it"
-    return MoldCheck("time to the peel temperature", value, PATIENCE, "time", verdict, advice,
-                     SLAB, (*notes, f"limit: {COMMON}"), details)
+    return MoldCheck(
+        "time to the peel temperature", value, limit=PATIENCE, kind="time", verdict=verdict,
+        advice=advice, source=SLAB, notes=(*notes, f"limit: {COMMON}"), details=details,
+    )
 
 
 def wait(seconds: float) -> str:

@@ -96,19 +96,23 @@ def print_checks(
     line = float(mold.casting.line_width)
     skin = float(design.skin.thickness)
     checks = [MoldCheck(
-        "printed skin", skin, LINES_IN_WALL * line, "length", least(skin, LINES_IN_WALL * line),
-        "thick enough to print tight" if skin >= LINES_IN_WALL * line else
+        "printed skin", skin, limit=LINES_IN_WALL * line, kind="length",
+        verdict=least(skin, LINES_IN_WALL * line),
+        advice=("thick enough to print tight" if skin >= LINES_IN_WALL * line else
         "fewer than two printed lines: make skin.thickness larger, or use a finer nozzle "
-        "(mold.casting.line_width)", COMMON, (f"{LINES_IN_WALL} lines of {line * 1e3:g} mm",))]
+        "(mold.casting.line_width)"),
+        source=COMMON, notes=(f"{LINES_IN_WALL} lines of {line * 1e3:g} mm",),
+    )]
     if design.has_ribs:
         width = float(design.ribs.width)
         checks.append(MoldCheck(
-            "printed rib", width, LINES_IN_WALL * line, "length",
-            least(width, LINES_IN_WALL * line),
-            "wide enough to print" if width >= LINES_IN_WALL * line else
+            "printed rib", width, limit=LINES_IN_WALL * line, kind="length",
+            verdict=least(width, LINES_IN_WALL * line),
+            advice=("wide enough to print" if width >= LINES_IN_WALL * line else
             "fewer than two printed lines: make ribs.width larger, or use a finer nozzle "
-            "(mold.casting.line_width)", COMMON,
-            (f"{LINES_IN_WALL} lines of {line * 1e3:g} mm",)))
+            "(mold.casting.line_width)"),
+            source=COMMON, notes=(f"{LINES_IN_WALL} lines of {line * 1e3:g} mm",),
+        ))
         checks += _overhangs(design, ribs)
     checks.append(_layers(strength_margin))
     checks.append(_bed(design, mold))
@@ -126,9 +130,11 @@ def _overhangs(design: Design, ribs: Ribbing) -> list[MoldCheck]:
     source = "slope of every pocket's upper sides; plane geometry. Limits: " + COMMON
     degrees = math.degrees(worst)
     if not flat.any():
-        return [MoldCheck("overhang of the ribs", worst, STEEP, "angle", OK,
-                          f"the flattest underside slopes {degrees:.0f} deg: no supports", source,
-                          details=details)]
+        return [MoldCheck(
+            "overhang of the ribs", worst, limit=STEEP, kind="angle", verdict=OK,
+            advice=f"the flattest underside slopes {degrees:.0f} deg: no supports", source=source,
+            details=details,
+        )]
     advice = (f"{details['overhanging_share']:.0%} of the rib undersides slope less than 45 deg "
               f"(flattest {degrees:.0f} deg)")
     if worst >= FAIR:
@@ -139,9 +145,11 @@ def _overhangs(design: Design, ribs: Ribbing) -> list[MoldCheck]:
         advice += (f" and would bridge {span * 1e3:.1f} mm: put supports into these pockets, or "
                    "run all ribs within 45 deg of the axis (diagonal, ribs.angle up to 45 deg)")
     return [MoldCheck(
-        "overhang of the ribs", worst, STEEP, "angle", CAUTION, advice, source,
-        ("printed standing on its end, the tube's axis upright",
-         f"bridges up to {BRIDGE * 1e3:g} mm ({COMMON})"), details)]
+        "overhang of the ribs", worst, limit=STEEP, kind="angle", verdict=CAUTION, advice=advice,
+        source=source, notes=("printed standing on its end, the tube's axis upright",
+         f"bridges up to {BRIDGE * 1e3:g} mm ({COMMON})"),
+        details=details,
+    )]
 
 
 def _layers(margin: float | None) -> MoldCheck:
@@ -151,14 +159,20 @@ def _layers(margin: float | None) -> MoldCheck:
             "stiffness and buckling are computed for the solid material: print one in full density "
             "and test it")
     if margin is None or not math.isfinite(margin):
-        return MoldCheck(name, None, None, "ratio", UNKNOWN,
-                         "no load case or no strength is stated; test a printed strip pulled "
-                         "across its layers", source, note)
+        return MoldCheck(
+            name, None, limit=None, kind="ratio", verdict=UNKNOWN,
+            advice=("no load case or no strength is stated; test a printed strip pulled "
+                         "across its layers"),
+            source=source, notes=note,
+        )
     left = (1 + margin) * LAYER_STRENGTH - 1
     verdict = FAILS if left < 0 else OK
     advice = (f"margin of safety of the strength checks {left:+.2f} with half the strength"
               + ("" if left >= 0 else ": thicker walls, or print it lying and accept supports"))
-    return MoldCheck(name, left, 0.0, "ratio", verdict, advice, source, note)
+    return MoldCheck(
+        name, left, limit=0.0, kind="ratio", verdict=verdict, advice=advice, source=source,
+        notes=note,
+    )
 
 
 def _bed(design: Design, mold: Mold) -> MoldCheck:
@@ -167,19 +181,22 @@ def _bed(design: Design, mold: Mold) -> MoldCheck:
         math.pi / design.tube.segments)
     high = float(design.section_length)
     if mold.bed is None:
-        return MoldCheck("fits the bed", high, None, "length", UNKNOWN,
-                         "mold.bed is not stated: check that the part fits standing on its end",
-                         "bounding box")
+        return MoldCheck(
+            "fits the bed", high, limit=None, kind="length", verdict=UNKNOWN,
+            advice="mold.bed is not stated: check that the part fits standing on its end",
+            source="bounding box",
+        )
     deep = across if design.tube.segments == 1 else across / 2 * (
         1 - (0.0 if design.tube.segments == 2 else math.cos(math.pi / design.tube.segments)))
     fits = fits_upright(mold.bed, (wide, deep), high)
     shown = " x ".join(f"{side * 1e3:.0f}" for side in (wide, deep, high))
     return MoldCheck(
-        "fits the bed", high, float(mold.bed[2]), "length", OK if fits else FAILS,
-        f"{shown} mm standing on its end" + ("" if fits else
+        "fits the bed", high, limit=float(mold.bed[2]), kind="length",
+        verdict=OK if fits else FAILS, advice=(f"{shown} mm standing on its end" + ("" if fits else
                                              ": does not fit mold.bed; more tube.sections make it "
-                                             "shorter, more tube.segments narrower"),
-        "bounding box against mold.bed, the third side upright")
+                                             "shorter, more tube.segments narrower")),
+        source="bounding box against mold.bed, the third side upright",
+    )
 
 
 def machine_checks(
@@ -199,18 +216,26 @@ def machine_checks(
     checks.append(_access(design))
     skin = float(design.skin.thickness)
     checks.append(MoldCheck(
-        "skin while milling", skin, THIN_SKIN, "length", OK if skin >= THIN_SKIN else CAUTION,
-        "stiff enough between the ribs" if skin >= THIN_SKIN else
+        "skin while milling", skin, limit=THIN_SKIN, kind="length",
+        verdict=OK if skin >= THIN_SKIN else CAUTION,
+        advice=("stiff enough between the ribs" if skin >= THIN_SKIN else
         "a skin this thin hums and lifts: mill the smooth side first and back it with a mandrel, "
-        "wax or vacuum while the pockets are cut", COMMON))
+        "wax or vacuum while the pockets are cut"),
+        source=COMMON,
+    ))
     stock = blank(design)
     outer, bore, length = stock.size
     checks.append(MoldCheck(
-        "blank", length, None, "length", OK,
-        f"{stock.words}, at least {outer * 1e3:.1f} mm outside, bore at most {bore * 1e3:.1f} mm, "
-        f"{length * 1e3:.1f} mm long for one section", COMMON,
-        (f"{SPARE_STOCK * 1e3:g} mm on each face, {SPARE_END * 1e3:g} mm at each end to clamp and "
-         "face",), {"outside_diameter": outer, "bore": bore, "length": length}))
+        "blank", length, limit=None, kind="length", verdict=OK,
+        advice=(
+            f"{stock.words}, at least {outer * 1e3:.1f} mm outside, "
+            f"bore at most {bore * 1e3:.1f} mm, {length * 1e3:.1f} mm long for one section"),
+        source=COMMON,
+        notes=(
+            f"{SPARE_STOCK * 1e3:g} mm on each face, {SPARE_END * 1e3:g} mm at each end to clamp "
+            "and face",),
+        details={"outside_diameter": outer, "bore": bore, "length": length},
+    ))
     return tuple(checks)
 
 
@@ -224,58 +249,77 @@ def _pockets(design: Design, grid: Lattice, mold: Mold, ribs: Ribbing) -> list[M
     fits = tool / 2 <= radius * (1 + 1e-9)
     checks = [
         MoldCheck(
-            "smallest inside radius", radius, tool / 2, "length", OK if fits else FAILS,
-            "the tool goes into every pocket corner" if fits else
+            "smallest inside radius", radius, limit=tool / 2, kind="length",
+            verdict=OK if fits else FAILS,
+            advice=("the tool goes into every pocket corner" if fits else
             f"pocket corners of {radius * 1e3:.2f} mm are sharper than the tool cuts: "
             f"ribs.corner_radius at least {tool / 2 * 1e3:.2f} mm, or mold.tool_diameter at most "
-            f"{2 * radius * 1e3:.2f} mm", "plane geometry"),
+            f"{2 * radius * 1e3:.2f} mm"),
+            source="plane geometry",
+        ),
         MoldCheck(
-            "tool in the pockets", narrow, tool, "length", least(narrow, tool),
-            f"the {name} pocket is {narrow * 1e3:.1f} mm wide at the skin" + (
-                "" if narrow >= tool else ": a smaller mold.tool_diameter, or wider ribs.spacing"),
-            "plane geometry"),
+            "tool in the pockets", narrow, limit=tool, kind="length", verdict=least(narrow, tool),
+            advice=(f"the {name} pocket is {narrow * 1e3:.1f} mm wide at the skin" + (
+                "" if narrow >= tool else ": a smaller mold.tool_diameter, or wider ribs.spacing")),
+            source="plane geometry",
+        ),
         MoldCheck(
-            "tool reach", ratio, limit, "ratio", most(ratio, limit, near=1.0),
-            "reaches the skin" if ratio <= limit else
+            "tool reach", ratio, limit=limit, kind="ratio", verdict=most(ratio, limit, near=1.0),
+            advice=("reaches the skin" if ratio <= limit else
             f"too slender: it chatters and breaks; ribs.height up to {limit * tool * 1e3:.1f} mm, "
-            "or a larger mold.tool_diameter with ribs.corner_radius to match", COMMON,
-            ("rib height over tool diameter; limit: mold.casting.tool_reach",)),
+            "or a larger mold.tool_diameter with ribs.corner_radius to match"),
+            source=COMMON, notes=("rib height over tool diameter; limit: mold.casting.tool_reach",),
+        ),
     ]
     if draft > 0:
         checks.append(MoldCheck(
-            "drafted sides", float(design.ribs.draft), 0.0, "angle", CAUTION,
-            f"pocket sides lean {draft:.3g} deg: a tapered tool of that angle, or ribs.draft = "
-            "'0 deg', for a milled part needs none", COMMON))
+            "drafted sides", float(design.ribs.draft), limit=0.0, kind="angle", verdict=CAUTION,
+            advice=(
+                f"pocket sides lean {draft:.3g} deg: a tapered tool of that angle, or ribs.draft = "
+            "'0 deg', for a milled part needs none"),
+            source=COMMON,
+        ))
     if fillet > 0:
         fine = fillet <= tool / 2 * (1 + 1e-9)
         checks.append(MoldCheck(
-            "root fillet", fillet, tool / 2, "length", OK if fine else CAUTION,
-            f"an end mill with a corner radius of {fillet * 1e3:.2f} mm cuts it" if fine else
+            "root fillet", fillet, limit=tool / 2, kind="length", verdict=OK if fine else CAUTION,
+            advice=(
+                f"an end mill with a corner radius of {fillet * 1e3:.2f} mm cuts it" if fine else
             f"{fillet * 1e3:.2f} mm is more than half the tool: a ball-nosed tool in several "
-            "passes", "plane geometry"))
+            "passes"),
+            source="plane geometry",
+        ))
     return checks
 
 
 def _access(design: Design) -> MoldCheck:
     source = "direction of the pocket walls; the tool stands along the radius"
     if not design.has_ribs:
-        return MoldCheck("tool access", None, None, "angle", OK, "plain wall: turned or bored",
-                         source)
+        return MoldCheck(
+            "tool access", None, limit=None, kind="angle", verdict=OK,
+            advice="plain wall: turned or bored", source=source,
+        )
     if design.ribs.side == "outside":
         return MoldCheck(
-            "tool access", None, None, "angle", OK,
-            "one set-up between centers, turned under the tool by a rotary axis", source)
+            "tool access", None, limit=None, kind="angle", verdict=OK,
+            advice="one set-up between centers, turned under the tool by a rotary axis",
+            source=source,
+        )
     if design.tube.segments == 1:
         return MoldCheck(
-            "tool access", None, None, "angle", FAILS,
-            "no straight tool reaches pockets inside a closed tube: ribs.side = 'outside', "
-            "tube.segments = 2 or more, or an angle head with a shop that has one", source)
+            "tool access", None, limit=None, kind="angle", verdict=FAILS,
+            advice=("no straight tool reaches pockets inside a closed tube: ribs.side = 'outside', "
+            "tube.segments = 2 or more, or an angle head with a shop that has one"),
+            source=source,
+        )
     return MoldCheck(
-        "tool access", None, None, "angle", OK if design.tube.segments > 2 else CAUTION,
-        "from inside, turned under the tool by a rotary axis" + (
+        "tool access", None, limit=None, kind="angle",
+        verdict=OK if design.tube.segments > 2 else CAUTION,
+        advice=("from inside, turned under the tool by a rotary axis" + (
             "" if design.tube.segments > 2 else
-            "; next to the seams of a half shell the tool passes close over the opposite edge"),
-        source)
+            "; next to the seams of a half shell the tool passes close over the opposite edge")),
+        source=source,
+    )
 
 
 def require_possible(design: Design, mold: Mold) -> None:

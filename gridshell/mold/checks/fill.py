@@ -204,9 +204,12 @@ def _gap(
     verdict = least(gap, limit)
     if viscosity is None:
         return MoldCheck(
-            name, gap, limit, "length", verdict,
-            "viscosity is not known (state mold.casting.viscosity); compared with the gap that "
-            "hand pouring usually fills", COMMON, tuple(notes))
+            name, gap, limit=limit, kind="length", verdict=verdict,
+            advice=(
+                "viscosity is not known (state mold.casting.viscosity); compared with the gap that "
+            "hand pouring usually fills"),
+            source=COMMON, notes=tuple(notes),
+        )
     if not stated:
         notes.append(f"viscosity {viscosity:g} Pa s of a {part.family}: from memory, measure yours")
     pressure = float(_pressure(way, casting, part))
@@ -215,9 +218,11 @@ def _gap(
                                "pressure": pressure}
     if not _melts(casting, part, start):
         return MoldCheck(
-            name, gap, limit, "length", verdict,
-            f"fills in about {wait(time)}; it must be in before the resin thickens", SLOT,
-            (*notes, f"pot life taken as {wait(POT_LIFE)} ({COMMON})"), details)
+            name, gap, limit=limit, kind="length", verdict=verdict,
+            advice=f"fills in about {wait(time)}; it must be in before the resin thickens",
+            source=SLOT, notes=(*notes, f"pot life taken as {wait(POT_LIFE)} ({COMMON})"),
+            details=details,
+        )
     advice = f"{gap * 1e3:.2g} mm wide; melt runs through {limit * 1e3:.2g} mm before it sets"
     if verdict != OK:
         warmer = np.linspace(float(casting.mold_temperature), start, 400)
@@ -230,8 +235,10 @@ def _gap(
                 advice += f", which {shell.name} does not stand: use metal, or a wider gap"
         else:
             advice += "; make it wider, or press the melt in"
-    return MoldCheck(name, gap, limit, "length", verdict, advice, SLOT,
-                     (*notes, f"never below {SMALLEST_GAP * 1e3:g} mm ({COMMON})"), details)
+    return MoldCheck(
+        name, gap, limit=limit, kind="length", verdict=verdict, advice=advice, source=SLOT,
+        notes=(*notes, f"never below {SMALLEST_GAP * 1e3:g} mm ({COMMON})"), details=details,
+    )
 
 
 def upwards(filled: str) -> Array:
@@ -298,15 +305,20 @@ def _air(design: Design, mold: Mold, flanks: Flanks) -> tuple[MoldCheck, ...]:
                      f"only {shares[best]:.0%} of the flank area traps air")
             advice += (f"; {freed} if the mold stands {best} (mold.casting.filled = {best!r})")
         checks.append(MoldCheck(
-            "air trapped in grooves and pocket corners", shares[filled], 0.0, "ratio", verdict,
-            advice, "slope of every flank from rib tip to skin; derived here",
-            (f"mold stands {filled}; a ceiling that rises by less than 0.5 deg is level ({COMMON})",
-             "tap or rock the mold while it fills; bubbles cling even where they can rise"),
-            {"share": shares, "pockets": counts}))
+            "air trapped in grooves and pocket corners", shares[filled], limit=0.0, kind="ratio",
+            verdict=verdict, advice=advice,
+            source="slope of every flank from rib tip to skin; derived here",
+            notes=(
+                f"mold stands {filled}; a ceiling that rises by less than 0.5 deg is level "
+                f"({COMMON})",
+                "tap or rock the mold while it fills; bubbles cling even where they can rise"),
+            details={"share": shares, "pockets": counts},
+        ))
     needed = 2
     vents = mold.vents
     checks.append(MoldCheck(
-        "vents at high points", float(vents), float(needed), "ratio",
-        OK if vents >= needed and filled == "end-up" else CAUTION,
-        _vent_advice(filled, vents >= needed), COMMON))
+        "vents at high points", float(vents), limit=float(needed), kind="ratio",
+        verdict=OK if vents >= needed and filled == "end-up" else CAUTION,
+        advice=_vent_advice(filled, vents >= needed), source=COMMON,
+    ))
     return tuple(checks)

@@ -78,12 +78,16 @@ def panel_flanks(design: Design, grid: Lattice, ribs: Ribbing) -> Flanks:
         numbered += len(group.corners)
     if not parts:
         none, vector = np.zeros(0), np.zeros((0, 3))
-        return Flanks(none, none, none, np.zeros((0, 3, 3)), vector, vector, none,
-                      np.zeros(0, bool), np.zeros(0, int), float(design.ribs.height))
+        return Flanks(
+            none, none, x=none, normal=np.zeros((0, 3, 3)), ruling=vector, edge=vector, length=none,
+            corner=np.zeros(0, bool), pocket=np.zeros(0, int), height=float(design.ribs.height),
+        )
     joined = [np.concatenate(columns) for columns in zip(*parts, strict=True)]
     angle, node, x, normal, ruling, edge, length, corner, pocket = joined
-    return Flanks(angle, node, x, normal, ruling, edge, length, corner, pocket,
-                  float(design.ribs.height))
+    return Flanks(
+        angle, node, x=x, normal=normal, ruling=ruling, edge=edge, length=length, corner=corner,
+        pocket=pocket, height=float(design.ribs.height),
+    )
 
 
 def _of_kind(

@@ -111,13 +111,17 @@ def gate_checks(
                                "(mold.casting.mold_temperature) and make 4 gates")
                     break
     return (MoldCheck(
-        "pour through the gates", found, limit, "time", verdict, advice,
-        "creeping flow through a short hole (Hagen-Poiseuille, Sampson) and a sharp orifice, "
-        "against the time to set", (
+        "pour through the gates", found, limit=limit, kind="time", verdict=verdict, advice=advice,
+        source=(
+            "creeping flow through a short hole (Hagen-Poiseuille, Sampson) and a sharp orifice, "
+        "against the time to set"),
+        notes=(
             f"head {head * 1e3:.0f} mm above the gate's inner end, kept full",
             f"viscosity {viscosity:g} Pa s"
             + ("" if mold.casting.viscosity is not None else ": from memory, measure yours")),
-        {"viscosity": viscosity, "pressure": pressure, "volume": volume, "diameter": diameter}),)
+        details={
+            "viscosity": viscosity, "pressure": pressure, "volume": volume, "diameter": diameter},
+    ),)
 
 
 def _time_to_set(

@@ -167,8 +167,10 @@ def grip_checks(
         "hoop tension of the shrinkage held back, p = N/R, friction; derived here, after the "
         "release force of a sleeve (Menges, Michaeli and Mohren; from memory)")
     if strain is None:
-        return (MoldCheck(name, None, None, "force", UNKNOWN,
-                          f"shrinkage of {warm.name} is not known; state mold.shrinkage", source),)
+        return (MoldCheck(
+            name, None, limit=None, kind="force", verdict=UNKNOWN,
+            advice=f"shrinkage of {warm.name} is not known; state mold.shrinkage", source=source,
+        ),)
     found = grip(bent, strain, casting.friction, design.ribs.side == "inside")
     force, limit = float(found.force), float(casting.release_force)
     celsius = float(warm.temperature) - 273.15
@@ -192,21 +194,27 @@ def grip_checks(
                      "themselves, use release agent")
     details = {"strain": strain, "hoop_tension": float(found.hoop),
                "axial_tension": float(found.axial), "pressure": float(found.pressure)}
-    first = MoldCheck(name, force, limit, "force", verdict, advice, source, tuple(notes), details)
+    first = MoldCheck(
+        name, force, limit=limit, kind="force", verdict=verdict, advice=advice, source=source,
+        notes=tuple(notes), details=details,
+    )
     return first, _stress(found, warm, celsius, source)
 
 
 def _stress(found: Grip, warm: Properties, celsius: float, source: str) -> MoldCheck:
     name, stress = "stress of that pull in the skin", float(found.stress)
     if warm.strength is None or not np.isfinite(warm.strength):
-        return MoldCheck(name, stress, None, "pressure", UNKNOWN,
-                         f"strength of {warm.name} at {celsius:.0f} degC is not known", source)
+        return MoldCheck(
+            name, stress, limit=None, kind="pressure", verdict=UNKNOWN,
+            advice=f"strength of {warm.name} at {celsius:.0f} degC is not known", source=source,
+        )
     limit = float(warm.strength) * STRESS_SHARE
     verdict = most(stress, limit)
     advice = ("the skin takes it" if verdict != FAILS
               else "the skin tears before it lets go: pull along the whole edge, and less friction")
     return MoldCheck(
-        name, stress, limit, "pressure", verdict, advice, source,
-        (f"limit: {STRESS_SHARE:.0%} of the strength at release ({COMMON})",
+        name, stress, limit=limit, kind="pressure", verdict=verdict, advice=advice, source=source,
+        notes=(f"limit: {STRESS_SHARE:.0%} of the strength at release ({COMMON})",
          "pulled along both edges of the piece at once"),
-        {"strength": float(warm.strength)})
+        details={"strength": float(warm.strength)},
+    )

@@ -107,9 +107,12 @@ def _opened(
         why = ("a shell can't be opened inside its cavity" if design.tube.segments > 1
                else "a whole tube can't be opened")
         return MoldCheck(
-            name, None, None, "ratio", FAILS,
-            f"{why}, so the locked ribs tear off or stay: cast against a rubber mold, make the "
-            "grooved half in more pieces, or run the ribs round the tube only", source)
+            name, None, limit=None, kind="ratio", verdict=FAILS,
+            advice=(
+                f"{why}, so the locked ribs tear off or stay: cast against a rubber mold, make the "
+            "grooved half in more pieces, or run the ribs round the tube only"),
+            source=source,
+        )
     curvature = opening_curvature(found.start, found.furthest, bent.grid.radius)
     inner, outer = (float(value) for value in opening_strain(bent, curvature))
     strain = max(inner, outer)
@@ -128,9 +131,11 @@ def _opened(
     celsius = warm.temperature - 273.15
     if warm.strain_at_break is None or not np.isfinite(warm.strain_at_break):
         return MoldCheck(
-            name, strain, None, "ratio", UNKNOWN,
-            f"strain at break of {warm.name} at {celsius:.0f} degC is not known; test a strip",
-            source, tuple(notes), details)
+            name, strain, limit=None, kind="ratio", verdict=UNKNOWN,
+            advice=(f"strain at break of {warm.name} at {celsius:.0f} degC is not known; "
+                    "test a strip"),
+            source=source, notes=tuple(notes), details=details,
+        )
     limit = float(warm.strain_at_break) / casting.peel_factor
     verdict = most(strain, limit)
     advice = (f"opening it puts {strain:.1%} into the rib tips; {warm.name} takes "
@@ -152,7 +157,10 @@ def _opened(
     if verdict == FAILS:
         advice += "; it tears: cast against a rubber mold, more segments, or lower ribs"
     source += "; strain at break: " + warm.sources.get("strain_at_break", "not stated")
-    return MoldCheck(name, strain, limit, "ratio", verdict, advice, source, tuple(notes), details)
+    return MoldCheck(
+        name, strain, limit=limit, kind="ratio", verdict=verdict, advice=advice, source=source,
+        notes=tuple(notes), details=details,
+    )
 
 
 def _window(
@@ -177,12 +185,16 @@ def _rubber(
         "blocks between grooves sheared by overhang/height, principal stretch of simple shear; "
         "derived here")
     if mold.strain_at_break is None or not math.isfinite(float(mold.strain_at_break)):
-        return MoldCheck(name, strain, None, "ratio", UNKNOWN,
-                         f"strain at break of {mold.name} is not known", source)
+        return MoldCheck(
+            name, strain, limit=None, kind="ratio", verdict=UNKNOWN,
+            advice=f"strain at break of {mold.name} is not known", source=source,
+        )
     limit = float(mold.strain_at_break) / casting.peel_factor
     verdict = most(strain, limit)
     advice = ("the mold bends out of the way; support its back with a rigid shell while pouring"
               if verdict == OK else "the blocks between grooves tear: lower ribs or softer rubber")
     return MoldCheck(
-        name, strain, limit, "ratio", verdict, advice, source,
-        ("squat blocks: bending of tall thin ones is not in it",), {"overhang": deepest})
+        name, strain, limit=limit, kind="ratio", verdict=verdict, advice=advice, source=source,
+        notes=("squat blocks: bending of tall thin ones is not in it",),
+        details={"overhang": deepest},
+    )

@@ -195,7 +195,9 @@ def mold_checks(
     )
     return MoldChecks(
         design, mold, checks, part,
-        Poured(found, plan, warm, shell, start, release, shrinkage),
+        Poured(
+            found, plan, warm=warm, shell=shell, start=start, release=release, shrinkage=shrinkage,
+        ),
     )
 
 

@@ -80,16 +80,19 @@ def _milled(
     draft = math.degrees(float(design.ribs.draft))
     fits = FAILS if tool > width else OK
     checks = [MoldCheck(
-        "tool in the grooves", tool, width, "length", fits,
-        "the tool enters the groove" if fits == OK else
-        f"the groove is {width * 1e3:.2f} mm wide at its bottom: a tool up to that, or wider ribs",
-        "plane geometry", ("tool diameter against the width of the groove's bottom",))]
+        "tool in the grooves", tool, limit=width, kind="length", verdict=fits,
+        advice=("the tool enters the groove" if fits == OK else
+        f"the groove is {width * 1e3:.2f} mm wide at its bottom: a tool up to that, or wider ribs"),
+        source="plane geometry", notes=("tool diameter against the width of the groove's bottom",),
+    )]
     deepest = "reaches the bottom of the groove" if ratio <= limit else (
         f"too slender: it chatters and breaks; ribs up to {limit * tool / scale * 1e3:.1f} mm "
         "high, or a wider groove for a thicker tool")
     checks.append(MoldCheck(
-        "tool reach", ratio, limit, "ratio", most(ratio, limit, near=1.0), deepest, COMMON,
-        (f"groove depth {depth * 1e3:.2f} mm over tool diameter; limit: casting.tool_reach",)))
+        "tool reach", ratio, limit=limit, kind="ratio", verdict=most(ratio, limit, near=1.0),
+        advice=deepest, source=COMMON,
+        notes=(f"groove depth {depth * 1e3:.2f} mm over tool diameter; limit: casting.tool_reach",),
+    ))
     checks.append(_radii(design, tool, ribs))
     flat = found.start is None
     inside = design.ribs.side == "outside"
@@ -106,8 +109,9 @@ def _milled(
     notes = (f"flanks lean {draft:.3g} deg: a tapered tool of that angle, flat at its end, because "
              "the bottom edge of a groove is sharp",)
     checks.append(MoldCheck(
-        "milling access", found.start, None, "angle", verdict, how,
-        "normals of the flanks; see the undercut", notes))
+        "milling access", found.start, limit=None, kind="angle", verdict=verdict, advice=how,
+        source="normals of the flanks; see the undercut", notes=notes,
+    ))
     return tuple(checks)
 
 
@@ -118,14 +122,19 @@ def _radii(design: Design, tool: float, ribs: Ribbing) -> MoldCheck:
     name = "inside radii against the tool"
     if not radii:
         return MoldCheck(
-            name, None, tool / 2, "length", OK,
-            "none to cut: pocket corners are outside corners of the blocks between grooves", COMMON)
+            name, None, limit=tool / 2, kind="length", verdict=OK,
+            advice="none to cut: pocket corners are outside corners of the blocks between grooves",
+            source=COMMON,
+        )
     smallest = float(min(radii))
     # In the molds a cut-out is a closed island too, so the tool goes round it.
     return MoldCheck(
-        name, smallest, tool / 2, "length", OK,
-        "windows are islands in the mold: the tool runs round them, so their corner radius may be "
-        "smaller than the tool's", COMMON)
+        name, smallest, limit=tool / 2, kind="length", verdict=OK,
+        advice=(
+            "windows are islands in the mold: the tool runs round them, so their corner radius may "
+            "be smaller than the tool's"),
+        source=COMMON,
+    )
 
 
 def _printed(
@@ -134,11 +143,12 @@ def _printed(
     line = float(mold.casting.line_width)
     groove = float(design.ribs.width) * scale
     checks = [MoldCheck(
-        "printed groove", groove, LINES_IN_GROOVE * line, "length",
-        least(groove, LINES_IN_GROOVE * line),
-        "wide enough to stay open" if groove >= LINES_IN_GROOVE * line
-        else "closes up while printing: wider ribs or a finer nozzle", COMMON,
-        (f"{LINES_IN_GROOVE} line widths",))]
+        "printed groove", groove, limit=LINES_IN_GROOVE * line, kind="length",
+        verdict=least(groove, LINES_IN_GROOVE * line),
+        advice=("wide enough to stay open" if groove >= LINES_IN_GROOVE * line
+        else "closes up while printing: wider ribs or a finer nozzle"),
+        source=COMMON, notes=(f"{LINES_IN_GROOVE} line widths",),
+    )]
     widths = block_widths(design, grid, ribs)
     if not widths:
         return tuple(checks)
@@ -155,16 +165,22 @@ def _printed(
         verdict = CAUTION
         advice += f" and {slender:.1f} times as high: it snaps off when the part is pulled"
     checks.append(MoldCheck(
-        "thin blocks in print", narrow, limit, "length", verdict, advice, COMMON,
-        (f"{LINES_IN_BLOCK} line widths of {line * 1e3:g} mm; blocks higher than {SLENDER:g} times "
-         "their width are slender",), {"height_over_width": slender,
-                                       "by_pocket": dict(_scaled(widths, scale))}))
+        "thin blocks in print", narrow, limit=limit, kind="length", verdict=verdict, advice=advice,
+        source=COMMON,
+        notes=(
+            f"{LINES_IN_BLOCK} line widths of {line * 1e3:g} mm; blocks higher than {SLENDER:g} "
+            "times their width are slender",),
+        details={"height_over_width": slender,
+                                       "by_pocket": dict(_scaled(widths, scale))},
+    ))
     radius = min(float(g.corner_radius) for g in ribs.pockets)
     checks.append(MoldCheck(
-        "corners in print", radius * scale, line / 2, "length",
-        OK if radius * scale >= line / 2 else CAUTION,
-        "corners come out as drawn" if radius * scale >= line / 2
-        else "corners come out with the radius of half a printed line", COMMON))
+        "corners in print", radius * scale, limit=line / 2, kind="length",
+        verdict=OK if radius * scale >= line / 2 else CAUTION,
+        advice=("corners come out as drawn" if radius * scale >= line / 2
+        else "corners come out with the radius of half a printed line"),
+        source=COMMON,
+    ))
     return tuple(checks)
 
 

@@ -97,8 +97,8 @@ def undercut(design: Design, grid: Lattice, ribs: Ribbing) -> Undercut:
     locked = (lean > CLEAR) & ~flanks.corner
     angles = np.abs(flanks.angle[locked])
     return Undercut(
-        flanks, lean, sticks_out, radial, locked,
-        float(angles.min()) if angles.size else None, float(angles.max(initial=0.0)),
+        flanks, lean, overhang=sticks_out, radial=radial, locked=locked,
+        start=float(angles.min()) if angles.size else None, furthest=float(angles.max(initial=0.0)),
     )
 
 
@@ -159,14 +159,19 @@ def _without_pockets(
     design: Design, grid: Lattice, edge: float, families: dict[str, float]
 ) -> MoldCheck:
     if not grid.families:
-        return MoldCheck("undercut of the ribs", None, None, "angle", OK,
-                         "plain wall: nothing to lock", _DERIVED)
+        return MoldCheck(
+            "undercut of the ribs", None, limit=None, kind="angle", verdict=OK,
+            advice="plain wall: nothing to lock", source=_DERIVED,
+        )
     start = np.radians(min(families.values()))
     return MoldCheck(
-        "undercut of the ribs", start, edge, "angle", OK if start >= edge else FAILS,
-        "ribs further from the crown than this lock on a straight pull" if start < edge
-        else "nothing locks", "tan(phi) = tan(draft)/cos(rib angle); derived here",
-        details={"angle_by_family_deg": families})
+        "undercut of the ribs", start, limit=edge, kind="angle",
+        verdict=OK if start >= edge else FAILS,
+        advice=("ribs further from the crown than this lock on a straight pull" if start < edge
+        else "nothing locks"),
+        source="tan(phi) = tan(draft)/cos(rib angle); derived here",
+        details={"angle_by_family_deg": families},
+    )
 
 
 def _sides(
@@ -180,9 +185,11 @@ def _sides(
         "segments_that_release": None,
     }
     if found.start is None:
-        return MoldCheck("undercut of the ribs", None, edge, "angle", OK,
-                         "nothing locks: every side slides off on a straight pull", _DERIVED,
-                         details=details)
+        return MoldCheck(
+            "undercut of the ribs", None, limit=edge, kind="angle", verdict=OK,
+            advice="nothing locks: every side slides off on a straight pull", source=_DERIVED,
+            details=details,
+        )
     cosine = max(abs(float(line.cosine)) for line in grid.families)
     enough = segments_that_release(design)
     details["segments_that_release"] = enough
@@ -198,10 +205,12 @@ def _sides(
         advice.append(f"no number of segments up to {MOST_SEGMENTS} frees it on a straight pull")
     advice.append("it comes off by bending" if peels else "and bending does not free it")
     return MoldCheck(
-        "undercut of the ribs", found.start, edge, "angle", CAUTION if peels else FAILS,
-        "; ".join(advice), _DERIVED,
-        ("value: angle from the pull direction at which sides lock; limit: edge of the panel",),
-        details)
+        "undercut of the ribs", found.start, limit=edge, kind="angle",
+        verdict=CAUTION if peels else FAILS, advice="; ".join(advice), source=_DERIVED,
+        notes=(
+            "value: angle from the pull direction at which sides lock; limit: edge of the panel",),
+        details=details,
+    )
 
 
 def _corners(design: Design, grid: Lattice, found: Undercut) -> MoldCheck:
@@ -214,5 +223,7 @@ def _corners(design: Design, grid: Lattice, found: Undercut) -> MoldCheck:
                   "the radii run together towards the axis; more draft, or less rib height, "
                   "avoids it")
     return MoldCheck(
-        "undercut at pocket corners", depth, NOTICED, "length", verdict, advice, _DERIVED,
-        (f"limit {NOTICED * 1e3:g} mm: common practice, no source",))
+        "undercut at pocket corners", depth, limit=NOTICED, kind="length", verdict=verdict,
+        advice=advice, source=_DERIVED,
+        notes=(f"limit {NOTICED * 1e3:g} mm: common practice, no source",),
+    )

@@ -145,17 +145,21 @@ def _agreement(
                "explained_volume": expected}
     name, source = "solids against the wall's mass", "gross wall less its pockets, both ways"
     if built is None:
-        return MoldCheck(name, None, AGREEMENT, "ratio", UNKNOWN,
-                         "no solids were built", source, details=details)
+        return MoldCheck(
+            name, None, limit=AGREEMENT, kind="ratio", verdict=UNKNOWN,
+            advice="no solids were built", source=source, details=details,
+        )
     unexplained = abs(built - expected) / wall_volume
     details["unexplained"] = built - expected
     difference = built / wall_volume - 1
     words = "; ".join(f"{term} {volume * 1e6:+.2f} cm3" for term, volume in named.items())
     advice = f"the solids have {difference:+.2%} of the wall's volume"
     advice += f": {words}; rest {(built - expected) * 1e6:+.2f} cm3" if words else ""
-    return MoldCheck(name, unexplained, AGREEMENT, "ratio",
-                     OK if unexplained <= AGREEMENT else FAILS, advice, source,
-                     ("value: what no term explains, as a share of the wall's volume",), details)
+    return MoldCheck(
+        name, unexplained, limit=AGREEMENT, kind="ratio",
+        verdict=OK if unexplained <= AGREEMENT else FAILS, advice=advice, source=source,
+        notes=("value: what no term explains, as a share of the wall's volume",), details=details,
+    )
 
 
 def _pour(
@@ -166,12 +170,16 @@ def _pour(
     spare = 1 + float(mold.casting.spare)
     mass = largest * density * spare
     return MoldCheck(
-        "pour for one casting", mass, None, "mass", OK,
-        f"pour {mass * 1e3:.0f} g ({largest * spare * 1e6:.0f} cm3 cold) for the largest of "
-        f"{pieces} castings; the part takes {largest * density * 1e3:.0f} g of it",
-        "volume times density", (f"{mold.casting.spare:.0%} spare for gate, vents and flash",),
-        {"pour_volume": largest * spare, "part_volume": largest, "part_mass": largest * density,
-         "castings": pieces, "pour_mass_all": whole * density * spare})
+        "pour for one casting", mass, limit=None, kind="mass", verdict=OK,
+        advice=(
+            f"pour {mass * 1e3:.0f} g ({largest * spare * 1e6:.0f} cm3 cold) for the largest of "
+        f"{pieces} castings; the part takes {largest * density * 1e3:.0f} g of it"),
+        source="volume times density",
+        notes=(f"{mold.casting.spare:.0%} spare for gate, vents and flash",),
+        details={
+            "pour_volume": largest * spare, "part_volume": largest, "part_mass": largest * density,
+            "castings": pieces, "pour_mass_all": whole * density * spare},
+    )
 
 
 def _finished(
@@ -195,11 +203,12 @@ def _finished(
     if added:
         words += f", {added * density * 1e3:.1f} g strips, laps and rings"
     return MoldCheck(
-        "finished tube", mass, None, "mass", OK,
-        words,
-        "volume times density", tuple(notes),
-        {"volume": whole, "bond_volume": bond, "added_volume": added, "bonded_area": float(faces),
-         "castings": pieces})
+        "finished tube", mass, limit=None, kind="mass", verdict=OK, advice=words,
+        source="volume times density", notes=tuple(notes),
+        details={
+            "volume": whole, "bond_volume": bond, "added_volume": added,
+            "bonded_area": float(faces), "castings": pieces},
+    )
 
 
 def _joint_pieces(

@@ -192,9 +192,9 @@ def check_solid(piece: MoldPiece) -> SolidCheck:
         piece: one piece.
     """
     return SolidCheck(
-        piece.name, is_valid(piece.solid), is_closed(piece.solid),
-        solid_volume(piece.solid) * 1e-9, face_count(piece.solid),
-        ((0.0, 0.0, 0.0), (0.0, 0.0, 0.0)), 0, False, 0.0,
+        piece.name, is_valid(piece.solid), closed=is_closed(piece.solid),
+        volume=solid_volume(piece.solid) * 1e-9, faces=face_count(piece.solid),
+        bounds=((0.0, 0.0, 0.0), (0.0, 0.0, 0.0)), triangles=0, watertight=False, mesh_volume=0.0,
     )
 
 

@@ -168,8 +168,9 @@ def build_molds(
     if not builder.mold.direct:
         pieces += [*builder.halves(), *builder.joining()]
     return MoldSet(
-        design, builder.mold, builder.grid, builder.shrinkage, tuple(pieces), builder.plan,
-        builder.ribs, tuple(builder.kinds), builder.planes, tuple(builder.notes), builder.failed,
+        design, builder.mold, grid=builder.grid, shrinkage=builder.shrinkage, pieces=tuple(pieces),
+        plan=builder.plan, ribs=builder.ribs, cast_segments=tuple(builder.kinds),
+        planes=builder.planes, notes=tuple(builder.notes), failed=builder.failed,
     )
 
 
@@ -358,9 +359,14 @@ class _Builder:
         if role == "core":
             room = (room[0], 2 * (plan.fastener - max(self.mold.screw_diameter,
                                                       self.mold.dowel_diameter) * 1e3))
-            return Plate(2, -1, plan.bottom, (middle, 0.0, plan.bottom), (1, 0, 0), (0, -1, 0),
-                         room)
-        return Plate(2, 1, plan.top, (middle, 0.0, plan.top), (1, 0, 0), (0, 1, 0), room)
+            return Plate(
+                2, -1, height=plan.bottom, center=(middle, 0.0, plan.bottom), along=(1, 0, 0),
+                up=(0, -1, 0), room=room,
+            )
+        return Plate(
+            2, 1, height=plan.top, center=(middle, 0.0, plan.top), along=(1, 0, 0), up=(0, 1, 0),
+            room=room,
+        )
 
     def _lines(self, label: str) -> list[str]:
         # Of "kind of thing: which one" the second half tells molds apart.

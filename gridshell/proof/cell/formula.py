@@ -69,13 +69,13 @@ def cell_formulas(
     offset = cell.side * (cell.thickness / 2 + section.centroid)
     for line in lines:
         added = family_stiffness(
-            line.cosine, line.sine, line.pitch, modulus * section.area, offset,
-            modulus * section.inertia, shear * section.torsion,
+            line.cosine, line.sine, pitch=line.pitch, axial=modulus * section.area, offset=offset,
+            bending=modulus * section.inertia, torsion=shear * section.torsion,
         )
         A, B, D = A + added[0], B + added[1], D + added[2]
     found = finite_width(modulus, poisson, cell.thickness, cell.side, RibGrid(
-        cell.pattern, lines, [section] * len(lines), node_area, cell.root_fillet,
-        cell.corner_radius, cell.draft,
+        cell.pattern, lines, sections=[section] * len(lines), node_area=node_area,
+        root_fillet=cell.root_fillet, corner_radius=cell.corner_radius, draft=cell.draft,
     ))
     return Stiffness(A, B, D), Stiffness(*(
         symmetric(part, A.shape[:-2]) for part in (found.A, found.B, found.D)))

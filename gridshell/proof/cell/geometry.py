@@ -83,9 +83,9 @@ class Resolution:
     rib_layers: int = 3
 
 
-COARSE = Resolution(2, 2, 1, 1, 1, 1, 2)
+COARSE = Resolution(2, 2, across=1, fan=1, skin_layers=1, fillet_layers=1, rib_layers=2)
 MEDIUM = Resolution()
-FINE = Resolution(4, 4, 3, 3, 3, 3, 4)
+FINE = Resolution(4, 4, across=3, fan=3, skin_layers=3, fillet_layers=3, rib_layers=4)
 RESOLUTIONS = {"coarse": COARSE, "medium": MEDIUM, "fine": FINE}
 
 

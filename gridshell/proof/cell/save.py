@@ -44,9 +44,10 @@ def saved_cell(result: CellResult, design: Design, properties: Properties) -> Un
         title=design.title, poisson=float(properties.poisson), mesh=result.mesh,
         unknowns=result.unknowns, mesh_error=float(f"{result.mesh_error:.2g}"),
         geometry=CellGeometry(
-            cell.pattern, cell.orientation, design.ribs.side, cell.thickness, cell.height,
-            cell.width, cell.draft, cell.corner_radius, cell.root_fillet,
-            float(grid.cell_height), float(grid.cell_width),
+            cell.pattern, cell.orientation, side=design.ribs.side, skin_thickness=cell.thickness,
+            rib_height=cell.height, rib_width=cell.width, draft=cell.draft,
+            corner_radius=cell.corner_radius, root_fillet=cell.root_fillet,
+            cell_along=float(grid.cell_height), cell_round=float(grid.cell_width),
         ),
         stiffness={  # the symmetric part: B12 and B21 of a cell differ by parts in ten thousand
             name: ((matrix + matrix.T) / 2 / modulus).tolist()

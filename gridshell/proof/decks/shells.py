@@ -77,6 +77,6 @@ def shell_mesh(design: Design, wall: Wall, per_pocket: float = 1.0) -> ShellMesh
     count = len(points)
     centers = np.array([[0.0, 0.0, 0.0], [length, 0.0, 0.0]])
     return ShellMesh(
-        np.concatenate([points, centers]), quads, number[0], number[-1], (count, count + 1),
-        radius, length,
+        np.concatenate([points, centers]), quads, left=number[0], right=number[-1],
+        centers=(count, count + 1), radius=radius, length=length,
     )

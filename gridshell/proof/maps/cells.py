@@ -120,8 +120,9 @@ def solve(
         for number, shape in enumerate(shapes(count), start=1):
             progress(f"{pattern}: cell {number} of {count}")
             cell = Cell(
-                pattern, x, y, shape["thickness"], shape["height"], shape["width"],
-                shape["draft"], shape["corner_radius"], shape["root_fillet"],
+                pattern, x, round_hoop=y, thickness=shape["thickness"], height=shape["height"],
+                width=shape["width"], draft=shape["draft"], corner_radius=shape["corner_radius"],
+                root_fillet=shape["root_fillet"],
             )
             try:
                 wall, _ = converged(cell, 1.0, shape["poisson"])

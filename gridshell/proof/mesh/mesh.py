@@ -148,9 +148,9 @@ def tube_mesh(cell: Cell, length: float, size: Resolution, whole: bool = False) 
     on = np.abs(where[:, 2] - smooth) < 1e-6 * cell.thickness
     element, face = np.nonzero(on[cells[:, _FACES]].all(axis=2))
     return TubeMesh(
-        _bent(where, cell.radius), where[:, 1] / cell.radius, where[:, 2], elements,
-        np.stack([element, face + 1], axis=1), np.flatnonzero(on[:count]), length, cell.radius,
-        whole,
+        _bent(where, cell.radius), where[:, 1] / cell.radius, height=where[:, 2], elements=elements,
+        faces=np.stack([element, face + 1], axis=1), skin=np.flatnonzero(on[:count]), length=length,
+        radius=cell.radius, whole=whole,
     )
 
 

@@ -148,7 +148,9 @@ def _mode(
     m, n = np.arange(power.shape[0])[:, None], np.arange(power.shape[1])
     long = (m < max(rows[0], 2)) & (n < max(rows[1] / 2, 2))
     share = float(power[long].sum() / power.sum())
-    return FullMode(load, int(row), int(column), share, axis, angle, height)
+    return FullMode(
+        load, int(row), around=int(column), share=share, axis=axis, angle=angle, height=height,
+    )
 
 
 def _net(tube: FullTube, nodes: Array, motion: Array) -> tuple[Array, Array, Array]:

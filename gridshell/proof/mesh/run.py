@@ -40,8 +40,8 @@ from gridshell.wall.assess import Wall, assess_wall
 
 ENDS = ("round", "clamped")
 RESOLUTIONS = {
-    "coarse": Resolution(1, 1, 1, 1, 1, 1, 1),
-    "medium": Resolution(2, 2, 1, 1, 1, 1, 2),
+    "coarse": Resolution(1, 1, across=1, fan=1, skin_layers=1, fillet_layers=1, rib_layers=1),
+    "medium": Resolution(2, 2, across=1, fan=1, skin_layers=1, fillet_layers=1, rib_layers=2),
 }
 MOST_UNKNOWNS = 900_000  # some 8 GB in the solver
 MODES = 4  # buckling factors asked for
@@ -224,7 +224,8 @@ def run_full_model(
                 load, UNITS[load], perfect, found[0].load, tuple(words), kind))
     return FullModelResult(
         tuple(rows), max(mesh.unknowns, whole.mesh.unknowns if whole else 0),
-        time.perf_counter() - started, tuple(notes), modes, length, cell.radius,
+        seconds=time.perf_counter() - started, notes=tuple(notes), modes=modes, length=length,
+        radius=cell.radius,
     )
 
 

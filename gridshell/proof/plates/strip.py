@@ -133,7 +133,10 @@ def solved_lengths(
         fillet: root fillet, m.
         draft: rad.
     """
-    cell = Cell("orthogrid", 1.0, 1.0, thickness, height, width, draft, 0.0, fillet)
+    cell = Cell(
+        "orthogrid", 1.0, round_hoop=1.0, thickness=thickness, height=height, width=width,
+        draft=draft, corner_radius=0.0, root_fillet=fillet,
+    )
     # Far enough apart that ribs do not feel each other; the lengths no longer depend on it.
     spacing = width + 2 * height * np.tan(draft) + 2 * fillet + 5 * thickness
     across, twist = section_stiffness(cell, spacing, poisson, size)

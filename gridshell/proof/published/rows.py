@@ -161,13 +161,15 @@ def _cylinder(group: str, row: dict[str, Any]) -> TestRow:
 
     worked, unit = row.get("worked", False), row["length_unit"]
     return TestRow(
-        group, f"{group}, {row['name']}", worked, row["nature"], row["load"], UNITS[quantity],
-        published(row["measured"]), float(wave.load) * scale,
-        UNKNOWN if worked else float(knockdowns(built)[factor].factor),
-        wave.description, row.get("round", 0),
-        published(row["theory"]) if "theory" in row else UNKNOWN,
-        f"{row['diameter_of']} diameter {row['diameter']} {unit}, wall {row['thickness']} {unit}, "
-        f"length {row['length']} {unit}", row["ends"], row["source"], row["how"], row["note"],
+        group, f"{group}, {row['name']}", worked=worked, nature=row["nature"], load=row["load"],
+        unit=UNITS[quantity], measured=published(row["measured"]), perfect=float(wave.load) * scale,
+        knockdown=UNKNOWN if worked else float(knockdowns(built)[factor].factor),
+        mode=wave.description, measured_round=row.get("round", 0),
+        theory=published(row["theory"]) if "theory" in row else UNKNOWN,
+        dimensions=(
+            f"{row['diameter_of']} diameter {row['diameter']} {unit}, "
+            f"wall {row['thickness']} {unit}, length {row['length']} {unit}"),
+        ends=row["ends"], source=row["source"], how=row["how"], note=row["note"],
     )
 
 
@@ -202,11 +204,13 @@ def _ratios(group: str, table: dict[str, Any], ribbed: bool) -> list[TestRow]:
         elif "names" in table:
             name = f"{group}, {table['names'][index]}"
         rows.append(TestRow(
-            group, name, False, table["nature"], table["load"], "1", share, 1.0,
+            group, name, worked=False, nature=table["nature"], load=table["load"], unit="1",
+            measured=share, perfect=1.0,
             # Ribbed walls are published without dimensions: the constants of large ribs.
-            float(factors(0.0 if ribbed else plain_phi(ratio, 1.0), float(ribbed),
+            knockdown=float(factors(0.0 if ribbed else plain_phi(ratio, 1.0), float(ribbed),
                           plain_phi(ratio, 1.0))[table["load"]].factor),
-            "not published", 0, UNKNOWN, dimensions, "not published there",
-            table["source"], table["how"], table["note"],
+            mode="not published", measured_round=0, theory=UNKNOWN, dimensions=dimensions,
+            ends="not published there", source=table["source"], how=table["how"],
+            note=table["note"],
         ))
     return rows

@@ -221,7 +221,8 @@ def run_whole_tube(
         "lowest load beside it shows when they help.",
     )
     return WholeTubeResult(
-        tuple(rows), lowest, tube.model.count, time.perf_counter() - started, notes, modes, tube
+        tuple(rows), lowest, unknowns=tube.model.count, seconds=time.perf_counter() - started,
+        notes=notes, modes=modes, tube=tube,
     )
 
 

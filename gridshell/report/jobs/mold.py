@@ -63,7 +63,8 @@ def _papers(molds: MoldSet, checks: MoldChecks, folder: Path) -> dict[str, Calla
 
     def sheet(side: str, kind: str) -> Callable[[], None]:
         subject = Subject(
-            design, mold, molds.grid, molds.ribs[kind], side, molds.shrinkage, molds.planes, kind
+            design, mold, grid=molds.grid, ribs=molds.ribs[kind], side=side,
+            shrinkage=molds.shrinkage, planes=molds.planes, name=kind,
         )
         stem = _sheet_name(side, kind)
         return lambda: write_sheets([folder / f"{stem}.pdf", folder / f"{stem}.png"], subject)
@@ -173,7 +174,10 @@ def make_molds(
             )
         names = tuple(sorted(path.name for path in scratch.iterdir()))
     good = tuple(check for check in solids if not check.faults)
-    return MoldJob(Path(folder), names, molds, good, checks, volumes or (), faulty)
+    return MoldJob(
+        Path(folder), names, molds=molds, solids=good, checks=checks, part_volumes=volumes or (),
+        faulty=faulty,
+    )
 
 
 def _part_volumes(molds: MoldSet) -> tuple[float, ...] | None:

@@ -142,11 +142,17 @@ def plot_sweep(
     if not axes_fields:
         raise InputError(f"{source}: no number was varied, so there is no axis to draw over")
     if len(axes_fields) == 1:
-        _lines(columns, units, split, values, axes_fields[0], result, path, system)
+        _lines(
+            columns, units, split=split, values=values, field=axes_fields[0], result=result,
+            path=path, system=system,
+        )
     else:
         rest = [n for n in varied if n != split and n not in axes_fields[:2]]
         said = f" (best over {', '.join(map(column_name, rest))})" if rest else ""
-        _maps(columns, units, split, values, axes_fields[:2], result, path, said, system)
+        _maps(
+            columns, units, split=split, values=values, fields=axes_fields[:2], result=result,
+            path=path, rest=said, system=system,
+        )
 
 
 def _best(keys: list[np.ndarray], found: np.ndarray, low_is_good: bool

@@ -119,7 +119,10 @@ def draw_section(axes: Any, wall: Wall, system: str = "metric") -> None:
         axes.fill([center - root / 2, center - tip / 2, center + tip / 2, center + root / 2],
                   [base, top, top, base], color=BLUE, linewidth=0)
         if fillet > 0:
-            _draw_fillets(axes, center, root / 2, lean, height, fillet, base, side)
+            _draw_fillets(
+                axes, center, half_root=root / 2, lean=lean, height=height, fillet=fillet,
+                base=base, side=side,
+            )
     grey = {"color": GREY, "fontsize": 8.5}
     stiff = wall.A[..., 0, 0] + wall.A[..., 1, 1]
     neutral = float((wall.B[..., 0, 0] + wall.B[..., 1, 1]) / stiff) * scale

@@ -120,8 +120,8 @@ def run_lot(job: ScatterTask, lot: int) -> Tally:
     told = ~np.any([np.isnan(value) for value in results.values()], axis=0)
     worst = np.argmin(margins[:, told], axis=0)
     return Tally.of(
-        count, {name: value[told] for name, value in results.items()}, worst, names,
-        values[good][told], job.inputs, job.edges,
+        count, {name: value[told] for name, value in results.items()}, worst=worst, names=names,
+        values=values[good][told], inputs=job.inputs, ends=job.edges,
     )
 
 

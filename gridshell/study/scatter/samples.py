@@ -56,7 +56,8 @@ class RandomInput:
         if self.distribution == "normal":
             from scipy.special import ndtri
 
-            return self.center + self.scale * ndtri(share)
+            answer: Array = self.center + self.scale * ndtri(share)
+            return answer
         return self.center + self.scale * (2 * share - 1)
 
 

@@ -109,10 +109,10 @@ class Tally:
                 ], axis=-1) for which in member
             ]) if member else np.zeros((0, GROUPS, 3))
         return cls(
-            draws, draws - len(worst), int(failing.sum()), names,
-            np.bincount(worst, minlength=len(names)),
-            np.bincount(worst[failing], minlength=len(names)),
-            sums, histograms, ends, groups, origins,
+            draws, draws - len(worst), failing=int(failing.sum()), names=names,
+            governing=np.bincount(worst, minlength=len(names)),
+            governing_failing=np.bincount(worst[failing], minlength=len(names)), sums=sums,
+            histograms=histograms, ends=ends, groups=groups, origins=origins,
         )
 
     def distribution(self, name: str) -> Distribution:
@@ -124,17 +124,19 @@ class Tally:
         if not count:
             nan = float("nan")
             return Distribution(
-                nan, nan, nan, nan, dict.fromkeys(QUANTILES, nan), edges, counts[1:-1]
+                nan, nan, least=nan, most=nan, quantiles=dict.fromkeys(QUANTILES, nan), edges=edges,
+                counts=counts[1:-1],
             )
         mean = total / count
         variance = max(squares / count - mean**2, 0.0)
         running = np.concatenate([[0], np.cumsum(counts[:-1])]) / counts.sum()
         borders = np.concatenate([[min(least, low)], edges])
         return Distribution(
-            float(mean + self.origins[name]), float(np.sqrt(variance)), float(least), float(most),
-            {share: float(np.clip(np.interp(share, running, borders), least, most))
+            float(mean + self.origins[name]), float(np.sqrt(variance)), least=float(least),
+            most=float(most),
+            quantiles={share: float(np.clip(np.interp(share, running, borders), least, most))
              for share in QUANTILES},
-            edges, counts[1:-1],
+            edges=edges, counts=counts[1:-1],
         )
 
     def explained(self, name: str) -> list[float]:
@@ -184,11 +186,12 @@ def merged(one: Tally, other: Tally) -> Tally:
         ]) for name in one.sums
     }
     return Tally(
-        one.samples + other.samples, one.impossible + other.impossible, one.failing + other.failing,
-        names, counts("governing"), counts("governing_failing"), sums,
-        {name: one.histograms[name] + other.histograms[name] for name in one.histograms},
-        one.ends, {name: one.groups[name] + other.groups[name] for name in one.groups},
-        one.origins,
+        one.samples + other.samples, one.impossible + other.impossible,
+        failing=one.failing + other.failing, names=names, governing=counts("governing"),
+        governing_failing=counts("governing_failing"), sums=sums,
+        histograms={name: one.histograms[name] + other.histograms[name] for name in one.histograms},
+        ends=one.ends, groups={name: one.groups[name] + other.groups[name] for name in one.groups},
+        origins=one.origins,
     )
 
 

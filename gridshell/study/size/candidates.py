@@ -68,7 +68,8 @@ class WallChoice:
     def column(self, points: Array, name: str) -> Quantity:
         """A dimension out of points (..., n), not as a logarithm; None where it has none."""
         if name not in self.dimensions:
-            return NOT_STATED
+            answer: Quantity = NOT_STATED
+            return answer
         return np.exp(points[..., self.dimensions.index(name)])
 
     @property

@@ -303,4 +303,5 @@ def objective_of(task: Task, tube: TubeResult) -> Quantity:
             value: Quantity = -np.log(tube.stiffness.EI)
         else:
             value = np.log(tube.mass)
-    return np.nan_to_num(np.asarray(value, float), nan=IDLE, posinf=IDLE, neginf=IDLE)
+    answer: Quantity = np.nan_to_num(np.asarray(value, float), nan=IDLE, posinf=IDLE, neginf=IDLE)
+    return answer

@@ -57,7 +57,8 @@ class Descent:
     @property
     def shortfall(self) -> Array:
         """By how much the worst limit is unmet, (B,)."""
-        return np.maximum(-self.slack.min(axis=1), 0.0)
+        answer: Array = np.maximum(-self.slack.min(axis=1), 0.0)
+        return answer
 
     @property
     def merit(self) -> Array:
@@ -188,4 +189,7 @@ def descend(
         moving = here[(reach[here] > finest) & (hoped > gain)]
         if not moving.size:
             break
-    return Descent(x, f, g, multipliers, df, dg, kept_dg, sample.evaluations)
+    return Descent(
+        x, f, slack=g, multipliers=multipliers, objective_slope=df, slack_slope=dg,
+        kept_slope=kept_dg, evaluations=sample.evaluations,
+    )

@@ -95,11 +95,11 @@ def size_map(sizing: SizeResult, points: int = MAP_POINTS) -> SizeMap | None:
     if wall.rounded is not None:
         made = (float(wall.rounded.design.ribs.height), float(_spacing(wall.rounded.tube)))
     return SizeMap(
-        wall, np.exp(grid[0, :, height]), at,
-        np.broadcast_to(tube.mass, (len(flat),)).reshape(shape),
-        stacked.min(axis=0).reshape(shape), stacked.argmin(axis=0).reshape(shape),
-        tuple(names) or ("no load",), making.min(axis=1).reshape(shape),
-        (float(np.exp(best[height])), float(_spacing(wall.ideal.tube))), made,
+        wall, np.exp(grid[0, :, height]), spacings=at,
+        mass=np.broadcast_to(tube.mass, (len(flat),)).reshape(shape),
+        margin=stacked.min(axis=0).reshape(shape), governing=stacked.argmin(axis=0).reshape(shape),
+        checks=tuple(names) or ("no load",), making=making.min(axis=1).reshape(shape),
+        ideal=(float(np.exp(best[height])), float(_spacing(wall.ideal.tube))), made=made,
     )
 
 

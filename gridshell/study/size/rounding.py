@@ -76,7 +76,8 @@ def _neighbors(searcher: Searcher, point: Array) -> Array:
         _steps(value, step, least[name]) if name in least else [round(value)]
         for name, value in zip(searcher.choice.dimensions, np.exp(point), strict=True)
     ]
-    return np.log(np.array(list(itertools.product(*options)), float))
+    answer: Array = np.log(np.array(list(itertools.product(*options)), float))
+    return answer
 
 
 def _cell_choices(found: WallSearch) -> list[Array]:

@@ -108,8 +108,9 @@ def history(
         through = float(clock + found.time[first]) if first < len(close) else None
         end = clock + float(stated.duration)
         phases.append(Phase(
-            UNCOVERED if step is None else step.label, clock, end, around,
-            float(found.imbalance), float(found.heat_in), through))
+            UNCOVERED if step is None else step.label, clock, end=end, surroundings=around,
+            imbalance=float(found.imbalance), heat=float(found.heat_in), through=through,
+        ))
         times.append(clock + found.time)
         temperatures.append(nodes)
         state[: network.count] = found.temperature[-1]

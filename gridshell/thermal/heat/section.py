@@ -178,10 +178,11 @@ def _columns(
             1 - land_share)
         rib_scale = np.maximum(weighed - land_volume - thin, 0.05 * plain) / plain
         total = thin + land_volume + plain * rib_scale
-        chains["rib"] = _fin(builder, ribs, solid, fin_cells,
-                             chains["foot"][-1 if outward else 0],
-                             around * (1 - land_share) * rib_scale,
-                             around * (1 - land_share), rib_side)
+        chains["rib"] = _fin(
+            builder, ribs, solid=solid, cells=fin_cells, base=chains["foot"][-1 if outward else 0],
+            length=around * (1 - land_share) * rib_scale, surface=around * (1 - land_share),
+            side=rib_side,
+        )
     if has_land:
         land_cells = max(cells + 2, 2 * cells)
         chains["land"] = builder.wall(land_inner, land_outer, land_cells, solid, land_share)
@@ -194,10 +195,15 @@ def _columns(
     if has_land:
         builder.face(chains["land"][0], land_share * 2 * np.pi * land_inner, INSIDE)
     if ribs is not None:
-        _sideways(builder, grid, ribs, solid, chains, design, around, land_share, rib_side)
+        _sideways(
+            builder, grid, ribs=ribs, solid=solid, chains=chains, design=design, around=around,
+            land_share=land_share, rib_side=rib_side,
+        )
     outermost = _outside(
-        builder, chains, sleeve, outward, outer, land_outer, skin_share, foot_share, land_share,
-        ribs, around, height)
+        builder, chains, sleeve=sleeve, outward=outward, outer=outer, land_outer=land_outer,
+        skin_share=skin_share, foot_share=foot_share, land_share=land_share, ribs=ribs,
+        around=around, height=height,
+    )
 
     network = builder.build()
     parts = _parts(network, chains, inner, thickness, land_inner, height)
@@ -247,8 +253,10 @@ def _sideways(
     open_length = reach * (1 - ribs.covered) / ribs.flanks
     half_foot = ribs.covered / ribs.flanks
     flank = ribs.flanks * around * (1 - land_share)
-    _link(builder, chains["skin"], chains["foot"], solid, flank, open_length + half_foot / 3,
-          design.skin.thickness)
+    _link(
+        builder, chains["skin"], last=chains["foot"], solid=solid, length=flank,
+        distance=open_length + half_foot / 3, thickness=design.skin.thickness,
+    )
     if "land" not in chains:
         return
     # Length of edge per length of tube: two rings a section, two lines a segment.
@@ -258,8 +266,10 @@ def _sideways(
     half_land = np.maximum(grid.end_land, grid.seam_land / 2) / 3
     land = chains["land"]
     beside = land[: len(chains["skin"])] if rib_side == OUTSIDE else land[-len(chains["skin"]):]
-    _link(builder, chains["skin"], beside, solid, edges, open_length + half_land,
-          design.skin.thickness)
+    _link(
+        builder, chains["skin"], last=beside, solid=solid, length=edges,
+        distance=open_length + half_land, thickness=design.skin.thickness,
+    )
     free = land[len(chains["skin"]) - 1:] if rib_side == OUTSIDE else land[
         : len(land) - len(chains["skin"]) + 1]
     for node in free:

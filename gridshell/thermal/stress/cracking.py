@@ -188,7 +188,9 @@ def attached_stress(
     # A gap on the diameter must close first.
     mismatch = mismatch - part.clearance / 2 / radius
     pressure = shrink_pressure(
-        mismatch, radius, outer, inner, modulus, nu, part.modulus, part.poisson)
+        mismatch, radius, outer=outer, inner=inner, modulus=modulus, poisson=nu,
+        part_modulus=part.modulus, part_poisson=part.poisson,
+    )
     return bore_hoop_stress(pressure, radius, outer)
 
 

@@ -40,7 +40,9 @@ def coupled_bending_load(law: WaveStiffness, length: float, m: int, max_round: i
     number = n / law.radius
     y = number**2
     k22, k23, k33, bent = condensed(law, x, y)
-    single = skin_bowing(law, x, y, k22, k23, k33, bent, law.skin_along) / layer_work(
+    single = skin_bowing(
+        law, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=law.skin_along,
+    ) / layer_work(
         law, x, y, y * k23 / k22, bent)
     size = len(n)
     k = np.zeros((2 * size, 2 * size))  # W first, then V

@@ -193,8 +193,11 @@ def ring_stiffness(wall: Wall) -> Quantity:
     y = 4 / (w.radius * w.radius)
     x = 0.0 * y
     k22, k23, k33, bent = condensed(w, x, y)
-    energy = (k33 - y * k23 * k23 / k22) * skin_bowing(w, x, y, k22, k23, k33, bent, 0.0)
-    return energy * w.radius**4 / 9
+    energy = (k33 - y * k23 * k23 / k22) * skin_bowing(
+        w, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=0.0,
+    )
+    answer: Quantity = energy * w.radius**4 / 9
+    return answer
 
 
 def ovalization(wall: Wall, pressure: Quantity = 0.0) -> Quantity:

@@ -220,7 +220,8 @@ def rectangle_ratio(
     short, long = np.minimum(length, width), np.maximum(length, width)
     shear_strength = (5.34 + 4 * (short / long) ** 2) * bending / short**2
     shear = np.abs(stress[..., 2]) / shear_strength
-    return (worst + np.sqrt(worst**2 + 4 * shear**2)) / 2
+    answer: Quantity = (worst + np.sqrt(worst**2 + 4 * shear**2)) / 2
+    return answer
 
 
 def strip_ratio(
@@ -257,4 +258,5 @@ def ovalization_moment(
     >>> round(float(ovalization_moment(K, D, 1.0)) * (1 - 0.3**2) ** 0.5, 3)
     0.987
     """
-    return 2 * np.sqrt(2.0) * np.pi / 9 * radius * np.sqrt(12 * axial * hoop_bending)
+    answer: Quantity = 2 * np.sqrt(2.0) * np.pi / 9 * radius * np.sqrt(12 * axial * hoop_bending)
+    return answer

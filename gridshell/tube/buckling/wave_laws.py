@@ -161,7 +161,9 @@ def compression_load(w: Any, x: Any, y: Any) -> Any:
         w.in_plane * x * x, x * (k22 + w.in_plane * k33), k22 * k33 - y * k23 * k23
     )
     work = layer_work(w, x, y, y * k23 / k22, bent)
-    return load * skin_bowing(w, x, y, k22, k23, k33, bent, w.skin_along) / work
+    return load * skin_bowing(
+        w, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=w.skin_along,
+    ) / work
 
 
 def pressure_load(w: Any, x: Any, y: Any, hydrostatic: Any) -> Any:
@@ -183,7 +185,7 @@ def pressure_load(w: Any, x: Any, y: Any, hydrostatic: Any) -> Any:
     normal = w.radius * y - w.in_plane / w.radius + axial
     g = w.in_plane * axial
     load = lowest_root(g * normal, k22 * normal + g * k33, k22 * k33 - y * k23 * k23)
-    return load * skin_bowing(w, x, y, k22, k23, k33, bent, w.skin_round)
+    return load * skin_bowing(w, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=w.skin_round)
 
 
 def helix(w: Any, l: Any, y: Any) -> Any:  # noqa: E741 the wave number's own symbol
@@ -212,7 +214,8 @@ def helix(w: Any, l: Any, y: Any) -> Any:  # noqa: E741 the wave number's own sy
         + w.deep_shear * n2 * twisted * (twisted - v)
     )
     energy = (k33 - y * k23 * k23 / k22) * skin_bowing(
-        w, x, y, k22, k23, k33, bent, w.skin_along)
+        w, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=w.skin_along,
+    )
     return energy, 2 * l * np.sqrt(y) * turn
 
 

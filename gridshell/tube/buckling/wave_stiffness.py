@@ -42,7 +42,7 @@ class Theory:
     depth: float = 0.0
 
 
-LINE_ELEMENT = Theory("line-element", 0.0, -1.0, 1.0, 1.0, 1.0, 1.0)
+LINE_ELEMENT = Theory("line-element", 0.0, b=-1.0, c=1.0, d=1.0, in_plane=1.0, depth=1.0)
 SANDERS = Theory("Sanders", 1.0, 0.0, 1.5, 0.5, 1.0)
 DONNELL = Theory("Donnell", 0.0, 0.0, 0.0, 0.0, 0.0)
 THEORIES = {theory.name: theory for theory in (LINE_ELEMENT, SANDERS, DONNELL)}

@@ -105,7 +105,8 @@ def play_angle(clearance: Quantity, radius: Quantity) -> Quantity:
         clearance: along the axis, m.
         radius: m.
     """
-    return np.asarray(clearance) / (2 * np.asarray(radius))
+    answer: Quantity = np.asarray(clearance) / (2 * np.asarray(radius))
+    return answer
 
 
 def end_checks(

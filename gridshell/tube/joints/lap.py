@@ -149,7 +149,8 @@ def moment_factor(lap: SingleLap, force: Quantity) -> Quantity:
     """
     rate = np.sqrt(
         3 * (1 - lap.poisson**2) / 2 * np.maximum(force, 0.0) / (lap.modulus * lap.thickness**3))
-    return 1 / (1 + 2 * np.sqrt(2) * np.tanh(rate * np.asarray(lap.length) / 2))
+    answer: Quantity = 1 / (1 + 2 * np.sqrt(2) * np.tanh(rate * np.asarray(lap.length) / 2))
+    return answer
 
 
 def goland_reissner_shear(lap: SingleLap, force: Quantity, factor: Quantity = 1.0) -> Quantity:
@@ -190,9 +191,10 @@ def edge_peel(lap: SingleLap, moment: Quantity, shear: Quantity) -> Quantity:
             / (lap.bond_thickness * lap.modulus * np.asarray(lap.thickness) ** 3)) ** 0.25
     twice = np.minimum(rate * np.asarray(lap.length, dtype=float), 300.0)
     below = np.sinh(twice) + np.sin(twice)
-    return rate**2 * moment * (np.sinh(twice) - np.sin(twice)) / below + rate * shear * (
-        np.cosh(twice) + np.cos(twice)
-    ) / below
+    by_moment = rate**2 * moment * (np.sinh(twice) - np.sin(twice)) / below
+    by_shear = rate * shear * (np.cosh(twice) + np.cos(twice)) / below
+    answer: Quantity = by_moment + by_shear
+    return answer
 
 
 def single_lap(

@@ -47,8 +47,9 @@ def ovalizing_moment(
         radius: m.
         angle: from the bending plane, rad.
     """
-    return stretch * np.asarray(radius) ** 3 * (moment / EI) ** 2 * np.cos(
+    answer: Quantity = stretch * np.asarray(radius) ** 3 * (moment / EI) ** 2 * np.cos(
         2 * np.asarray(angle)) / 4
+    return answer
 
 
 def _flattening_notes(wall: JointWall, moment: Quantity) -> tuple[str, ...]:

@@ -87,7 +87,8 @@ def tangent_factor(u: Quantity) -> Array:
     2.86
     """
     x = np.asarray(u, dtype=float)
-    return np.sinc(x / np.pi) / np.cos(x)
+    answer: Array = np.sinc(x / np.pi) / np.cos(x)
+    return answer
 
 
 def spread_factor(u: Quantity) -> Array:
@@ -97,7 +98,8 @@ def spread_factor(u: Quantity) -> Array:
         u: as in `tangent_factor`.
     """
     x = np.asarray(u, dtype=float)
-    return np.sinc(x / 2 / np.pi) ** 2 / np.cos(x)
+    answer: Array = np.sinc(x / 2 / np.pi) ** 2 / np.cos(x)
+    return answer
 
 
 def foot_factor(u: Quantity) -> Array:

@@ -44,7 +44,8 @@ def _characteristic(support: str, z: Array, shear: Array, rotary: Array) -> Arra
     # w = A cosh(a x) + B cos(b x), and the bending rotation follows from Q' = -m w^2 w.
     c1, s1 = _even(one / 4)
     c2, s2 = _even(two / 4)
-    return ((one + shear * z) * c1 * s2 - (two + shear * z) * c2 * s1) / (2 * spread)
+    answer: Array = ((one + shear * z) * c1 * s2 - (two + shear * z) * c2 * s1) / (2 * spread)
+    return answer
 
 
 def _first_root(support: str, shear: Array, rotary: Array) -> Array:
@@ -98,4 +99,5 @@ def first_frequency(
         z = 2 * np.pi**4 / (middle + np.sqrt(middle**2 - 4 * shear * turn * np.pi**4))
     else:
         z = _first_root(support, shear, turn)
-    return np.sqrt(z * EI / line_mass) / (2 * np.pi * length**2)
+    answer: Quantity = np.sqrt(z * EI / line_mass) / (2 * np.pi * length**2)
+    return answer

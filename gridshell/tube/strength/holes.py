@@ -29,7 +29,9 @@ def hole_edge_stress(
         around: angle of the place on the edge from the axis, rad.
     """
     a = np.asarray(around, dtype=float)
-    return axial + hoop - 2 * (np.asarray(axial) - hoop) * np.cos(2 * a) - 4 * shear * np.sin(2 * a)
+    answer: Quantity = (
+        axial + hoop - 2 * (np.asarray(axial) - hoop) * np.cos(2 * a) - 4 * shear * np.sin(2 * a))
+    return answer
 
 
 def ellipse_factor(across: Quantity, along: Quantity) -> Quantity:

@@ -106,10 +106,11 @@ def rib_limits(wall: Wall) -> list[Quantity]:
             limits.append(rib_stress(known.modulus, known.poisson, breadth, depth))
         else:
             limits.append(held_rib_stress(
-                known.modulus, known.poisson, breadth, depth,
+                known.modulus, known.poisson, width=breadth, height=depth,
                 # Own families need not share nodes: as if no rib crossed this one.
-                1e3 * line.pitch if grid.pattern == "families" else grid.node_area / line.pitch,
-                skin, line.pitch,
+                length=1e3 * line.pitch if grid.pattern == "families"
+                else grid.node_area / line.pitch,
+                thickness=skin, pocket=line.pitch,
             ))
     return limits
 
@@ -139,4 +140,7 @@ def local_use(wall: Wall, state: WallStress) -> LocalUse:
             applied = np.where(worse, compressed, applied)
             allowable = np.where(worse, limit, allowable)
             strongest = larger if strongest is None else np.maximum(strongest, larger)
-    return LocalUse(pocket, note, use, applied, allowable, skin, strongest)
+    return LocalUse(
+        pocket, note, rib=use, rib_applied=applied, rib_allowable=allowable, skin_stress=skin,
+        rib_strength=strongest,
+    )

@@ -40,7 +40,8 @@ def gradient_stress(wall: Wall, difference: Quantity, expansion: Quantity) -> Wa
         return np.asarray(stiffness * per_depth * z, float)
 
     def skin_less(stress: Array, z: Quantity) -> Array:
-        return stress - free(z, plane)[..., None] * np.array([1.0, 1.0, 0.0])
+        answer: Array = stress - free(z, plane)[..., None] * np.array([1.0, 1.0, 0.0])
+        return answer
 
     side = wall.side
     return WallStress(

@@ -189,9 +189,10 @@ def lattice(
     elif ribs.pattern == "families":
         families, rounding = _own_families(design, 2 * np.pi * radius, panel_height)
     return Lattice(
-        ribs.pattern, ribs.orientation, radius, panel_width, panel_height, tube.seam_land,
-        tube.end_land, tube.segments, tube.sections, around, along, width, height, closed,
-        families, rounding,
+        ribs.pattern, ribs.orientation, radius=radius, panel_width=panel_width,
+        panel_height=panel_height, seam_land=tube.seam_land, end_land=tube.end_land,
+        segments=tube.segments, sections=tube.sections, cells_round=around, cells_along=along,
+        cell_width=width, cell_height=height, closed=closed, families=families, rounding=rounding,
     )
 
 

@@ -35,7 +35,8 @@ def at_radius(corners: Array, radius: Quantity, reference: Quantity) -> Array:
     """
     scale = np.asarray(radius / reference, float)
     stretch = np.stack([scale, np.ones_like(scale)], axis=-1)
-    return corners * stretch[..., None, :]
+    answer: Array = corners * stretch[..., None, :]
+    return answer
 
 
 def pocket_outline_at(design: Design, grid: Lattice, depth: Quantity) -> tuple[Quantity, ...]:

@@ -83,7 +83,8 @@ def _scaled(grid: Lattice, outline: Outline) -> Array:
         np.asarray(grid.cell_width, float), np.asarray(grid.cell_height, float)
     )
     cell = np.stack([width, height], axis=-1)
-    return unit * cell[..., None, :]
+    answer: Array = unit * cell[..., None, :]
+    return answer
 
 
 def pocket_shapes(grid: Lattice) -> list[PocketShape]:

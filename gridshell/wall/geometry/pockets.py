@@ -50,13 +50,15 @@ def polygon_area(corners: Array) -> Quantity:
     """Area of a counterclockwise polygon (..., k, 2), m2."""
     after = corners[..., _turned(corners.shape[-2], 1), :]
     cross = corners[..., 0] * after[..., 1] - corners[..., 1] * after[..., 0]
-    return np.sum(cross, axis=-1) / 2
+    answer: Quantity = np.sum(cross, axis=-1) / 2
+    return answer
 
 
 def _inset_room(length: Array, cot: Array) -> Quantity:
     """Inset at which the first side vanishes, m."""
     # A side vanishes when it has moved in by length / (sum of the cotangents at its ends).
-    return np.min(length / (cot + cot[..., _turned(cot.shape[-1], 1)]), axis=-1)
+    answer: Quantity = np.min(length / (cot + cot[..., _turned(cot.shape[-1], 1)]), axis=-1)
+    return answer
 
 
 def inscribed_radius(corners: Array) -> Quantity:

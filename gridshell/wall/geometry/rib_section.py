@@ -91,7 +91,8 @@ def rectangle_torsion(width: Quantity, height: Quantity) -> Quantity:
     short = np.minimum(width, height)
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = np.where(long > 0, short / long, 0.0)
-    return long * short**3 * (1 / 3 - 0.21 * ratio * (1 - ratio**4 / 12))
+    answer: Quantity = long * short**3 * (1 / 3 - 0.21 * ratio * (1 - ratio**4 / 12))
+    return answer
 
 
 def rib_section(

@@ -41,8 +41,9 @@ def on_radius(
     for line, section, offset in zip(grid.lines, grid.sections, offsets, strict=True):
         for growth, times in ((1 + offset / radius, 1.0), (1.0, -1.0)):
             add(family_entries(
-                line.cosine, line.sine, line.pitch, modulus * section.area, offset,
-                modulus * section.inertia, shear * section.torsion, growth, poisson,
+                line.cosine, line.sine, pitch=line.pitch, axial=modulus * section.area,
+                offset=offset, bending=modulus * section.inertia, torsion=shear * section.torsion,
+                growth=growth, poisson=poisson,
             ), times)
     if grid.lines and grid.pattern != "families":
         for growth, times in ((1 + offsets[0] / radius, 1.0), (1.0, -1.0)):

@@ -67,7 +67,8 @@ class Table:
 
         def face(corner: IntArray) -> Array:
             near, far = edge(corner), edge(corner + two)
-            return near + (far - near) * v
+            answer: Array = near + (far - near) * v
+            return answer
 
         near, far = face(start), face(start + one)
         found = near + (far - near) * u

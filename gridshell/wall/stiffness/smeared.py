@@ -176,5 +176,7 @@ def family_stiffness(
     >>> float(A[0, 0]), float(B[0, 0]), float(D[0, 0]), float(D[2, 2])
     (3.0, 9.0, 29.0, 1.0)
     """
-    A, B, D = family_entries(cosine, sine, pitch, axial, offset, bending, torsion)
+    A, B, D = family_entries(
+        cosine, sine, pitch=pitch, axial=axial, offset=offset, bending=bending, torsion=torsion,
+    )
     return symmetric(A), symmetric(B), symmetric(D)
