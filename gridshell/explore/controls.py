@@ -179,7 +179,8 @@ def controls_of(design: Design) -> Controls:
            *_temperature_range(design), "degF" if inch else "degC", (*with_families, "plain"))
     slider(
         "ribs.draft", "draft of the flanks", value=float(ribs.draft), low=0.0,
-        high=math.radians(12), unit="deg", patterns=CELL_PATTERNS, further=True,
+        high=max(math.radians(12), float(ribs.draft)), unit="deg", patterns=CELL_PATTERNS,
+        further=True,
     )
     slider(
         "ribs.corner_radius", "pocket corner radius", value=float(ribs.corner_radius), low=0.0,

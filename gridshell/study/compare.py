@@ -10,6 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from gridshell.define.possible import THINNEST_SKIN
+from gridshell.define.schema import field_rules
 from gridshell.define.tables.design import Case, Design, Ribs, with_values
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
@@ -173,7 +174,10 @@ def compare_walls(design: Design, properties: Properties | None = None) -> WallC
     known = properties
     grid = _contender("grid" if design.has_ribs else "as defined", design, known)
     limit = float(design.tube.outside_diameter) / 2 * _THICKEST_SHARE
-    thinnest = float(design.tube.outside_diameter) / 2 / THINNEST_SKIN * (1 + 1e-9)
+    thinnest = max(
+        float(design.tube.outside_diameter) / 2 / THINNEST_SKIN,
+        field_rules(Design, "skin.thickness")["least"],
+    ) * (1 + 1e-9)
 
     def mass(thickness: float) -> float:
         return float(assess_tube(plain_design(design, thickness), known, needed=()).mass)

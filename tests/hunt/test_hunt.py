@@ -35,6 +35,7 @@ OPEN = {
     "more material never softens A, B, D": "1 of 557, by 8 %; not explained yet",
     "1 % in a field moves the lowest margin by at most 15 %":
         "1 of 1,189, by 24 %; not explained yet",
+    "compression load at most that of ring-shaped waves": "1 of 1,950; not explained yet",
     "a longer tube buckles at no higher load: compression":
         "up to 7 % where skin and ribs are half the radius deep, 0.4 % at a tenth",
 }

@@ -88,9 +88,9 @@ def test_prove_leaves_a_stated_cell_aside(capsys, tmp_path, monkeypatch, example
 
     monkeypatch.setattr(prove_job, "run_whole_tube", whole)
     text = example.read_text().replace("[ribs]", '[ribs]\nsolid_cell = "cell.toml"')
-    text = text.replace('height = "5 mm"', 'height = "4.5 mm"')
+    text = text.replace('height = "7 mm"', 'height = "6.5 mm"')
     (tmp_path / "design.toml").write_text(text)
-    assert "ribs.height 5 mm, the design has 4.5 mm" in refused(
+    assert "ribs.height 7 mm, the design has 6.5 mm" in refused(
         capsys, "tube", tmp_path / "design.toml")
     assert "far enough" in refused(capsys, "prove", tmp_path / "design.toml", "--whole")
     assert seen == [None]
@@ -209,7 +209,10 @@ def test_chilling_goes_on_by_the_formula(capsys, tmp_path, examples, cell):
 def test_a_measured_wall_is_another_wall(capsys, tmp_path, example, cell, examples):
     test = example.parent / "sounding-body-bend.csv"
     told = "\n".join(line for line in test.read_text().splitlines() if "skin_thickness" not in line)
-    (tmp_path / "test.csv").write_text(told)
+    (tmp_path / "test.csv").write_text(told.replace("span: 700 mm", "span: 500 mm"))
+    whole = test.read_text().replace("span: 700 mm", "span: 500 mm")
+    test = tmp_path / "whole.csv"
+    test.write_text(whole)
     run(capsys, "tube", example, "--solid-cell", cell, "--measured", tmp_path / "test.csv")
     assert "the test's skin_thickness changes it" in refused(
         capsys, "tube", example, "--solid-cell", cell, "--measured", test)

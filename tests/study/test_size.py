@@ -14,6 +14,7 @@ from scipy.optimize import brentq, differential_evolution
 from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.files.writing import definition_text
 from gridshell.define.tables.design import Case, with_values
 from gridshell.define.tables.target import Target
 from gridshell.report.text.size import size_json, size_text
@@ -272,8 +273,9 @@ def test_written_design_reads_as_the_one_found(sized, tmp_path):
     write_sized(sized, path)
     again = read_design(path)
     made = sized.best.rounded
-    assert dataclasses.replace(again, folder=made.design.folder) == made.design
-    assert float(assess_tube(again).mass) == float(made.tube.mass)
+    # Files show 15 digits: written again the design is the same text, and weighs the same.
+    assert definition_text(again) == definition_text(made.design)
+    assert float(assess_tube(again).mass) == pytest.approx(float(made.tube.mass), rel=1e-13)
     with pytest.raises(InputError, match="there already"):
         write_sized(sized, path)
 

@@ -83,6 +83,7 @@ def test_the_whole_tube_uses_it(pair):
     by_name = {check.name: check for check in old.cases[0].checks}
     for check in new.cases[0].checks:  # stress and pockets by the formula as before
         if check.name.startswith(("strength", "skin pocket", "rib")):
-            assert check.margin == pytest.approx(float(by_name[check.name].margin))
+            # ... but for the growth of the moment, which goes with the tube's own EI.
+            assert check.margin == pytest.approx(float(by_name[check.name].margin), rel=1e-3)
         elif check.name == "general instability in compression":
             assert check.margin != pytest.approx(float(by_name[check.name].margin), rel=1e-4)

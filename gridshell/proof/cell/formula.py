@@ -73,6 +73,8 @@ def cell_formulas(
             bending=modulus * section.inertia, torsion=shear * section.torsion,
         )
         A, B, D = A + added[0], B + added[1], D + added[2]
+    if not lines:  # a plain wall: there is nothing to add
+        return Stiffness(A, B, D), Stiffness(A, B, D)
     found = finite_width(modulus, poisson, cell.thickness, cell.side, RibGrid(
         cell.pattern, lines, sections=[section] * len(lines), node_area=node_area,
         root_fillet=cell.root_fillet, corner_radius=cell.corner_radius, draft=cell.draft,

@@ -118,7 +118,7 @@ def solid_label(wall: Wall, shares: dict[str, float]) -> str:
         return ""
     off = ", ".join(f"{name} {percent(value - 1)}" for name, value in shares.items())
     return (
-        f"stiffness from the unit cell in {_file_name(wall)} ; by the formula alone: "
+        f"stiffness from the unit cell in {_file_name(wall)}; by the formula alone: "
         f"{off}"
     )
 

@@ -51,7 +51,8 @@ class Table:
             coordinates, self._low, self._step, self._last, self._strides, strict=True
         ):
             place = np.clip((x - low) / step, 0.0, last)
-            whole = np.minimum(np.asarray(place).astype(np.int64), last - 1)
+            # What is no number stays none: its share is, wherever it is read.
+            whole = np.minimum(np.nan_to_num(np.asarray(place)).astype(np.int64), last - 1)
             shares.append(place - whole)
             start = start + stride * whole
         one, two, three = self._strides

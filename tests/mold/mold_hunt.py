@@ -1,6 +1,6 @@
 """Random sensible molds, all the way to checked meshes: does any fail, and is any refused?
 
-    python tests/mold/hunt.py --count 500 --start 0
+    python tests/mold/mold_hunt.py --count 500 --start 0
 
 Every pattern, both sides, one to six segments, cut-outs anywhere, beds, both processes. Prints one
 line for each design that is refused or has a faulty piece, and the counts at the end. The designs
