@@ -42,7 +42,7 @@ def test_a_killed_server_leaves_no_process_and_no_folder(tmp_path):
     import time
     from pathlib import Path
 
-    from conftest import Served, short_probe
+    from running_page import Served, short_probe
 
     before = set(Path(os.environ.get("TMPDIR", "/tmp")).glob("gridshell-explore-*"))
     server = Served(short_probe(tmp_path))

@@ -86,7 +86,7 @@ def test_a_stopped_or_crashed_job_leaves_nothing_behind(short_file, tmp_path):
 def test_what_cant_be_made_is_told():
     async def work(jobs):
         seamless = with_values(
-            read_design(EXAMPLES / "gauge-housing-inch.toml"),
+            read_design(EXAMPLES / "tide-mast.toml"),
             {"tube.segments": 1, "tube.seam_land": 0.0}
         )
         whole = jobs.add("solids", seamless, {})

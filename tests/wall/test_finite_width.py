@@ -150,7 +150,8 @@ def test_a_strip_is_between_nothing_and_its_bound(thickness, height, fillet, tip
     scale = t * np.sqrt(12.0)
     forms = [(x.stretch, x.couple / scale, x.bend) for x in (found, bound)]
     least, most = ratios(*forms)
-    assert 0 <= float(least) and float(most) <= 1 + 1e-9
+    # ratios lose digits where a skin is fifty times as thick as its rib is wide
+    assert 0 <= float(least) and float(most) <= 1 + 1e-8
     for name in ("shear", "flow_offset"):
         assert 0 < getattr(found, name) <= getattr(bound, name) * (1 + 1e-9), name
     assert found.torsion > 0
