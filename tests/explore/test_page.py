@@ -242,7 +242,7 @@ def test_a_server_that_is_gone_is_said_for_good(open_browser, tmp_path):
     page.wait("!document.getElementById('gone').hidden")
     time.sleep(7.0)
     assert not page.run("return document.getElementById('gone').hidden")
-    assert page.values()["ribs.height"] == "6.1 mm"
+    assert page.values()["ribs.height"] == "7.1 mm"
     page.browser.quit()
 
 

@@ -18,6 +18,7 @@ from typing import Any
 
 from gridshell.define.files.writing import write_definition
 from gridshell.define.tables.design import Design
+from gridshell.mold.files.folder import UNFINISHED
 
 MOST_WAITING = 4
 MOST_KEPT = 20  # finished jobs that are remembered
@@ -186,9 +187,9 @@ def _folder(job: CadJob) -> Path | None:
 
 
 def _scratches(job: CadJob) -> set[Path]:
-    """Folders of half-written files beside the one that is asked for."""
+    """Folders of half-written files in the one that is asked for."""
     folder = _folder(job)
-    return set() if folder is None else set(folder.parent.glob(f".{folder.name}-*"))
+    return set() if folder is None else set(folder.glob(f"{UNFINISHED}*"))
 
 
 def _kill_group(process: asyncio.subprocess.Process) -> None:

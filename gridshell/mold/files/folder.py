@@ -13,6 +13,8 @@ from pathlib import Path
 
 from gridshell.define.errors import InputError
 
+UNFINISHED = ".unfinished-"  # what the name of a scratch folder starts with
+
 
 @contextmanager
 def output_folder(folder: Path, force: bool, planned: Sequence[str] = ()) -> Iterator[Path]:
@@ -37,7 +39,7 @@ def output_folder(folder: Path, force: bool, planned: Sequence[str] = ()) -> Ite
     made = [path for path in (folder, *folder.parents) if not path.exists()]
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=folder))
+        scratch = Path(tempfile.mkdtemp(prefix=UNFINISHED, dir=folder))
     except OSError as error:
         _remove_empty(made)
         raise InputError(f"{folder}: can't be written ({error.strerror or error})") from None
