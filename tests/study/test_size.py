@@ -30,7 +30,7 @@ from .conftest import make
 
 RIBBED = ("isogrid-hoop", "isogrid-axial", "orthogrid", "diagonal")
 FREE = {  # limits of making lifted, so that the laws of minimum weight apply
-    "least_skin": 1e-5, "least_rib_width": 1e-5, "least_pocket": 1e-4, "largest_slenderness": 50.0,
+    "least_skin": 1e-4, "least_rib_width": 1e-4, "least_pocket": 1e-4, "largest_slenderness": 50.0,
     "least_ribs_per_wave": 0.0, "step": 1e-7,
 }
 
