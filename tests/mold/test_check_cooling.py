@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from heat_slab import add_slab
 from scipy.special import erf
 
 from gridshell.define.tables.casting import Casting
@@ -111,8 +112,8 @@ def test_modes_agree_with_the_marching_solver():
     melt = constant_solid("melt", 0.2, 950.0, 2200.0)
     petg = constant_solid("petg", *(float(v) for v in (
         shell.conductivity, shell.density, shell.heat_capacity)))
-    first = builder.slab(1.5e-3, 20, melt)
-    last = builder.slab(8e-3, 60, petg, first=first[-1])
+    first = add_slab(builder, 1.5e-3, 20, melt)
+    last = add_slab(builder, 8e-3, 60, petg, first=first[-1])
     builder.face(last[-1], 1.0, OUTSIDE)
     begin = np.full(builder.count, 300.0)
     begin[first] = 450.0

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
+from plate_constants import rib_constant, triangle_constant
 
-from gridshell.proof.plates.pocket import Edge, rib_constant, triangle_constant
+from gridshell.proof.plates.pocket import Edge
 from gridshell.tube.buckling.local import flange, held_triangle_stress, pair_stress
 
 

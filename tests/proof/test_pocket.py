@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from plate_constants import rib_constant, triangle, triangle_constant
 
 from gridshell.define.errors import InputError
 from gridshell.proof.plates.pocket import (
@@ -10,9 +11,6 @@ from gridshell.proof.plates.pocket import (
     HELD,
     Edge,
     critical_factor,
-    rib_constant,
-    triangle,
-    triangle_constant,
 )
 from gridshell.tube.buckling.local import RIB_CONSTANT, SKIN_CONSTANT
 

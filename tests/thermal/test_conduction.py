@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from heat_slab import add_slab
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from scipy.special import erf, j0, j1
@@ -25,7 +26,7 @@ def cold_bath(coefficient, **more):
 
 def slab(thickness, cells, solid=None):
     builder = Builder()
-    nodes = builder.slab(thickness, cells, solid or plastic())
+    nodes = add_slab(builder, thickness, cells, solid or plastic())
     builder.face(nodes[-1], 1.0, OUTSIDE)
     return builder.build(), nodes
 
@@ -128,7 +129,7 @@ def test_fin_comes_to_the_published_tip_temperature():
     # Straight fin, insulated tip: theta = cosh(m(L - x))/cosh(mL), Incropera and DeWitt, 3.6.
     length, width, h = 0.02, 0.004, 8.0
     builder = Builder()
-    nodes = builder.slab(length, 40, plastic(), area=width)
+    nodes = add_slab(builder, length, 40, plastic(), area=width)
     for i, node in enumerate(nodes):
         builder.face(node, 2 * length / 40 * (0.5 if i in (0, 40) else 1.0), OUTSIDE)
     builder.face(nodes[0], 1e3, INSIDE)  # holds the foot
@@ -144,8 +145,8 @@ def test_fin_comes_to_the_published_tip_temperature():
 
 def test_contact_resistance_drops_the_temperature():
     builder = Builder()
-    first = builder.slab(0.01, 4, plastic())
-    second = builder.slab(0.01, 4, plastic())
+    first = add_slab(builder, 0.01, 4, plastic())
+    second = add_slab(builder, 0.01, 4, plastic())
     builder.contact(first[-1], second[0], 25.0)
     builder.face(first[0], 1.0, INSIDE)
     builder.face(second[-1], 1.0, OUTSIDE)

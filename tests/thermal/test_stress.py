@@ -11,64 +11,9 @@ from gridshell.thermal.stress.stress import (
     edge_length,
     edge_stress_factor,
     land_share,
-    plate_stress,
     shrink_pressure,
     tube_end_factor,
 )
-
-
-def through(count=401, half=1.0):
-    z = np.linspace(-half, half, count)
-    width = np.full(count, z[1] - z[0])
-    width[[0, -1]] /= 2
-    return z, width
-
-
-def test_free_plate_with_parabolic_temperature():
-    # Timoshenko and Goodier, Theory of Elasticity, 3rd ed., Art. 149:
-    # T = T0 (1 - z^2/c^2) -> sigma = a E T0/(1 - nu) (2/3 - 1 + z^2/c^2).
-    z, width = through(half=2e-3)
-    modulus, nu, strain = 2e9, 0.35, 1e-3
-    free = strain * (1 - (z / 2e-3) ** 2)
-    found = plate_stress(free, z, width, np.full(z.size, modulus), nu, "free")
-    exact = modulus * strain / (1 - nu) * (2 / 3 - 1 + (z / 2e-3) ** 2)
-    assert found == pytest.approx(exact, abs=1e-4 * modulus * strain)
-
-
-def test_linear_temperature_free_plate_is_stress_free_and_held_is_not():
-    # Timoshenko and Goodier, as above: a linear temperature bends a free plate without stress;
-    # with its curvature held the face carries a E dT/(2 (1 - nu)).
-    z, width = through()
-    free = 1e-3 * z
-    modulus = np.full(z.size, 1e9)
-    assert plate_stress(free, z, width, modulus, 0.3, "free") == pytest.approx(0, abs=1)
-    held = plate_stress(free, z, width, modulus, 0.3, "held")
-    assert held[0] == pytest.approx(1e9 * 1e-3 / 0.7, rel=1e-9)
-
-
-def test_unsymmetric_stress_has_no_force_and_no_moment():
-    z, width = through()
-    free = -1e-3 * np.exp(2 * z)
-    modulus = 1e9 * np.exp(-z)
-    sigma = plate_stress(free, z, width, modulus, 0.4, "free")
-    assert (sigma * width).sum() == pytest.approx(0, abs=1e-3)
-    assert (sigma * z * width).sum() == pytest.approx(0, abs=1e-3)
-    with pytest.raises(ValueError, match="bending"):
-        plate_stress(free, z, width, modulus, 0.4, "loose")
-
-
-def test_thick_tube_with_logarithmic_temperature_tends_to_the_thin_wall_value():
-    # Timoshenko and Goodier, Art. 151, hollow cylinder, steady heat flow: hoop stress at the
-    # inner face -a E Ti/(2 (1 - nu) ln(b/a)) (1 - 2 b^2/(b^2 - a^2) ln(b/a)); thin: half.
-    a, b, nu = 1.0, 1.02, 0.3
-    log = np.log(b / a)
-    exact = 1 / (2 * (1 - nu) * log) * (1 - 2 * b**2 / (b**2 - a**2) * log)
-    r = np.linspace(a, b, 401)
-    width = np.full(r.size, r[1] - r[0])
-    width[[0, -1]] /= 2
-    free = np.log(b / r) / log
-    found = plate_stress(free, r, width, np.ones(r.size), nu, "held")
-    assert found[0] == pytest.approx(exact, rel=0.01)
 
 
 def test_end_of_a_tube():

@@ -88,19 +88,6 @@ def radiation_coefficient(
     return np.asarray(emissivity * STEFAN_BOLTZMANN * (t * t + s * s) * (t + s))
 
 
-def gas_gap_conductance(gap: Quantity, conductivity: Quantity = 0.0114) -> Array:
-    """Contact with dry ice seen as a thin layer of its own gas: conductivity over gap.
-
-    A block that sublimes rides on its gas. The default conductivity is that of carbon dioxide
-    near 220 K (from memory); the gap is an assumption, and should be fitted to a measured
-    chill-down.
-
-    >>> print(f"{gas_gap_conductance(0.2e-3):.0f}")
-    57
-    """
-    return np.asarray(conductivity, dtype=float) / np.asarray(gap, dtype=float)
-
-
 def wind_notes(speed: float, diameter: float, surroundings: float) -> list[str]:
     """Notes when a cross wind is outside the range of Churchill and Bernstein."""
     film = air(surroundings)

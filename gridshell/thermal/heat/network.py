@@ -7,7 +7,6 @@ for many designs at once; all of them then share nodes and time steps.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -148,18 +147,6 @@ class Builder:
             self.conductor(
                 nodes[i], nodes[i + 1], solid, 2 * around / np.log(high / low),
                 around * (middle**2 - low**2), around * (high**2 - middle**2))
-        return nodes
-
-    def slab(
-        self, thickness: Quantity, cells: int, solid: Solid, area: Quantity = 1.0,
-        first: int | None = None,
-    ) -> list[int]:
-        """A flat layer of an area; returns its nodes."""
-        nodes = [first if first is not None else self.node()]
-        nodes += [self.node() for _ in range(cells)]
-        length = np.asarray(thickness, dtype=float) / cells
-        for low, high in itertools.pairwise(nodes):
-            self.conductor(low, high, solid, area / length, area * length / 2, area * length / 2)
         return nodes
 
     def build(self) -> Network:

@@ -28,49 +28,6 @@ def common_strain(free: Array, weight: Array) -> Array:
     return np.asarray((np.asarray(free) * weight).sum(-1) / total)
 
 
-def plate_stress(
-    free: Array, depth: Array, width: Array, modulus: Array, poisson: Quantity,
-    bending: str = "held",
-) -> Array:
-    """In-plane stress through the thickness of a plate with any temperature through it, Pa.
-
-        sigma(z) = E/(1 - nu) (mean strain + z curvature - free strain(z))
-
-    Free plate with no net force or moment: Timoshenko and Goodier, Theory of Elasticity, 3rd
-    ed., Art. 149 (thin plate, temperature through the thickness). A closed tube away from its
-    ends can't curl: ``bending="held"`` leaves the curvature out.
-
-    Args:
-        free: thermal strain at each point (..., points).
-        depth: position of each point, m (..., points).
-        width: thickness that each point stands for, m (..., points).
-        modulus: at each point, Pa.
-        poisson: one value or (..., points).
-        bending: "free" or "held".
-
-    A parabolic temperature T0 (1 - z^2/c^2) gives alpha E T0/(1 - nu) (2/3 - (1 - z^2/c^2)),
-    that is +2/3 at the faces and -1/3 in the middle (Timoshenko and Goodier, as above):
-
-    >>> z = np.linspace(-1, 1, 2001)
-    >>> w = np.full(z.size, z[1] - z[0]); w[[0, -1]] /= 2
-    >>> sigma = plate_stress(1 - z**2, z, w, np.ones(z.size), 0.0, "free")
-    >>> [round(float(s), 3) for s in sigma[[0, 1000]]]
-    [0.667, -0.333]
-    """
-    plane = np.asarray(modulus) / (1 - np.asarray(poisson))
-    weight = plane * width
-    base = common_strain(free, weight)[..., None]
-    strain = base - free
-    if bending == "free":
-        middle = ((weight * depth).sum(-1) / weight.sum(-1))[..., None]
-        arm = depth - middle
-        moment = (weight * strain * arm).sum(-1) / (weight * arm**2).sum(-1)
-        strain = strain - moment[..., None] * arm
-    elif bending != "held":
-        raise ValueError(f"bending {bending!r} must be 'free' or 'held'")
-    return np.asarray(plane * strain)
-
-
 def tube_end_factor(poisson: Quantity) -> Array:
     """Stress at the free end of a tube over that far from it, for a gradient through its wall.
 
