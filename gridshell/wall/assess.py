@@ -46,10 +46,12 @@ class Wall:
         grid: cells after rounding.
         sections: section of one rib of each family.
         offsets: z of each family's centroid from the skin's middle surface, m.
-        A, B, D: smeared stiffness (..., 3, 3), N/m, N, N m, about the skin's middle surface:
-            those of the solid cell that ``ribs.solid_cell`` states, else `formula`.
-        formula: A, B, D of the formula alone, with what fat ribs add unless ``ribs.formula`` is
-            "thin".
+        A: membrane stiffness (..., 3, 3), N/m: that of the unit cell that ``ribs.solid_cell``
+            states, else of `formula`.
+        B: coupling stiffness about the skin's middle surface (..., 3, 3), N; likewise.
+        D: bending stiffness about the skin's middle surface (..., 3, 3), N m; likewise.
+        formula: A, B, D of the formula alone, with what the width of the ribs adds unless
+            ``ribs.formula`` is "thin".
         rib_grid: what the finite-width formula needs of the ribs.
         kept: share of the rib layers that counts, see
             `gridshell.wall.stiffness.finite_width.FiniteWidth`.

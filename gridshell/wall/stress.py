@@ -29,9 +29,10 @@ class WallStress:
     """Stress in a wall, Pa (tension positive).
 
     Attributes:
-        skin_rib_side, skin_smooth_side: axial, hoop, shear stress at the two faces, (..., 3).
-        skin_middle: the same at the skin's middle surface.
-        ribs: each family.
+        skin_rib_side: axial, hoop and shear stress at the face the ribs stand on, (..., 3).
+        skin_smooth_side: the same at the other face, (..., 3).
+        skin_middle: the same at the skin's middle surface, (..., 3).
+        ribs: of each family.
     """
 
     skin_rib_side: Array

@@ -50,7 +50,9 @@ class CellWall:
     """Stiffness of a wall from its solid cell.
 
     Attributes:
-        A, B, D: (3, 3), N/m, N, N m; order x, y, xy with engineering shear and twist.
+        A: membrane stiffness (3, 3), N/m; order x, y, xy with engineering shear and twist.
+        B: coupling stiffness (3, 3), N.
+        D: bending stiffness (3, 3), N m.
         volume: of solid per area of wall, m.
         unknowns: number of unknowns of the finite-element model.
     """

@@ -65,9 +65,8 @@ def _section(wall: ShellWall) -> list[str]:
         lines.append(f"{',' if k % 2 else lines.pop() + ','}{k},{_small(thick)},0.0,NO")
     for k in range(3):
         along, around, poisson, shear = plies.constants(k)
-        lines.append(card(
-            "MAT8", k + 1, along, around, poisson, shear,
-            wall.shear[0] / depth, wall.shear[1] / depth, 0.0))
+        across = (wall.shear[0] / depth, wall.shear[1] / depth, 0.0)
+        lines.append(card("MAT8", k + 1, along, around, poisson, shear, *across))
     return lines
 
 

@@ -113,7 +113,11 @@ def pressures(faces: IntArray, value: float) -> str:
 
 @dataclass(frozen=True)
 class Output:
-    """What the program printed into its table file."""
+    """What the program printed into its table file.
+
+    Attributes:
+        text: the whole of it.
+    """
 
     text: str
 

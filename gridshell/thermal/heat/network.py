@@ -50,11 +50,15 @@ class Network:
     Attributes:
         count: number of nodes.
         solids: materials.
-        ends: nodes of each conductor (m, 2); ``solid``: its material (m,).
+        ends: nodes of each conductor (m, 2).
+        solid: index of the material of each conductor (m,).
         shape: area over length of each conductor (..., m), m^2/m.
         volume: material that each end of a conductor holds (..., m, 2), m^3.
-        contact_ends: (c, 2); ``contact``: conductance of each contact (..., c), W/K.
-        face_node: (f,); ``face_area``: (..., f), m^2; ``face_side``: OUTSIDE or INSIDE (f,).
+        contact_ends: nodes of each contact (c, 2).
+        contact: conductance of each contact (..., c), W/K.
+        face_node: node of each face (f,).
+        face_area: of each face (..., f), m^2.
+        face_side: OUTSIDE or INSIDE of each face (f,).
         face_radiates: 1.0 where the face sees far surroundings and the sun, else 0.0 (f,).
     """
 
@@ -83,7 +87,12 @@ class Network:
 
 @dataclass
 class Builder:
-    """Puts a network together, piece by piece."""
+    """Puts a network together, piece by piece.
+
+    Attributes:
+        count: number of nodes so far.
+        solids: materials so far.
+    """
 
     count: int = 0
     solids: list[Solid] = field(default_factory=list)

@@ -26,8 +26,10 @@ class Theory:
 
     Attributes:
         name: as shown in results.
-        a, b: terms of V and W in the hoop curvature.
-        c, d: terms of V and U in the twist.
+        a: term of V in the hoop curvature.
+        b: term of W in the hoop curvature.
+        c: term of V in the twist.
+        d: term of U in the twist.
         in_plane: 1 when the load also works on in-plane displacement (needed for the column mode
             and for few waves round), else 0.
         depth: 1 when every layer of the wall does that work at its own radius, else 0.

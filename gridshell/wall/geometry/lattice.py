@@ -22,10 +22,12 @@ class FamilyLine:
     """Direction and pitch of one set of parallel ribs.
 
     Attributes:
-        cosine, sine: of the angle from the tube's axis.
+        cosine: of the angle from the tube's axis.
+        sine: of the angle from the tube's axis.
         pitch: perpendicular distance between ribs, m.
-        height, width: of its ribs if they differ from ``[ribs]``, else None, m.
         name: axial, hoop or diagonal.
+        height: of its ribs if it differs from ``[ribs]``, else None, m.
+        width: of its ribs at the tip if it differs from ``[ribs]``, else None, m.
     """
 
     cosine: Quantity
@@ -48,7 +50,13 @@ class FamilyLine:
 
 @dataclass(frozen=True)
 class Rounding:
-    """One stated dimension and what whole cells made of it, m."""
+    """One stated dimension and what whole cells made of it.
+
+    Attributes:
+        what: the dimension in words.
+        stated: in the definition file, m.
+        used: after rounding to whole cells, m.
+    """
 
     what: str
     stated: Quantity
@@ -60,14 +68,21 @@ class Lattice:
     """The grid as it is built; lengths in m, on the skin's middle surface.
 
     Attributes:
-        pattern, orientation: as in ``[ribs]``.
+        pattern: as in ``[ribs]``.
+        orientation: as in ``[ribs]``.
         radius: of the skin's middle surface.
-        panel_width, panel_height: of one panel between its lands, hoop and axial.
-        seam_land, end_land: widths of the solid lands beside it.
-        segments, sections: how many panels round and along.
-        cells_round: cells round one panel; cells_along: cells along one panel.
-        cell_width, cell_height: of one cell, hoop and axial. Isogrid with hoop ribs: rib length
-            and row height; with axial ribs: column width and rib length. Diagonal: the rhombus.
+        panel_width: of one panel between its lands, around the tube.
+        panel_height: of one panel between its lands, along the tube.
+        seam_land: width of the solid land along each seam.
+        end_land: width of the solid land at each end of a section.
+        segments: number of panels around the tube.
+        sections: number of panels along the tube.
+        cells_round: cells around one panel.
+        cells_along: cells along one panel.
+        cell_width: of one cell, around the tube. Isogrid with hoop ribs: the rib length; with
+            axial ribs: the column width. Diagonal: of the rhombus.
+        cell_height: of one cell, along the tube. Isogrid with hoop ribs: the row height; with
+            axial ribs: the rib length. Diagonal: of the rhombus.
         closed: one panel that closes on itself, no seam.
         families: the rib families (none for a plain wall).
         rounding: stated against used dimensions.

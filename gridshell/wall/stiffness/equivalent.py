@@ -17,8 +17,10 @@ class EquivalentWall:
         thickness: t*, m.
         modulus: E*, Pa.
         poisson: of the equivalent wall.
-        axial_thickness, axial_modulus: the same from the axial stiffnesses alone.
-        hoop_thickness, hoop_modulus: the same from the hoop stiffnesses alone.
+        axial_thickness: t* from the axial stiffnesses alone, m.
+        axial_modulus: E* from the axial stiffnesses alone, Pa.
+        hoop_thickness: t* from the hoop stiffnesses alone, m.
+        hoop_modulus: E* from the hoop stiffnesses alone, Pa.
     """
 
     thickness: Quantity

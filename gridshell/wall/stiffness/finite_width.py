@@ -125,7 +125,9 @@ class FiniteWidth:
     """Stiffness of a wall with ribs of finite width.
 
     Attributes:
-        A, B, D: entries 11, 12, 16, 22, 26, 66 about the skin's middle surface, N/m, N, N m.
+        A: entries 11, 12, 16, 22, 26, 66 of the membrane stiffness, N/m.
+        B: the same of the coupling about the skin's middle surface, N.
+        D: the same of the bending stiffness about the skin's middle surface, N m.
         kept: share of the rib layers' own stiffness that counts: 1, but for crossing families of
             the user's own and where ribs all but close the pockets.
     """

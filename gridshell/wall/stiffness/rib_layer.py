@@ -49,7 +49,10 @@ class Layer:
     """A layer of ribs; stiffness over E, so a solid layer has 1/(1 - v^2).
 
     Attributes:
-        G11, G22, G12, G66: in plane stress, axial, hoop and shear.
+        G11: axial stiffness in plane stress.
+        G22: hoop stiffness in plane stress.
+        G12: what couples the two.
+        G66: stiffness in shear.
         solid: share of the layer that is solid.
         corners: share that the rounded corners fill.
     """

@@ -32,8 +32,8 @@ class SkinBowing:
 
     Attributes:
         hoop_loss: share of the skin's hoop stiffness that bowing takes, 0 to 0.7.
-        pocket, rib: what would be lost to the pockets' and to the ribs' bow if hoop strain did
-            not fall with it.
+        pocket: what would be lost to the pockets' bow if hoop strain did not fall with it.
+        rib: what would be lost to the ribs' bow if hoop strain did not fall with it.
     """
 
     hoop_loss: Quantity
