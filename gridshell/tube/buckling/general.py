@@ -31,7 +31,8 @@ from gridshell.wall.assess import Wall
 SOLID_PERCENT = 5.1
 DEEPEST = 0.16  # depth of the wall over radius
 MOST_GIVE = 0.45  # share of the skin's hoop stiffness lost to bowing between the ribs
-OUTSIDE_PERCENT = 10  # found beyond either
+DEEP_PERCENT = 21  # found in deeper walls, among them shells of proof/shells
+BOWED_PERCENT = 10  # found in tubes that bow more
 THICKEST = 0.2  # depth of the equivalent wall over radius above which thin-shell theory misleads
 CELLS_PER_WAVE = 2.0  # fewer rib spacings than this in a half wave and smearing misleads
 
@@ -172,10 +173,12 @@ def solid_notes(wall: Wall) -> tuple[str, ...]:
     outside = notes_where(
         (depth > DEEPEST,
          f"the wall is deeper than {DEEPEST:g} of the radius: general instability up to "
-         f"{OUTSIDE_PERCENT} % high against solid tubes"),
+         f"{DEEP_PERCENT} % high and GJ up to 16 % high against solid tubes and shells; solve the "
+         "whole tube ('gridshell prove FILE --whole')"),
         (lost > MOST_GIVE,
          "wide thin pockets on a small radius: the skin between ribs bows; general instability "
-         f"up to {OUTSIDE_PERCENT} % high against solid tubes"),
+         f"up to {BOWED_PERCENT} % high against solid tubes; solve the whole tube ('gridshell "
+         "prove FILE --whole')"),
     )
     return outside or (
         f"general instability within {SOLID_PERCENT} % of solid tubes with every rib in place, "
