@@ -23,7 +23,8 @@ from gridshell.define.types import Array
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import Wall, assess_wall
-from tests.hunt.draw import single
+
+from .draw import single
 
 LOADS = ("compression", "moment", "shear", "torque", "pressure", "transverse", "acceleration",
          "factor")

@@ -14,8 +14,9 @@ import numpy as np
 from gridshell.define.files.writing import definition_text
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
-from tests.hunt.draw import draw, single, some
-from tests.hunt.laws import LAWS, Lot, Outcome, wall_is_fine
+
+from .draw import draw, single, some
+from .laws import LAWS, Lot, Outcome, wall_is_fine
 
 LOT = 50  # designs at once
 NO_ANSWER = "an answer, not a traceback"

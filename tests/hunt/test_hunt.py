@@ -10,10 +10,10 @@ import dataclasses
 import numpy as np
 import pytest
 
-from tests.hunt.agree import disagreements
-from tests.hunt.draw import draw, single
-from tests.hunt.laws import Lot, is_bounded, is_definite, loads_only_hurt
-from tests.hunt.run import hunt
+from .agree import disagreements
+from .draw import draw, single
+from .laws import Lot, is_bounded, is_definite, loads_only_hurt
+from .run import hunt
 
 
 @pytest.fixture(scope="module")
