@@ -9,6 +9,13 @@ import numpy as np
 from gridshell.define.types import Array, Quantity
 from gridshell.material.curve import Curve
 
+SHORT = 60.0  # s: a load this short is a test's, and there is nothing to know about creep
+NO_DATA = (
+    "creep: no data for this material; the modulus is that of a short test and the deflection and "
+    "buckling loads of a lasting load are on the unsafe side (state material.creep_factor; 1: none "
+    "is lost)"
+)
+
 
 def findley_factor(
     duration: Quantity, amplitude: Quantity, exponent: Quantity, test_duration: Quantity

@@ -14,6 +14,7 @@ from gridshell.define.schema import nearest
 from gridshell.define.tables.design import Material
 from gridshell.define.types import NOT_STATED, Array, Quantity
 from gridshell.material.catalog import load_material, material_names
+from gridshell.material.creep import NO_DATA, SHORT
 from gridshell.material.curve import Curve
 from gridshell.material.data import MaterialData, read_curve, read_material_file
 from gridshell.material.properties import FIXED, FROM_MEMORY, KINDS, REFUSE, WITHHOLD, Properties
@@ -161,8 +162,13 @@ def properties(
     factor: Quantity = 1.0
     lasting: Quantity = 1.0
     if statement.load_duration is not None:
-        if data.creep is None:
-            notes.append("creep: no data for this material; the modulus is that of a short test")
+        if statement.creep_factor is not None:
+            lasts = np.asarray(statement.load_duration) > SHORT
+            factor = _plain(np.where(lasts, statement.creep_factor, 1.0))
+            sources["creep"] = "stated by you"
+        elif data.creep is None:
+            if np.any(np.asarray(statement.load_duration) > SHORT):
+                notes.append(NO_DATA)
         else:
             creep, more = data.creep.at(kelvin, statement.load_duration)
             factor, sources["creep"] = _plain(creep), data.creep.source

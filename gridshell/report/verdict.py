@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from gridshell.define.errors import InputError
+from gridshell.material.creep import NO_DATA, SHORT
 from gridshell.report.numbers import margin, shown
 from gridshell.tube.result import TubeResult
 
@@ -114,8 +115,7 @@ def verdict_of(
         tube = assess_tube(design)
     return judge((
         structure_finding(tube), unchecked_finding(tube), joints_finding(design, loads),
-        range_finding(tube),
-        mold_finding(design, mold), *more,
+        range_finding(tube), creep_finding(tube), mold_finding(design, mold), *more,
     ))
 
 
@@ -164,6 +164,20 @@ def joints_finding(design: Design, loads: LoadsResult | None) -> Finding | None:
             word = HOLDS if lowest >= 0 else FAILS
             return Finding("joints", word, f"margin {margin(lowest)}, {where}, in {event!r}")
     return None
+
+
+def creep_finding(tube: TubeResult) -> Finding | None:
+    """Whether a load stays on for longer than a test of a material that creeps by nobody knows how
+    much."""
+    lasting = [case.name for case in tube.cases if NO_DATA in case.notes]
+    if NO_DATA in tube.wall.properties.notes:  # of material.load_duration
+        lasting += [case.name for case in tube.design.case
+                    if case.duration is None or np.any(np.asarray(case.duration) > SHORT)]
+    if not lasting:
+        return None
+    return Finding(
+        "creep", CAUTION, f"case {lasting[0]!r} stays on and the material's loss of stiffness over "
+        "time is not known; state material.creep_factor")
 
 
 def is_range_note(note: str) -> bool:

@@ -7,7 +7,7 @@ import pytest
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Material
-from gridshell.material.creep import findley_factor
+from gridshell.material.creep import NO_DATA, findley_factor
 from gridshell.material.curve import Curve
 from gridshell.material.resolve import properties, thermal_strain
 
@@ -105,8 +105,19 @@ def test_load_duration_softens_and_array_durations_broadcast():
     long = properties(Material(EVA, load_duration=1e9))
     assert any("extrapolated" in note for note in long.notes)
     metal = properties(Material("6061-T6", load_duration=1e5))
-    assert metal.creep_factor == 1.0 and any(note.startswith("creep: no data")
-                                             for note in metal.notes)
+    assert metal.creep_factor == 1.0 and not any("creep" in note for note in metal.notes)
+
+
+def test_creep_that_nobody_knows_is_said_and_can_be_stated():
+    stated = {"name": "mine", "modulus": 1e9, "poisson": 0.3, "density": 1e3}
+    for duration, said in ((30.0, False), (60.0, False), (61.0, True), (np.array([1, 1e5]), True)):
+        found = properties(Material(**stated, load_duration=duration))
+        assert (NO_DATA in found.notes) == said and np.all(found.modulus == 1e9)
+    known = properties(Material(**stated, load_duration=np.array([60.0, 1e5]), creep_factor=0.4))
+    assert known.modulus.tolist() == [1e9, 0.4e9] and NO_DATA not in known.notes
+    assert known.creep_factor.tolist() == [1.0, 0.4] and known.short_time_modulus == 1e9
+    # What is stated replaces the library's law too.
+    assert properties(Material(EVA, load_duration=3600.0, creep_factor=0.9)).creep_factor == 0.9
 
 
 def test_findley_against_its_own_creep_strain():

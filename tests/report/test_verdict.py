@@ -20,6 +20,7 @@ from gridshell.report.verdict import (
     NOT_CHECKED,
     WORDS,
     Finding,
+    creep_finding,
     is_range_note,
     judge,
     range_finding,
@@ -81,6 +82,21 @@ def test_outside_a_range_is_a_caution(tube):
     far = dataclasses.replace(tube, notes=("r/t above 1500: outside the knockdown's data",))
     assert range_finding(far).word == CAUTION
     assert "1500" in range_finding(far).reason
+
+
+def test_creep_that_nobody_knows_is_a_caution(make_design):
+    def word(duration, **material):
+        design = with_values(make_design("isogrid"), {
+            "case": (Case("push", compression=100.0, duration=duration),),
+            **{f"material.{key}": value for key, value in material.items()}})
+        found = creep_finding(assess_tube(design))
+        return None if found is None else found.word
+
+    assert word(None) is None and word(60.0) is None
+    assert word(3600.0) == CAUTION and word(None, load_duration=3600.0) == CAUTION
+    assert word(10.0, load_duration=3600.0) is None
+    assert word(7200.0, load_duration=3600.0) == CAUTION
+    assert word(3600.0, creep_factor=0.7) is None
 
 
 def test_a_mold_that_fails_fails_the_design(examples, monkeypatch):

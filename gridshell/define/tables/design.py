@@ -64,6 +64,10 @@ class Material:
         "pressure", "stress the material may reach in a short test, instead of the library's",
         default=None, above=0.0, most=1e11, unit="MPa",
     )
+    creep_factor: Quantity = quantity(
+        "ratio", "share of the modulus that remains under loads that stay on, instead of the "
+        "library's; 1: none is lost", default=None, above=0.0, most=1.0,
+    )
     strength_per_decade: Quantity = quantity(
         "ratio", "share of the strength that remains for each tenfold of time under load, instead "
         "of the library's; 1: none is lost", default=None, above=0.0, most=1.0,
