@@ -23,5 +23,8 @@ SIDES = ("inside", "outside")
 SUPPORTS = ("cantilever", "simply-supported", "free-free")
 """Ways to hold a tube."""
 
+WALL_ENDS = ("simply-supported", "clamped")
+"""Ways to hold the edge of the wall."""
+
 BEND_TESTS = ("three-point", "four-point", "cantilever")
 """Bending tests of coupons and of finished tubes."""

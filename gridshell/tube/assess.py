@@ -174,6 +174,11 @@ def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:
         ((built.grid.seam_land + built.grid.end_land) > 0,
          "solid lands count in mass and tube stiffness; general instability leaves them out, "
          "which is on the safe side: they only add stiffness to the wall"),
+        (design.tube.ends == "clamped",
+         "ends clamped: buckling of the wall under axial load, bending and pressure takes both "
+         "edges as built into stiff plates all round, which hold them along and against turning; "
+         "torsion takes no credit, the column follows each case's support, and knockdown factors "
+         "come from tests compared with ends that are free to turn"),
         (bool((design.mold or {}).get("cutout")),
          "cut-outs of [mold] are in neither mass nor stiffness here, only in general instability: "
          "mold weighs them, loads checks the stress beside them"),

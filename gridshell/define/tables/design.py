@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.constants import PATTERNS, ROOM_TEMPERATURE, SIDES, SUPPORTS
+from gridshell.define.constants import PATTERNS, ROOM_TEMPERATURE, SIDES, SUPPORTS, WALL_ENDS
 from gridshell.define.schema import (
     choice,
     count,
@@ -96,6 +96,11 @@ class Tube:
     end_land: Quantity = quantity(
         "length", "width of the solid land at each end of a section", default=0.0, least=0.0,
         unit="mm",
+    )
+    ends: str = choice(
+        WALL_ENDS, "how the wall is held at its ends, for buckling of the wall: simply-supported "
+        "(round, free to move along and to turn) or clamped (built into stiff plates all round)",
+        default="simply-supported",
     )
     straightness: Quantity = quantity(
         "ratio", "bow of the axis over the length before any load; 0.002 is the tolerance of EN "

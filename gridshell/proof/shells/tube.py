@@ -150,7 +150,8 @@ class ShellTube:
     # -- buckling ------------------------------------------------------------------------
 
     def mode(
-        self, n: int, unit: dict[str, float], dead: dict[str, float] | None = None
+        self, n: int, unit: dict[str, float], dead: dict[str, float] | None = None,
+        support: str = "simply-supported",
     ) -> ShellMode | None:
         """Lowest factor on a state of stress at which waves n appear; None if none does.
 
@@ -159,11 +160,12 @@ class ShellTube:
             unit: what grows: axial, hoop, shear (N/m, tension positive) and pressure (Pa,
                 inside positive).
             dead: what stands there from the start, in the same words.
+            support: of the ends, one of `SUPPORTS`.
         """
         import scipy.sparse.linalg as sparse
 
         parts = self.matrices(n)
-        free = self._free(n, "simply-supported")
+        free = self._free(n, support)
         stiffness = parts["stiffness"]
         for name, size in (dead or {}).items():
             stiffness = stiffness + size * parts[name]

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from gridshell.define.types import Quantity
+from gridshell.tube.buckling.clamped import clamped_waves
 from gridshell.tube.buckling.local import ovalization_moment
 from gridshell.tube.buckling.wave_laws import condensed, skin_bowing
 from gridshell.tube.buckling.wave_stiffness import (
@@ -82,17 +83,19 @@ def buckling_loads(
     """Lowest loads of perfect theory over all waves.
 
     The whole tube is taken from end to end as one length: rings, bulkheads and joints that hold
-    it round would only raise the loads.
+    it round would only raise the loads. Ends are free to move along and to turn unless
+    ``tube.ends`` says that they are clamped.
 
     Args:
         wall: one or many.
         needed: which of `LOADS`.
         theory: which curvature terms to keep.
     """
-    law = wave_law(wall, theory)
-    return BucklingLoads(**{
-        load: lowest_wave(load, law, wall.design.tube.length) for load in LOADS if load in needed
-    })
+    law, length = wave_law(wall, theory), wall.design.tube.length
+    found = {load: lowest_wave(load, law, length) for load in LOADS if load in needed}
+    if wall.design.tube.ends == "clamped":
+        found = {load: clamped_waves(load, law, length, free) for load, free in found.items()}
+    return BucklingLoads(**found)
 
 
 def two_helices(wall: Wall) -> LowestWave:

@@ -31,12 +31,14 @@ class LowestWave:
         n: waves round.
         on_edge: True where half a wave is as short as the wall is deep, which the search goes no
             further than: ribs that shear so easily have no lowest wave.
+        gain: load over that of ends that are free to move along and to turn.
     """
 
     load: Quantity
     m: Quantity
     n: Quantity
     on_edge: Quantity
+    gain: Quantity = 1.0
 
     @property
     def description(self) -> str:
@@ -46,7 +48,9 @@ class LowestWave:
         '1 half wave along, 3 round'
         """
         along = f"{float(self.m):.3g}"
-        return f"{along} half wave{'' if along == '1' else 's'} along, {float(self.n):.0f} round"
+        ends = f", ends clamped ({float(self.gain):.2f} of free ends)" if self.gain != 1 else ""
+        return (f"{along} half wave{'' if along == '1' else 's'} along, {float(self.n):.0f} round"
+                + ends)
 
 
 def lowest_wave(load: str, law: WaveStiffness, length: Quantity) -> LowestWave:
