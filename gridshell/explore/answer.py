@@ -37,7 +37,6 @@ from gridshell.study.compare import first_buckling, plain_design, pressure_buckl
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import Wall, assess_wall
-from gridshell.wall.stiffness.equivalent import neutral_bending
 
 _THICKEST = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
 
@@ -73,7 +72,7 @@ def _column(design: Design, properties: Properties, tube: TubeResult) -> dict[st
         "buckling_load": (buckles.allowable, "force", 4),
         "crushing_pressure": (crushed.allowable, "pressure", 4),
         "wall_bending": (
-            neutral_bending(wall.A, wall.B, wall.D)[..., 1, 1], "moment", 4),
+            wall.free_bending[..., 1, 1], "moment", 4),
         "frequency": (tube.frequencies["free-free"], "frequency", 3),
         "depth": (wall.depth, "length", 3),
     }

@@ -17,7 +17,6 @@ from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import Check, TubeResult
-from gridshell.wall.stiffness.equivalent import neutral_bending
 
 _THICKEST_SHARE = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
 
@@ -54,7 +53,7 @@ class Contender:
     def wall_bending(self) -> Quantity:
         """Hoop bending stiffness of the wall, free to stretch, N m: what resists dents."""
         wall = self.tube.wall
-        return neutral_bending(wall.A, wall.B, wall.D)[..., 1, 1]
+        return wall.free_bending[..., 1, 1]
 
 
 @dataclass(frozen=True)

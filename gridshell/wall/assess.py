@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, wraps
+from typing import Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from gridshell.wall.geometry.lattice import Lattice, lattice
 from gridshell.wall.geometry.mass import rib_side, tube_volume, wall_volume
 from gridshell.wall.geometry.rib_section import RibSection, rib_section
 from gridshell.wall.stiffness.curvature import on_radius, positive_share
-from gridshell.wall.stiffness.equivalent import EquivalentWall, equivalent_wall
+from gridshell.wall.stiffness.equivalent import EquivalentWall, equivalent_wall, neutral_bending
 from gridshell.wall.stiffness.finite_width import RibGrid, finite_width
 from gridshell.wall.stiffness.skin_bowing import NO_BOWING, SkinBowing, skin_bowing
 from gridshell.wall.stiffness.smeared import (
@@ -30,6 +31,8 @@ from gridshell.wall.stiffness.smeared import (
 from gridshell.wall.stiffness.strip import strip_lengths
 from gridshell.wall.stiffness.verified_range import WITHIN, range_notes
 
+P = ParamSpec("P")
+R = TypeVar("R")
 SOLID_NOTE = (
     "solid cell: it gives A, B, D, and through them EA, EI, GJ, frequencies and general "
     "instability; stress, skin pockets and ribs are by formula as before"
@@ -86,9 +89,14 @@ class Wall:
         return symmetric(A, shape), symmetric(B, shape), symmetric(D, shape)
 
     @cached_property
+    def free_bending(self) -> Array:
+        """Bending stiffness with the wall free to stretch, (..., 3, 3), N m."""
+        return neutral_bending(self.A, self.B, self.D)
+
+    @cached_property
     def equivalent(self) -> EquivalentWall:
         """The plain wall of the same stretching and bending stiffness."""
-        return equivalent_wall(self.A, self.B, self.D)
+        return equivalent_wall(self.A, self.free_bending)
 
     @cached_property
     def curved(self) -> tuple[Array, Array, Array]:
@@ -232,6 +240,22 @@ class Wall:
         for section in self.sections:
             depth = np.maximum(depth, section.height)
         return depth + self.design.skin.thickness
+
+
+def found_once(
+    function: Callable[Concatenate[Wall, P], R]
+) -> Callable[Concatenate[Wall, P], R]:
+    """Keep what a function finds of a wall with the wall, however many load cases ask for it."""
+    @wraps(function)
+    def found(wall: Wall, /, *args: P.args, **named: P.kwargs) -> R:
+        kept = vars(wall).setdefault("_found", {})
+        key = (function, args, tuple(named.items()))
+        if key not in kept:
+            kept[key] = function(wall, *args, **named)
+        answer: R = kept[key]
+        return answer
+
+    return found
 
 
 def _smeared(

@@ -8,6 +8,7 @@ import numpy as np
 
 from gridshell.define.types import Array, Quantity
 from gridshell.wall.assess import Wall
+from gridshell.wall.stiffness.smeared import entries_of, solved_3
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,9 @@ def strain_of(wall: Wall, forces: Array, moments: Array | None = None) -> tuple[
     """
     A, B, D = wall.thin_rib
     if moments is None:
-        strain = np.asarray(np.linalg.solve(A, forces[..., None])[..., 0], float)
+        strain = np.stack(
+            np.broadcast_arrays(*solved_3(*entries_of(A), *(forces[..., i] for i in range(3)))),
+            axis=-1)
         return strain, np.zeros(strain.shape)
     top = np.concatenate([A, B], axis=-1)
     bottom = np.concatenate([B, D], axis=-1)

@@ -1,20 +1,17 @@
 """Compiled search over waves for many designs; loaded only when many designs are searched.
 
-Numba compiles the functions of `wave_laws` as they stand. The machine code is kept beside the
-source, or in the user's cache folder, or, where neither can be written, compiled again by each
-process (some seconds).
+Numba compiles the functions of `wave_laws` as they stand; see `gridshell.define.compiling`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from typing import Any
 
-from numba import njit
 from numba.extending import overload, register_jitable
 from numba.np.unsafe.ndarray import to_fixed_tuple
 
+from gridshell.define.compiling import compiled
 from gridshell.tube.buckling import wave_laws
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
@@ -72,20 +69,6 @@ def _helices_along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any
             energy[i], work[i] = wave_laws.helix(w, (first + i) * half, y)
 
     return along
-
-
-def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
-    """A function of `wave_laws`, compiled; cached where some folder can be written.
-
-    Division by zero gives infinity as in numpy. The interpreter's lock is released, so that threads
-    can share the work.
-    """
-    compile_now = partial(njit, error_model="numpy", nogil=True)
-    try:
-        found: Callable[..., Any] = compile_now(cache=True)(function)
-    except RuntimeError:  # no folder for the cache
-        found = compile_now()(function)
-    return found
 
 
 lowest_of_many = compiled(wave_laws.lowest_of_many)

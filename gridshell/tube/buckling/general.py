@@ -25,7 +25,7 @@ from gridshell.tube.buckling.waves import (
     lowest_wave,
 )
 from gridshell.tube.result import BucklingLoads, notes_where
-from gridshell.wall.assess import Wall
+from gridshell.wall.assess import Wall, found_once
 
 # Where the loads were held to whole tubes of solid cells (proof/maps/solid_tubes.csv), and the
 # largest difference there: one of 36 tubes with ribs inside or outside, perfect theory.
@@ -38,6 +38,7 @@ THICKEST = 0.2  # depth of the equivalent wall over radius above which thin-shel
 CELLS_PER_WAVE = 2.0  # fewer rib spacings than this in a half wave and smearing misleads
 
 
+@found_once
 def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
     """Wave matrix of a wall: ribs at their own radius, their transverse shear, bowing skin.
 
@@ -189,6 +190,7 @@ def solid_notes(wall: Wall) -> tuple[str, ...]:
     )
 
 
+@found_once
 def ring_stiffness(wall: Wall) -> Quantity:
     """Bending stiffness of a ring of the wall in its oval mode, per length of tube, N m.
 

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.types import Quantity
-from gridshell.wall.assess import Wall
-from gridshell.wall.stiffness.equivalent import neutral_bending
+from gridshell.wall.assess import Wall, found_once
 
 SOURCE = "NASA/SP-8007-2020/REV 2"
 THINNEST = 1500.0  # r/t up to which Eq. 9 and 14 were fitted
@@ -131,6 +130,7 @@ def factors(phi: Quantity, ribs: Quantity, skin_phi: Quantity) -> dict[str, Knoc
     }
 
 
+@found_once
 def knockdowns(wall: Wall) -> dict[str, Knockdown]:
     """The factors of a wall; see `factors`.
 
@@ -141,7 +141,7 @@ def knockdowns(wall: Wall) -> dict[str, Knockdown]:
     skin_phi = plain_phi(wall.grid.radius, wall.design.skin.thickness)
     if not wall.sections:
         return factors(skin_phi, 0.0, skin_phi)
-    D = neutral_bending(A, wall.B, wall.D)
+    D = wall.free_bending
     Dx, Dy = D[..., 0, 0], D[..., 1, 1]
     plate = known.modulus * wall.design.skin.thickness**3 / (12 * (1 - known.poisson**2))
     with np.errstate(invalid="ignore"):  # a stiffness below zero has no factor

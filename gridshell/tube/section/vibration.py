@@ -10,60 +10,108 @@ from __future__ import annotations
 
 import numpy as np
 
-from gridshell.define.types import Array, Quantity
+from gridshell.define.compiling import everywhere, for_many, formula, where
+from gridshell.define.types import Quantity
 
 _STEPS = 60  # Newton steps from below converge in 5 to 12
 
 
-def _even(square: Array) -> tuple[Array, Array]:
-    """cosh(a) and sinh(a)/a of a^2, which may be negative (cos and sin of its root)."""
-    root = np.sqrt(np.abs(square))
-    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        cosine = np.where(square >= 0, np.cosh(root), np.cos(root))
-        sine = np.where(
-            root < 1e-4, 1 + square / 6,
-            np.where(square >= 0, np.sinh(root), np.sin(root)) / np.where(root > 0, root, 1.0))
-    return cosine, sine
+@formula
+def _rising(square: Quantity) -> tuple[Quantity, Quantity, Quantity]:
+    """cosh(a), s = sinh(a)/a and ds/d(a^2) of a^2, which may be negative (cos and sin of its root).
 
-
-def _characteristic(support: str, z: Array, shear: Array, rotary: Array) -> Array:
-    """Characteristic function of z = m w^2 L^4/EI, whose lowest positive root is sought.
-
-    Entire in z with real positive roots only, so Newton's steps from below the first never pass it.
+    d cosh(a)/d(a^2) is s/2.
     """
+    root = np.sqrt(np.abs(square))
+    grows, small = square >= 0, root < 1e-2
+    up = np.exp(root)
+    cosine = where(grows, (up + 1 / up) / 2, np.cos(root))
+    sine = where(
+        small, 1 + square / 6 + square * square / 120,
+        where(grows, (up - 1 / up) / 2, np.sin(root)) / where(small, 1.0, root))
+    slope = where(
+        small, 1 / 6 + square / 60, (cosine - sine) / (2 * where(small, 1.0, square)))
+    return cosine, sine, slope
+
+
+@formula
+def _squares(
+    z: Quantity, shear: Quantity, rotary: Quantity
+) -> tuple[Quantity, Quantity, Quantity, Quantity, Quantity]:
+    """Squares of the two wave numbers times L, cosh-like and cos-like, their slopes over z, and
+    their difference."""
     spread = np.sqrt((z * (rotary - shear)) ** 2 + 4 * z)
-    # Squares of the two wave numbers times L: cosh-like and cos-like.
-    one = (-z * (rotary + shear) + spread) / 2
-    two = (-z * (rotary + shear) - spread) / 2
-    if support == "cantilever":
-        c1, s1 = _even(one)
-        c2, s2 = _even(two)
-        return (2 + (z * (rotary - shear) ** 2 + 2) * c1 * c2
-                - z * (rotary + shear) * s1 * s2)
-    # Free-free, even about mid-length: no moment and no shear force at the end of one half.
-    # w = A cosh(a x) + B cos(b x), and the bending rotation follows from Q' = -m w^2 w.
-    c1, s1 = _even(one / 4)
-    c2, s2 = _even(two / 4)
-    answer: Array = ((one + shear * z) * c1 * s2 - (two + shear * z) * c2 * s1) / (2 * spread)
-    return answer
+    rise = (z * (rotary - shear) ** 2 + 2) / spread
+    sum_ = rotary + shear
+    return (-z * sum_ + spread) / 2, (-z * sum_ - spread) / 2, (rise - sum_) / 2, (
+        -rise - sum_) / 2, spread
 
 
-def _first_root(support: str, shear: Array, rotary: Array) -> Array:
-    """Lowest z > 0 of a cantilever or free-free beam."""
+@for_many()
+def cantilever_root(shear: Quantity, rotary: Quantity) -> Quantity:
+    """Lowest z = m w^2 L^4/EI of a cantilever.
+
+    The characteristic function is entire in z with real positive roots only, so Newton's steps from
+    below the first never pass it.
+
+    Args:
+        shear: EI/(GA L^2).
+        rotary: rotary inertia per length over m L^2.
+
+    >>> round(float(cantilever_root(0.0, 0.0)) ** 0.25, 6)  # 1.875104 of the slender beam
+    1.875104
+    """
     # Flexibilities add to a lower bound (Southwell, Dunkerley): bending alone, and the shear beam
     # and the rotating sections alone.
-    if support == "cantilever":
-        z = 1 / (1 / 12.362 + 4 / np.pi**2 * (shear + rotary))
-    else:
-        z = 1 / (1 / 500.56 + (shear + rotary) / np.pi**2)
+    z = 1 / (1 / 12.362 + 4 / np.pi**2 * (shear + rotary))
+    apart, both = (rotary - shear) ** 2, rotary + shear
     for _ in range(_STEPS):
-        step = 1e-6 * z
-        here = _characteristic(support, z, shear, rotary)
-        rise = (_characteristic(support, z + step, shear, rotary)
-                - _characteristic(support, z - step, shear, rotary)) / (2 * step)
+        one, two, rise_1, rise_2, _ = _squares(z, shear, rotary)
+        c1, s1, t1 = _rising(one)
+        c2, s2, t2 = _rising(two)
+        here = 2 + (z * apart + 2) * c1 * c2 - z * both * s1 * s2
+        rise = (
+            apart * c1 * c2 + (z * apart + 2) * (s1 * rise_1 * c2 + c1 * s2 * rise_2) / 2
+            - both * s1 * s2 - z * both * (t1 * rise_1 * s2 + s1 * t2 * rise_2)
+        )
         moved = z - here / rise
-        done = np.all(np.abs(moved - z) <= 1e-11 * z)
-        z = np.where(np.isfinite(moved) & (moved > 0), moved, z)
+        done = everywhere(np.abs(moved - z) <= 1e-11 * z)
+        z = where(np.isfinite(moved) & (moved > 0), moved, z)
+        if done:
+            break
+    return z
+
+
+@for_many()
+def free_root(shear: Quantity, rotary: Quantity) -> Quantity:
+    """The same of a free-free beam, even about mid-length: no moment and no shear force at the end
+    of one half.
+
+    w = A cosh(a x) + B cos(b x), and the bending rotation follows from Q' = -m w^2 w.
+
+    Args:
+        shear: EI/(GA L^2).
+        rotary: rotary inertia per length over m L^2.
+
+    >>> round(float(free_root(0.0, 0.0)) ** 0.25, 6)  # 4.730041 of the slender beam
+    4.730041
+    """
+    z = 1 / (1 / 500.56 + (shear + rotary) / np.pi**2)
+    for _ in range(_STEPS):
+        one, two, rise_1, rise_2, spread = _squares(z, shear, rotary)
+        c1, s1, t1 = _rising(one / 4)
+        c2, s2, t2 = _rising(two / 4)
+        first, second = one + shear * z, two + shear * z
+        here = (first * c1 * s2 - second * c2 * s1) / (2 * spread)
+        # The slope of 1/(2 spread) is left to the end: quotient rule.
+        top = (
+            (rise_1 + shear) * c1 * s2 + first * (s1 * rise_1 / 8 * s2 + c1 * t2 * rise_2 / 4)
+            - (rise_2 + shear) * c2 * s1 - second * (s2 * rise_2 / 8 * s1 + c2 * t1 * rise_1 / 4)
+        )
+        rise = top / (2 * spread) - here * (rise_1 - rise_2) / spread
+        moved = z - here / rise
+        done = everywhere(np.abs(moved - z) <= 1e-11 * z)
+        z = where(np.isfinite(moved) & (moved > 0), moved, z)
         if done:
             break
     return z
@@ -98,6 +146,6 @@ def first_frequency(
         middle = 1 + np.pi**2 * (shear + turn)
         z = 2 * np.pi**4 / (middle + np.sqrt(middle**2 - 4 * shear * turn * np.pi**4))
     else:
-        z = _first_root(support, shear, turn)
+        z = cantilever_root(shear, turn) if support == "cantilever" else free_root(shear, turn)
     answer: Quantity = np.sqrt(z * EI / line_mass) / (2 * np.pi * length**2)
     return answer

@@ -17,7 +17,8 @@ from gridshell.tube.buckling.local import (
     triangle_ratio,
     triangle_stress,
 )
-from gridshell.wall.assess import Wall
+from gridshell.wall.assess import Wall, found_once
+from gridshell.wall.geometry.rib_section import RibSection
 from gridshell.wall.stress import WallStress, von_mises
 
 
@@ -92,6 +93,7 @@ def pocket_use(wall: Wall, stress: Array) -> tuple[Quantity | None, str]:
     return None, ""
 
 
+@found_once
 def rib_limits(wall: Wall) -> list[Quantity]:
     """Crippling stress of each rib family, Pa.
 
@@ -99,8 +101,13 @@ def rib_limits(wall: Wall) -> list[Quantity]:
         wall: one or many.
     """
     grid, known, skin = wall.grid, wall.properties, wall.design.skin.thickness
-    limits = []
+    limits: list[Quantity] = []
+    before: tuple[Quantity, RibSection] | None = None
     for line, section in zip(grid.families, wall.sections, strict=True):
+        if before is not None and before[0] is line.pitch and before[1] is section:
+            limits.append(limits[-1])  # a mirror image
+            continue
+        before = line.pitch, section
         breadth, depth = section.mean_width, section.height
         if wall.design.ribs.formula == "thin":
             limits.append(rib_stress(known.modulus, known.poisson, breadth, depth))

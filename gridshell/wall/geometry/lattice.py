@@ -154,10 +154,11 @@ def lattice(
         along, height = stack(width * ROOT3_2)
         length = np.hypot(width / 2, height)
         cosine, sine = height / length, width / 2 / length
+        pitch = width * cosine
         families = (
             FamilyLine(0.0, 1.0, height, "hoop"),
-            FamilyLine(cosine, sine, width * cosine, "diagonal"),
-            FamilyLine(cosine, -sine, width * cosine, "diagonal"),
+            FamilyLine(cosine, sine, pitch, "diagonal"),
+            FamilyLine(cosine, -sine, pitch, "diagonal"),
         )
         rounding = (
             Rounding("hoop rib length", ribs.spacing, width),
@@ -169,10 +170,11 @@ def lattice(
         along, height = stack(width / ROOT3_2)
         length = np.hypot(width, height / 2)
         cosine, sine = height / 2 / length, width / length
+        pitch = height * sine
         families = (
             FamilyLine(1.0, 0.0, width, "axial"),
-            FamilyLine(cosine, sine, height * sine, "diagonal"),
-            FamilyLine(cosine, -sine, height * sine, "diagonal"),
+            FamilyLine(cosine, sine, pitch, "diagonal"),
+            FamilyLine(cosine, -sine, pitch, "diagonal"),
         )
         rounding = (
             Rounding("axial rib length", ribs.spacing, height),
@@ -193,12 +195,13 @@ def lattice(
         along, height = stack(width / np.tan(ribs.angle))
         length = np.hypot(width, height)
         cosine, sine = height / length, width / length
+        pitch = width * cosine
         families = (
-            FamilyLine(cosine, sine, width * cosine, "diagonal"),
-            FamilyLine(cosine, -sine, width * cosine, "diagonal"),
+            FamilyLine(cosine, sine, pitch, "diagonal"),
+            FamilyLine(cosine, -sine, pitch, "diagonal"),
         )
         rounding = (
-            Rounding("spacing of ribs", ribs.spacing, width * cosine),
+            Rounding("spacing of ribs", ribs.spacing, pitch),
             Rounding("axial length of a cell", ribs.spacing / np.sin(ribs.angle), height),
         )
     elif ribs.pattern == "families":

@@ -6,8 +6,11 @@ weighed is the part that is cast. Corners are convex throughout (triangles, rect
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from gridshell.define.compiling import for_many, formula, where
 from gridshell.define.types import Array, IntArray, Quantity
 
 
@@ -23,15 +26,22 @@ def _sides(corners: Array) -> tuple[Array, Array]:
     return vector, np.hypot(vector[..., 0], vector[..., 1])
 
 
+@formula
+def _half_cotangent(
+    x: Quantity, y: Quantity, x_after: Quantity, y_after: Quantity, lengths: Quantity
+) -> Quantity:
+    """cot(angle/2) between a side and the one after it; ``lengths`` is the product of theirs."""
+    return (lengths - x * x_after - y * y_after) / (x * y_after - y * x_after)
+
+
 def half_angle_cotangents(corners: Array) -> Array:
     """cot(angle/2) at each corner of a convex polygon (..., k, 2), counterclockwise: (..., k)."""
     vector, length = _sides(corners)
     back = _turned(corners.shape[-2], -1)
     before, length_before = vector[..., back, :], length[..., back]
     # tan of half the turning angle, by (1 - cos)/sin of the turn; no trigonometry needed.
-    cross = before[..., 0] * vector[..., 1] - before[..., 1] * vector[..., 0]
-    dot = before[..., 0] * vector[..., 0] + before[..., 1] * vector[..., 1]
-    return (length_before * length - dot) / cross
+    return np.asarray(_half_cotangent(
+        before[..., 0], before[..., 1], vector[..., 0], vector[..., 1], length_before * length))
 
 
 def corner_cotangents(corners: Array) -> tuple[Array, Array]:
@@ -67,6 +77,68 @@ def inscribed_radius(corners: Array) -> Quantity:
     return _inset_room(_sides(corners)[1], half_angle_cotangents(corners))
 
 
+@formula
+def _outline(
+    x: Sequence[Quantity], y: Sequence[Quantity], inset: Quantity, corner_radius: Quantity
+) -> tuple[Quantity, Quantity]:
+    """Area and perimeter; see `outline_area` and `outline_perimeter`."""
+    last = len(x) - 1
+    side_x, side_y = x[0] - x[last], y[0] - y[last]
+    side = np.sqrt(side_x * side_x + side_y * side_y)
+    whole: Quantity = 0.0 * side
+    around: Quantity = 0.0 * side
+    total: Quantity = 0.0 * side
+    room: Quantity = np.inf + side
+    first, before = total, total
+    for i in range(last + 1):
+        after = i + 1 if i < last else 0
+        next_x, next_y = x[after] - x[i], y[after] - y[i]
+        length = np.sqrt(next_x * next_x + next_y * next_y)
+        cot = _half_cotangent(side_x, side_y, next_x, next_y, side * length)
+        if i == 0:
+            first = cot
+        else:
+            room = np.minimum(room, side / (before + cot))
+        whole = whole + (x[i] * y[after] - x[after] * y[i]) / 2
+        around = around + length
+        total = total + cot
+        side_x, side_y, side, before = next_x, next_y, length, cot
+    room = np.minimum(room, side / (before + first))
+    area = (
+        whole - around * inset + inset * inset * total - corner_radius**2 * (total - np.pi))
+    perimeter = around - 2 * inset * total - 2 * corner_radius * (total - np.pi)
+    left = inset < room
+    return (where(left, np.maximum(area, 0.0), 0.0), where(left, np.maximum(perimeter, 0.0), 0.0))
+
+
+@for_many(2)
+def _triangle(
+    x1: Quantity, y1: Quantity, x2: Quantity, y2: Quantity, x3: Quantity, y3: Quantity,
+    inset: Quantity, corner_radius: Quantity,
+) -> tuple[Quantity, Quantity]:
+    return _outline((x1, x2, x3), (y1, y2, y3), inset, corner_radius)
+
+
+@for_many(2)
+def _quadrangle(
+    x1: Quantity, y1: Quantity, x2: Quantity, y2: Quantity, x3: Quantity, y3: Quantity,
+    x4: Quantity, y4: Quantity, inset: Quantity, corner_radius: Quantity,
+) -> tuple[Quantity, Quantity]:
+    return _outline((x1, x2, x3, x4), (y1, y2, y3, y4), inset, corner_radius)
+
+
+def _measured(
+    corners: Array, inset: Quantity, corner_radius: Quantity
+) -> tuple[Quantity, Quantity]:
+    count = corners.shape[-2]
+    placed = [corners[..., i, k] for i in range(count) for k in (0, 1)]
+    if count == 3:
+        return _triangle(*placed, inset, corner_radius)  # type: ignore[call-arg]
+    if count == 4:
+        return _quadrangle(*placed, inset, corner_radius)  # type: ignore[call-arg]
+    return _outline(placed[::2], placed[1::2], inset, corner_radius)
+
+
 def outline_area(corners: Array, inset: Quantity, corner_radius: Quantity = 0.0) -> Quantity:
     """Area of the outline after moving each side in and rounding the corners, m2.
 
@@ -83,19 +155,12 @@ def outline_area(corners: Array, inset: Quantity, corner_radius: Quantity = 0.0)
     >>> round(float(outline_area(square, 0.1, 0.2)), 6)  # 0.64 - 0.04 (4 - pi)
     0.605664
     """
-    length, cot = _sides(corners)[1], half_angle_cotangents(corners)
-    total = np.sum(cot, axis=-1)
-    area = polygon_area(corners) - np.sum(length, axis=-1) * inset + inset**2 * total
-    area = area - corner_radius**2 * (total - np.pi)
-    return np.where(inset < _inset_room(length, cot), np.maximum(area, 0.0), 0.0)
+    return _measured(corners, inset, corner_radius)[0]
 
 
 def outline_perimeter(corners: Array, inset: Quantity, corner_radius: Quantity = 0.0) -> Quantity:
     """Length of that outline, L - 2 d S - 2 r (S - pi), m; zero when nothing is left."""
-    length, cot = _sides(corners)[1], half_angle_cotangents(corners)
-    total = np.sum(cot, axis=-1)
-    perimeter = np.sum(length, axis=-1) - 2 * inset * total - 2 * corner_radius * (total - np.pi)
-    return np.where(inset < _inset_room(length, cot), np.maximum(perimeter, 0.0), 0.0)
+    return _measured(corners, inset, corner_radius)[1]
 
 
 def inset_corners(corners: Array, inset: Quantity) -> Array:

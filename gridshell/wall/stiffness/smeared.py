@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from gridshell.define.compiling import for_many
 from gridshell.define.types import Array, Quantity
 
 # Where the six independent entries of a symmetric 3x3 stand.
@@ -30,6 +31,41 @@ def symmetric(entries: Sequence[Quantity], shape: tuple[int, ...] = ()) -> Array
         matrix[..., row, column] = entry
         matrix[..., column, row] = entry
     return matrix
+
+
+def entries_of(matrix: Array) -> list[Quantity]:
+    """Entries 11, 12, 16, 22, 26, 66 of symmetric matrices (..., 3, 3)."""
+    return [matrix[..., row, column] for row, column in _PLACES]
+
+
+@for_many(3)
+def solved_3(
+    a: Quantity, b: Quantity, c: Quantity, d: Quantity, e: Quantity, f: Quantity,
+    x: Quantity, y: Quantity, z: Quantity,
+) -> tuple[Quantity, Quantity, Quantity]:
+    """Solution of the symmetric system with rows (a, b, c), (b, d, e), (c, e, f), by cofactors.
+
+    Args:
+        a: entry 11.
+        b: entry 12.
+        c: entry 16.
+        d: entry 22.
+        e: entry 26.
+        f: entry 66.
+        x: first right side.
+        y: second right side.
+        z: third right side.
+
+    >>> solved_3(2.0, 0.0, 0.0, 4.0, 0.0, 5.0, 2.0, 8.0, 15.0)
+    (1.0, 2.0, 3.0)
+    """
+    aa, ab, ac = d * f - e * e, c * e - b * f, b * e - c * d
+    bb, bc, cc = a * f - c * c, b * c - a * e, a * d - b * b
+    whole = a * aa + b * ab + c * ac
+    return (
+        (aa * x + ab * y + ac * z) / whole, (ab * x + bb * y + bc * z) / whole,
+        (ac * x + bc * y + cc * z) / whole,
+    )
 
 
 Entries = list[Quantity]
