@@ -162,8 +162,6 @@ def mold_advice(design: Design) -> dict[str, Any]:
     if design.body is not None:
         findings.append(joints_finding(design, None))
     try:
-        if design.ribs.pattern == "families":
-            raise InputError("no mold can be made of free rib families")
         found = mold_checks(design)
     except InputError as error:
         if design.mold is not None:

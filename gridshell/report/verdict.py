@@ -207,8 +207,6 @@ def mold_finding(design: Design, checks: MoldChecks | None = None) -> Finding | 
         from gridshell.define.tables.mold import mold_of
         from gridshell.mold.checks.run import mold_checks
 
-        if design.ribs.pattern == "families":
-            return Finding("mold", FAILS, "no mold can be made of free rib families")
         if design.tube.segments < 2 and not mold_of(design).direct:
             return Finding("mold", FAILS, "a tube in one piece has no seam to part a mold at; set "
                            "tube.segments = 2 or more, or leave [mold] out")

@@ -32,11 +32,11 @@ from gridshell.mold.checks.tool import making_checks
 from gridshell.mold.checks.undercut import Undercut, undercut, undercut_checks
 from gridshell.mold.checks.volume import Batch, mass_checks
 from gridshell.mold.pieces.cutouts import cast_segments
+from gridshell.mold.relief.families import castable_ribs, pocket_kinds
 from gridshell.mold.relief.ribbing import ribbing
 from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.geometry.lattice import lattice
-from gridshell.wall.geometry.pattern import panel_pockets
 
 BURNS = 323.15  # K; skin burns in less than a minute above about 55 degC (from memory)
 USUAL_MOLD = {"print": "petg", "mill": "aluminum-6061-t6"}
@@ -130,11 +130,11 @@ def batches_of(design: Design, mold: Mold) -> tuple[Batch, ...]:
         design: one design (no arrays).
         mold: the `[mold]` table.
     """
+    design = castable_ribs(design)
     grid = lattice(design)
-    kinds = panel_pockets(grid) if design.has_ribs else []
     return tuple(
         Batch(ribbing(design, grid, group.cutouts), len(group.places))
-        for group in cast_segments(design, grid, mold.cutout, kinds))
+        for group in cast_segments(design, grid, mold.cutout, pocket_kinds(design, grid)))
 
 
 def mold_checks(
@@ -149,8 +149,9 @@ def mold_checks(
             order of `batches_of`; None when no solids were built.
 
     Raises:
-        InputError: an unknown material, or a pattern that no mold can be made of.
+        InputError: an unknown material, or ribs that no mold can be made of.
     """
+    design = castable_ribs(design)
     mold = mold_of(design) if mold is None else mold
     part = known_material(design, ROOM_TEMPERATURE)
     refusal = None if mold.direct else cast_refusal(mold, part)

@@ -111,12 +111,15 @@ def segments_that_release(design: Design) -> int | None:
         design: one design (no arrays).
     """
     grid = lattice(design)
-    length = 2 * grid.end_land + 4 * grid.cell_height
+    pitches = [float(line.pitch) for line in grid.families]
+    own = grid.pattern == "families"
+    row, narrow = (max(pitches), min(pitches)) if own else (grid.cell_height, design.ribs.spacing)
+    length = np.minimum(2 * grid.end_land + 4 * row, design.section_length)
     short = with_values(design, {"tube.length": length, "tube.sections": 1})
     for segments in range(max(design.tube.segments + 1, 2), MOST_SEGMENTS + 1):
         tried = with_values(short, {"tube.segments": segments})
         grid = lattice(tried)
-        if grid.panel_width <= tried.ribs.spacing / 2:
+        if grid.panel_width <= narrow / 2:
             return None
         if not undercut(tried, grid, ribbing(tried, grid)).locked.any():
             return segments

@@ -130,7 +130,8 @@ def write_piece(
         write_3mf(folder / f"{piece.name}.3mf", piece.name, vertices, corners, turn)
     if "png" in formats:
         draw_preview(
-            [(vertices, corners, piece.color)], folder / f"{piece.name}.png", look(piece),
+            [(vertices, corners, piece.color)], folder / f"{piece.name}.png",
+            look(piece, mold_set),
         )
     if "step" in formats:
         step = folder / f"{piece.name}.step"
@@ -206,13 +207,15 @@ def _bounds(vertices: Array) -> tuple[tuple[float, float, float], tuple[float, f
     )
 
 
-def look(piece: MoldPiece) -> tuple[float, float, float]:
+def look(piece: MoldPiece, mold_set: MoldSet) -> tuple[float, float, float]:
     """Direction from the piece to the eye that shows the side that matters.
 
     Args:
         piece: one piece.
+        mold_set: every piece of a design.
     """
-    if piece.role == "cavity" or (piece.role == "part" and piece.ribbed):
+    inside = mold_set.design.ribs.side == "inside"
+    if piece.role == "cavity" or (piece.role == "part" and piece.ribbed and inside):
         return (-0.5, -0.7, -0.9)  # into the bore, from below
     return (-0.5, -0.7, 0.9)
 

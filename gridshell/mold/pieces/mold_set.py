@@ -39,9 +39,9 @@ from gridshell.mold.pieces.layout import (
 from gridshell.mold.pieces.lettering import Plate, engraved
 from gridshell.mold.pieces.mandrel import mandrel_length, mandrel_radius, mandrel_solid, ring_solid
 from gridshell.mold.pieces.oriented import as_made
+from gridshell.mold.relief.families import castable_ribs, pocket_kinds
 from gridshell.mold.relief.ribbing import Ribbing, clean_planes, islands, ribbing
 from gridshell.wall.geometry.lattice import Lattice, lattice
-from gridshell.wall.geometry.pattern import panel_pockets
 
 Progress = Callable[[str], None]
 LONGEST_TITLE = 36  # letters engraved
@@ -168,7 +168,7 @@ def build_molds(
     if not builder.mold.direct:
         pieces += [*builder.halves(), *builder.joining()]
     return MoldSet(
-        design, builder.mold, grid=builder.grid, shrinkage=builder.shrinkage, pieces=tuple(pieces),
+        builder.design, builder.mold, grid=builder.grid, shrinkage=builder.shrinkage, pieces=tuple(pieces),
         plan=builder.plan, ribs=builder.ribs, cast_segments=tuple(builder.kinds),
         planes=builder.planes, notes=tuple(builder.notes), failed=builder.failed,
     )
@@ -198,6 +198,7 @@ class _Builder:
     """One run of building; keeps what the pieces share."""
 
     def __init__(self, design: Design, mold: Mold, progress: Progress | None) -> None:
+        design = castable_ribs(design)
         self.design, self.mold, self.grid = design, mold, lattice(design)
         self.say = progress or (lambda line: None)
         self.failed: dict[str, str] = {}
@@ -208,7 +209,7 @@ class _Builder:
         _refuse_impossible(design, mold)
         self.say("laying out the rib pattern")
         self.kinds = cast_segments(
-            design, self.grid, mold.cutout, panel_pockets(self.grid) if design.has_ribs else [])
+            design, self.grid, mold.cutout, pocket_kinds(design, self.grid))
         self.ribs = {kind.name: ribbing(design, self.grid, kind.cutouts) for kind in self.kinds}
         self.shrinkage, source = (0.0, "") if mold.direct else shrinkage_of(design, mold)
         self.notes = [] if mold.direct else [f"linear shrinkage {self.shrinkage:.2%} from {source}"]

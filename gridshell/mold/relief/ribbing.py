@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.mold.pieces.cutouts import PanelCutout, gives_way, panel_origin, wall_growth
 from gridshell.mold.relief.closed import half_of
 from gridshell.mold.relief.faces import Island, Station
+from gridshell.mold.relief.families import family_groups
 from gridshell.mold.relief.outline import Loops, circle_loops, polygon_loops, rectangle_corners
 from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.mass import at_radius, is_left_solid, pocket_outline_at, rib_side
@@ -41,6 +41,8 @@ class Pockets:
         corner_radius: at the pocket's floor, m; less than stated where it does not fit.
         fillet: radius between rib and skin, m; less than stated where it does not fit.
         shortfall: volume of fillet left out of the solids, of all n together, m3.
+        cells: (n, m, 2) where they differ from ``corners``, which then bound the outline alone:
+            ribs of other widths beside it, or sides too short to leave a trace.
     """
 
     name: str
@@ -48,6 +50,12 @@ class Pockets:
     corner_radius: float
     fillet: float
     shortfall: float
+    cells: Array | None = None
+
+    @property
+    def base(self) -> Array:
+        """(n, m, 2) the pieces of wall that the pockets own, between rib center lines, m."""
+        return self.corners if self.cells is None else self.cells
 
 
 @dataclass(frozen=True)
@@ -85,33 +93,28 @@ def ribbing(
         design: one design (no arrays).
         grid: its lattice.
         cutouts: of the cast segment.
-
-    Raises:
-        InputError: a pattern whose ribs the molds can't follow.
     """
-    if design.has_ribs and grid.pattern == "families":
-        raise InputError(
-            "ribs.pattern: 'families' has no list of pockets, so no mold can be made of it; use "
-            "isogrid, orthogrid or diagonal"
-        )
     groups, notes, ways = [], [], []
-    left = given = widened = 0
-    for kind in panel_pockets(grid) if design.has_ribs else []:
-        corners = kind.corners + panel_origin(grid)
-        if bool(np.all(is_left_solid(design, grid, corners[:1], kind.cut))):
-            left += len(corners)
-            continue
+    given = widened = 0
+    listed, left = _pockets_of(design, grid)
+    for name, corners, cells, radius in listed:
         gone, narrow = gives_way(design, grid, corners, cutouts)
         widened += int(narrow.sum())
         if gone.any():
             ways.append(corners[gone])
             given += int(gone.sum())
         if not gone.all():
-            group, note = _fitted(design, grid, kind.name, corners[~gone])
-            groups.append(group)
-            if note and note not in notes:
+            group, note = _fitted(design, grid, name, corners[~gone], radius)
+            groups.append(group if cells is None else replace(group, cells=cells[~gone]))
+            if note and note not in notes and grid.pattern != "families":
                 notes.append(note)
-    if left:
+    if grid.pattern == "families":
+        notes += _reduced_polygons(design, groups)
+    if left and grid.pattern == "families":
+        notes.append(
+            f"{left} polygons between the rib families hold no pocket of an eighth of "
+            "ribs.corner_radius, or are below ribs.smallest_pocket: left solid")
+    elif left:
         notes.append(f"{left} pockets cut by a border are below ribs.smallest_pocket: left solid")
     if given:
         notes.append(f"{given} pockets gave way to the lands of cut-outs: left solid")
@@ -123,17 +126,57 @@ def ribbing(
     return Ribbing(tuple(groups), tuple(cutouts), left, given, tuple(ways), tuple(notes))
 
 
+def _reduced_polygons(design: Design, groups: Sequence[Pockets]) -> list[str]:
+    """What does not fit the polygons between rib families, in one line for each radius."""
+    notes = []
+    for field, name in (("corner_radius", "corner radius"), ("fillet", "root fillet")):
+        stated = float(getattr(design.ribs, "root_fillet" if field == "fillet" else field))
+        less = [g for g in groups if getattr(g, field) < stated * (1 - 1e-9)]
+        if less:
+            radii = [getattr(g, field) * 1e3 for g in less]
+            notes.append(
+                f"{name} {stated * 1e3:g} mm does not fit {sum(len(g.corners) for g in less)} of "
+                f"{sum(len(g.corners) for g in groups)} polygons between the rib families; molded "
+                f"with {min(radii):.3g} mm or more")
+    return notes
+
+
+def _pockets_of(
+    design: Design, grid: Lattice
+) -> tuple[list[tuple[str, Array, Array | None, float | None]], int]:
+    """Name, corners, pieces of wall and corner radius of each group of pockets, and how many
+    polygons are left solid; None where the corners say it, or the stated radius may fit."""
+    if not design.has_ribs:
+        return [], 0
+    origin = panel_origin(grid)
+    if grid.pattern == "families":
+        groups, left = family_groups(design, grid)
+        return [
+            (f"polygon of {group.cells.shape[1]} sides", group.corners + origin,
+             group.cells + origin, group.corner_radius) for group in groups
+        ], left
+    listed: list[tuple[str, Array, Array | None, float | None]] = []
+    left = 0
+    for kind in panel_pockets(grid):
+        corners = kind.corners + origin
+        if bool(np.all(is_left_solid(design, grid, corners[:1], kind.cut))):
+            left += len(corners)
+        else:
+            listed.append((kind.name, corners, None, None))
+    return listed, left
+
+
 def _fitted(
-    design: Design, grid: Lattice, name: str, corners: Array
+    design: Design, grid: Lattice, name: str, corners: Array, fits: float | None
 ) -> tuple[Pockets, str | None]:
-    """Corner radius and fillet that fit pockets of one shape."""
+    """Corner radius and fillet that fit pockets of one shape; ``fits``: radius known to."""
     ribs = design.ribs
     floor, inset, stated = (float(v) for v in pocket_outline_at(design, grid, 0.0))
-    flat = at_radius(corners[:1], floor, grid.radius)
-    room = float(np.asarray(inscribed_radius(flat))[0]) - inset
-    rounding = min(stated, FITS * room)
+    flat = at_radius(corners, floor, grid.radius)
+    room = float(np.asarray(inscribed_radius(flat[:1]))[0]) - inset
+    rounding = min(stated, FITS * room) if fits is None else fits
     note = None
-    if rounding < stated:
+    if rounding < stated * (1 - 1e-9):
         note = (
             f"{name}: corner radius {stated * 1e3:g} mm does not fit; molded with "
             f"{rounding * 1e3:.3g} mm"
@@ -149,13 +192,13 @@ def _fitted(
     missing = fillet_area(ribs.root_fillet, math.pi / 2 + ribs.draft) - fillet_area(
         fillet, math.pi / 2 + ribs.draft
     )
-    length = float(np.asarray(outline_perimeter(flat, np.array([inset]), rounding))[0])
+    length = float(np.sum(outline_perimeter(flat, np.full(len(flat), inset), rounding)))
     if fillet < ribs.root_fillet:
         note = (note + "; " if note else f"{name}: ") + (
             f"root fillet {ribs.root_fillet * 1e3:g} mm needs a corner radius as large; molded "
             f"with {fillet * 1e3:.3g} mm"
         )
-    return Pockets(name, corners, rounding, fillet, float(missing) * length * len(corners)), note
+    return Pockets(name, corners, rounding, fillet, float(missing) * length), note
 
 
 def islands(
@@ -174,33 +217,38 @@ def islands(
     """
     laid: list[Island] = []
     for group in ribs.pockets:
-        corners = _within(group.corners, scale, span)
-        for half, part in enumerate(_halves(grid, corners)):
-            if len(part):
-                laid.append(_pocket_island(design, grid, group, part, scale, span, half=half))
+        inside = _within(group.base, scale, span)
+        group = replace(group, corners=group.corners[inside], cells=group.base[inside])
+        for half, part in enumerate(_halves(grid, group)):
+            if len(part.corners):
+                laid.append(_pocket_island(design, grid, part, scale, span, half=half))
     for cutout in ribs.cutouts:
-        if len(_within(np.array([[[cutout.hoop, cutout.axial]]]), scale, span)):
+        if _within(np.array([[[cutout.hoop, cutout.axial]]]), scale, span).all():
             laid.append(_cutout_island(design, grid, cutout, scale, through))
     return laid
 
 
-def _halves(grid: Lattice, corners: Array) -> list[Array]:
+def _halves(grid: Lattice, group: Pockets) -> list[Pockets]:
     """All pockets, or those of a closed tube by the half they lie in, see `lay_closed_tube`."""
     if not grid.closed:
-        return [corners]
-    angle = math.pi / 2 + corners[..., 0].mean(axis=1) / float(grid.radius)
+        return [group]
+    angle = math.pi / 2 + group.base[..., 0].mean(axis=1) / float(grid.radius)
     second = half_of(angle) == 1
-    moved = corners.copy()
     # Angles of the second half run on from those of the first.
-    moved[second & (angle < 0), :, 0] += 2 * math.pi * float(grid.radius)
-    return [moved[~second], moved[second]]
+    further = np.where(second & (angle < 0), 2 * math.pi * float(grid.radius), 0.0)
+    shift = np.stack([further, np.zeros_like(further)], axis=-1)[:, None, :]
+    return [
+        replace(group, corners=(group.corners + shift)[part], cells=(group.base + shift)[part])
+        for part in (~second, second)
+    ]
 
 
 def _within(corners: Array, scale: float, span: tuple[float, float] | None) -> Array:
-    if span is None:
-        return corners
+    """Which pieces (n,) of wall have their middle in a span of the solid."""
     middle = corners[..., 1].mean(axis=1) * scale
-    return corners[(middle > span[0]) & (middle < span[1])]
+    if span is None:
+        return np.ones(len(middle), bool)
+    return np.asarray((middle > span[0]) & (middle < span[1]))
 
 
 def _placed(design: Design, grid: Lattice, corners: Array, radius: float) -> Array:
@@ -217,10 +265,10 @@ def _scaled(loops: Loops, scale: float) -> Loops:
 
 
 def _pocket_island(
-    design: Design, grid: Lattice, group: Pockets, corners: Array, scale: float,
+    design: Design, grid: Lattice, group: Pockets, scale: float,
     span: tuple[float, float] | None, *, half: int,
 ) -> Island:
-    ribs = design.ribs
+    ribs, corners = design.ribs, group.corners
     less = float(pocket_outline_at(design, grid, 0.0)[2]) - group.corner_radius
 
     def station(depth: float, further: float = 0.0, pull: float | None = None) -> Station:
@@ -240,9 +288,15 @@ def _pocket_island(
     else:
         stations.append(station(0.0))
     return Island(
-        tuple(stations), _cells(design, grid, corners, scale, span),
-        width=float(ribs.width) * scale, half=half,
+        tuple(stations), _cells(design, grid, group.base, scale, span),
+        width=_narrowest(design) * scale, half=half,
     )
+
+
+def _narrowest(design: Design) -> float:
+    """Width of the narrowest rib at its tip, m."""
+    stated = float(design.ribs.width)
+    return min((float(f.width) for f in design.ribs.family if f.width is not None), default=stated)
 
 
 def _cells(
@@ -253,7 +307,7 @@ def _cells(
 
     Where a border or a joint runs along ribs they move into the half of the rib that is left.
     """
-    edge = design.ribs.width / 4
+    edge = _narrowest(design) / 4
     room_hoop = math.pi * float(grid.radius) / grid.segments - edge
     hoop = corners[..., 0] if grid.closed else np.clip(corners[..., 0], -room_hoop, room_hoop)
     low, high = (0.0, math.inf) if span is None else (span[0] / scale, span[1] / scale)
@@ -298,7 +352,7 @@ def clean_planes(ribs: Ribbing, scale: float) -> Array:
     if not ribs.pockets:
         return np.zeros(0)
     ends = np.concatenate([
-        np.stack([g.corners[..., 1].min(axis=1), g.corners[..., 1].max(axis=1)], axis=1)
+        np.stack([g.base[..., 1].min(axis=1), g.base[..., 1].max(axis=1)], axis=1)
         for g in ribs.pockets
     ])
     cuts = np.array([

@@ -138,7 +138,7 @@ def _section(axes: Any, subject: Subject) -> None:
         _sector(axes, plan, plan.outer)
     if ribbed and ribs.pockets:
         # Through the pockets nearest the middle; half way itself may run along a rib.
-        places = np.concatenate([g.corners[..., 1].mean(axis=1) for g in ribs.pockets])
+        places = np.concatenate([g.base[..., 1].mean(axis=1) for g in ribs.pockets])
         middle = float(places[np.argmin(np.abs(places - float(design.section_length) / 2))])
         pockets = pocket_spans(design, subject.grid, ribs, middle)
         line = ribbed_line(pockets, plan.base, plan.floor, plan.half_angle)
