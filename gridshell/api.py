@@ -356,9 +356,9 @@ def build_molds(design: Design, out: str | Path | None = None, force: bool = Fal
         force: replace files that are there.
     """
     if out is None:
-        from gridshell.mold.pieces import mold_set
+        from gridshell.mold.pieces import build
 
-        return mold_set.build_molds(design)
+        return build.build_molds(design)
     from gridshell.report.jobs.mold import make_molds
     from gridshell.report.plots.mold import plot_undercut
     from gridshell.report.text.mold import mold_json, mold_text

@@ -23,7 +23,7 @@ from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.files.reading import design_from_table
 from gridshell.define.tables.design import Design
 from gridshell.mold.files.write import write_piece
-from gridshell.mold.pieces.mold_set import build_molds
+from gridshell.mold.pieces.build import build_molds
 
 
 def random_table(number: int) -> dict[str, Any]:

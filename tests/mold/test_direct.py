@@ -20,7 +20,7 @@ from gridshell.mold.checks.direct import upward_sides
 from gridshell.mold.checks.run import mold_checks
 from gridshell.mold.files.solids import is_closed, is_valid, solid_volume
 from gridshell.mold.files.write import write_piece
-from gridshell.mold.pieces.mold_set import build_molds
+from gridshell.mold.pieces.build import build_molds
 from gridshell.mold.relief.ribbing import ribbing
 from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import lattice

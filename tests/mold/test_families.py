@@ -15,7 +15,7 @@ from gridshell.define.tables.mold import Mold
 from gridshell.mold.checks.run import mold_checks
 from gridshell.mold.files.solids import solid_volume
 from gridshell.mold.files.write import write_piece
-from gridshell.mold.pieces.mold_set import build_molds
+from gridshell.mold.pieces.build import build_molds
 from gridshell.mold.relief.families import castable_ribs, corners_of, family_groups, offset_sides
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.pockets import inset_corners, polygon_area

@@ -11,8 +11,9 @@ import pytest
 from shapes import small
 
 from gridshell.define.tables.mold import Mold
+from gridshell.mold.pieces.build import build_molds
 from gridshell.mold.pieces.hole_table import COLUMNS, as_csv, hole_table
-from gridshell.mold.pieces.mold_set import MoldSet, build_molds
+from gridshell.mold.pieces.mold_set import MoldSet
 
 
 @pytest.fixture(scope="module", params=[None, (0.06, 0.11, 0.06)], ids=["whole", "split"])

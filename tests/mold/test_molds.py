@@ -41,13 +41,15 @@ from gridshell.mold.files.write import (
     write_piece,
     write_pieces,
 )
-from gridshell.mold.pieces.block import prism
+from gridshell.mold.pieces.build import build_molds, piece_names
 from gridshell.mold.pieces.cutouts import cast_segments
-from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, spans
+from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid
 from gridshell.mold.pieces.layout import layout
 from gridshell.mold.pieces.lettering import Plate, engraved, letter_loops
 from gridshell.mold.pieces.mandrel import mandrel_radius
-from gridshell.mold.pieces.mold_set import MoldSet, build_molds, piece_names
+from gridshell.mold.pieces.mold_set import MoldSet
+from gridshell.mold.pieces.plain import prism
+from gridshell.mold.pieces.splitting import spans
 from gridshell.mold.relief.base import _apart
 from gridshell.mold.relief.ribbing import clean_planes, islands, ribbing
 from gridshell.wall.geometry.lattice import lattice
@@ -172,7 +174,8 @@ def test_split_halves_hold_as_many_pockets_as_the_whole(plain: MoldSet) -> None:
 
 
 def _floors(piece: Any) -> list[Any]:
-    from gridshell.mold.pieces.block import cylinder_radius, walk
+    from gridshell.mold.pieces.booleans import walk
+    from gridshell.mold.pieces.joining import cylinder_radius
 
     radius = 20.8 / 0.985
     return [f for f in walk(piece.solid, "face")
@@ -416,7 +419,7 @@ def test_a_piece_that_the_kernel_cannot_make_is_named(monkeypatch: pytest.Monkey
     def fails(*_: Any) -> None:
         raise RuntimeError("it will not")
 
-    monkeypatch.setattr("gridshell.mold.pieces.mold_set.ring_solid", fails)
+    monkeypatch.setattr("gridshell.mold.pieces.build.ring_solid", fails)
     molds = build_molds(small("plain"), MOLD)
     assert molds.failed == {"end-ring": "it will not"}
     assert [piece.name for piece in molds.pieces] == ["part", "core", "cavity", "mandrel"]

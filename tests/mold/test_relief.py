@@ -13,9 +13,12 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.material.resolve import properties
 from gridshell.mold.files.solids import is_closed, is_valid, solid_volume
-from gridshell.mold.pieces.block import combined, cylinder_radius, prism, solid_of, walk, with_sheet
-from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, relieved, spans
+from gridshell.mold.pieces.booleans import combined, walk
+from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, relieved
+from gridshell.mold.pieces.joining import cylinder_radius, solid_of, with_sheet
 from gridshell.mold.pieces.layout import layout, part_profile
+from gridshell.mold.pieces.plain import prism
+from gridshell.mold.pieces.splitting import spans
 from gridshell.mold.relief.faces import Island, lay_sheet
 from gridshell.mold.relief.outline import CURVE_ERROR, degree_for, fitting
 from gridshell.mold.relief.ribbing import islands, ribbing

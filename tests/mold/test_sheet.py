@@ -10,8 +10,9 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.checks.run import batches_of, mold_checks
-from gridshell.mold.pieces.block import cylinder_radius, walk
-from gridshell.mold.pieces.mold_set import build_molds
+from gridshell.mold.pieces.booleans import walk
+from gridshell.mold.pieces.build import build_molds
+from gridshell.mold.pieces.joining import cylinder_radius
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
 from gridshell.report.sheets.drawing import (
     SIDES,

@@ -9,7 +9,7 @@ import numpy as np
 from gridshell.define.tables.design import Design
 from gridshell.explore.scene.shape import ON_FLOOR, Mesh, joined
 from gridshell.mold.checks.flanks import out_of_mold
-from gridshell.mold.pieces.block import walk
+from gridshell.mold.pieces.booleans import walk
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.mass import pocket_outline_at
 

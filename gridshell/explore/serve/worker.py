@@ -54,7 +54,7 @@ def build_solids(design: Design, scratch: Path, teller: Teller) -> dict[str, Any
     """Exact solids as triangles, packed into the scratch folder."""
     from gridshell.explore.scene.triangles import triangles_of
     from gridshell.explore.serve.packing import packed
-    from gridshell.mold.pieces.mold_set import build_molds
+    from gridshell.mold.pieces.build import build_molds
 
     found = build_molds(design, progress=teller.step)
     pieces = [piece for piece in found.pieces if piece.role in _ROLES and not piece.casting]

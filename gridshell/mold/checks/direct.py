@@ -13,7 +13,7 @@ from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array
 from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, UNKNOWN, MoldCheck, least, most
 from gridshell.mold.checks.tool import block_widths, reach_ratio
-from gridshell.mold.pieces.layout import fits_upright
+from gridshell.mold.pieces.splitting import fits_upright
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.wall.geometry.lattice import Lattice
 

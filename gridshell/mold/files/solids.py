@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.mold.pieces.block import walk
+from gridshell.mold.pieces.booleans import walk
 
 MESH_AGREEMENT = 0.005  # of the volume, between mesh and solid
 FACET_TURN = 0.5  # rad, largest angle between neighboring facets

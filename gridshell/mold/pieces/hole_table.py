@@ -11,15 +11,9 @@ import io
 import math
 from dataclasses import dataclass
 
-from gridshell.mold.pieces.halves import (
-    Span,
-    end_holes,
-    flange_holes,
-    flash_grooves,
-    pry_slots,
-    spans,
-)
+from gridshell.mold.pieces.features import end_holes, flange_holes, flash_grooves, pry_slots
 from gridshell.mold.pieces.mold_set import MoldSet
+from gridshell.mold.pieces.splitting import Span, spans
 
 ZERO = ("zero: x = 0 at the casting's pour end face, y = 0 midway between the flanges, z = 0 on "
         "the parting face of the flanges; all in mm of the mold")

@@ -7,18 +7,16 @@ the solid, shrinkage included.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array
-from gridshell.mold.pieces.block import Arc, Point2, Profile, at_angle
+from gridshell.mold.pieces.plain import Arc, Point2, Profile, at_angle
 
 USUAL_GATE, GATE_SHARE = 0.6, 0.8  # of the wall's depth
 FUNNEL = 0.7  # of the end wall, that a gate's funnel takes
@@ -192,22 +190,6 @@ def _straightened(profile: Sequence[Point2 | Arc]) -> Profile:
     return kept
 
 
-# --- splitting ------------------------------------------------------------------------------------
-
-
-def longest_piece(bed: Sequence[float], width: float, height: float) -> float:
-    """Longest piece of a cross section that fits a bed (or stock), any way up; 0 if none does.
-
-    Args:
-        bed: its three sides, mm.
-        width: of the cross section, mm.
-        height: of the cross section, mm.
-    """
-    return max((
-        a for a, b, c in itertools.permutations(bed) if width <= b and height <= c
-    ), default=0.0)
-
-
 def gate_size(depth: float, mold: Mold) -> float:
     """Diameter of a gate where it meets the casting: as stated, as far as the wall holds it.
 
@@ -249,67 +231,6 @@ def reduced_holes(design: Design, mold: Mold) -> list[str]:
                 f"depth of {depth * 1e3:.3g} mm; {used * 1e3:.3g} mm is made"
             )
     return notes
-
-
-def fits_upright(
-    bed: Sequence[float], footprint: tuple[float, float], height: float
-) -> bool:
-    """Whether a piece that stands fits a bed whose third side is upright.
-
-    Args:
-        bed: its three sides.
-        footprint: of the piece, either way round.
-        height: of the piece, in the unit of the bed.
-    """
-    (a, b), (wide, deep) = sorted(bed[:2]), sorted(footprint)
-    return wide <= a and deep <= b and height <= bed[2]
-
-
-def splits(
-    plan: Layout, bed: Sequence[float] | None, key: float, clean: Array
-) -> tuple[tuple[float, ...], bool]:
-    """Planes x at which the halves are split, as few as can be, and whether all are clean.
-
-    Args:
-        plan: the layout.
-        bed: three sides of the bed, mm, or None.
-        key: length of the keys that stick out of a piece, mm.
-        clean: planes that meet no pocket, mm.
-
-    Raises:
-        InputError: the cross section alone does not fit.
-    """
-    if bed is None:
-        return (), True
-    width = 2 * plan.half_width
-    heights = (plan.inner - plan.bottom, plan.top - plan.parting)
-    if plan.base != plan.inner:
-        heights = (plan.inner - plan.bottom, heights[1])
-    height = max(plan.outer - plan.bottom, heights[1])
-    longest = longest_piece(bed, width, height)
-    whole = plan.end - plan.start
-    if longest >= whole:
-        return (), True
-    most = longest - key
-    least = 4 * plan.end_wall
-    if most < least:
-        shown = " x ".join(f"{side:g}" for side in bed)
-        raise InputError(
-            f"mold.bed: a mold {width:.0f} mm wide and {height:.0f} mm high does not fit "
-            f"{shown} mm; use a larger bed, more tube.segments or a narrower mold.flange_width"
-        )
-    for count in range(math.ceil(whole / most), 1000):
-        wanted = plan.start + whole * np.arange(1, count) / count
-        inside = clean[(clean > plan.start + least / 2) & (clean < plan.end - least / 2)]
-        if len(inside):
-            chosen = tuple(sorted({float(inside[np.argmin(np.abs(inside - x))]) for x in wanted}))
-            edges = np.array([plan.start, *chosen, plan.end])
-            if np.diff(edges).max() <= most:
-                return chosen, True
-        if count > 2 * math.ceil(whole / most) or not len(inside):
-            break
-    count = math.ceil(whole / most)
-    return tuple(float(x) for x in plan.start + whole * np.arange(1, count) / count), False
 
 
 def fastener_places(

@@ -15,8 +15,9 @@ from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import SolidCheck, solid_volume
 from gridshell.mold.files.unrolled_dxf import write_unrolled
 from gridshell.mold.files.write import FORMATS, planned_names, write_pieces
+from gridshell.mold.pieces.build import build_molds, piece_names
 from gridshell.mold.pieces.hole_table import as_csv, hole_table
-from gridshell.mold.pieces.mold_set import MoldSet, build_molds, piece_names
+from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
 from gridshell.report.sheets.drawing import Subject, write_sheets
 from gridshell.report.sheets.making import write_making_sheet

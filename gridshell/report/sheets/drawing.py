@@ -14,8 +14,9 @@ import numpy as np
 from gridshell.define.files.replacing import replacing
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.halves import gate_diameter, places_along, spans
+from gridshell.mold.pieces.features import gate_diameter, places_along
 from gridshell.mold.pieces.layout import Layout, cavity_profile, core_profile, layout, part_profile
+from gridshell.mold.pieces.splitting import spans
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.report.sheets.details import flange_detail, groove_detail
 from gridshell.report.sheets.parts import (

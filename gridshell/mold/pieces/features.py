@@ -1,0 +1,269 @@
+"""Features of the halves: screws and dowels, grooves, slots, gates and vents, keys at joints."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.tables.mold import Mold
+from gridshell.mold.pieces.layout import FUNNEL, Layout, fastener_places, gate_size, vent_size
+from gridshell.mold.pieces.plain import box, funnel, pin
+from gridshell.mold.pieces.splitting import Span
+
+
+def places_along(plan: Layout, mold: Mold, span: Span) -> tuple[Any, float]:
+    """Positions of the fasteners along a piece, and the distance between them.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+    """
+    plain = max(1.5 * mold.dowel_diameter, 2 * mold.screw_diameter) * 1e3
+    joint = (mold.key_length + mold.dowel_diameter) * 1e3 + 2.0
+    places = fastener_places(
+        span.start, span.end, mold.fastener_pitch * 1e3,
+        (joint if span.joint_start else plain, joint if span.joint_end else plain),
+    )
+    return places, float(places[1] - places[0])
+
+
+@dataclass(frozen=True)
+class FlangeHole:
+    """A hole through a flange, along z.
+
+    Attributes:
+        what: screw or dowel.
+        x: along the tube, mm.
+        y: across, mm.
+        diameter: mm.
+        fit: how it takes its screw or pin.
+    """
+
+    what: str
+    x: float
+    y: float
+    diameter: float
+    fit: str
+
+
+def flange_holes(plan: Layout, mold: Mold, span: Span, core: bool) -> list[FlangeHole]:
+    """Screw and dowel holes of a piece. Three dowels, so that halves go together one way only.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+        core: whether the piece is of the core, which holds the pins tight.
+    """
+    places, _ = places_along(plan, mold, span)
+    holes = []
+    for side in (1, -1):
+        dowels = {0, len(places) - 1} if side > 0 else {0}
+        for index, x in enumerate(places):
+            y = side * plan.fastener
+            if index in dowels:
+                diameter = mold.dowel_diameter + (0.0 if core else 2 * mold.clearance)
+                fit = "press" if core else "slip"
+                holes.append(FlangeHole("dowel", float(x), y, diameter * 1e3, fit))
+            else:
+                holes.append(FlangeHole(
+                    "screw", float(x), y, mold.screw_diameter * 1e3, "clearance"))
+    return holes
+
+
+def fasteners(plan: Layout, mold: Mold, span: Span, core: bool) -> list[Any]:
+    low, high = (
+        (plan.bottom - 1, plan.parting + 1) if core
+        else (plan.parting - 1, plan.top + 1)
+    )
+    return [pin((hole.x, hole.y, low), (hole.x, hole.y, high), hole.diameter)
+            for hole in flange_holes(plan, mold, span, core)]
+
+
+Box = tuple[tuple[float, float, float], tuple[float, float, float]]
+"""Lower and upper corner, mm."""
+
+
+def flash_grooves(plan: Layout, mold: Mold) -> list[Box]:
+    """Grooves in the core's flanges beside the casting.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+    """
+    if not mold.flash_width:
+        return []
+    near = plan.edge + mold.flash_gap * 1e3
+    far, deep = near + mold.flash_width * 1e3, plan.parting - mold.flash_depth * 1e3
+    return [
+        ((0.0, min(side * near, side * far), deep),
+         (plan.length, max(side * near, side * far), plan.parting))
+        for side in (1, -1)
+    ]
+
+
+def pry_slots(plan: Layout, mold: Mold, span: Span) -> list[Box]:
+    """Slots for a lever at the parting of a cavity piece, between its outermost holes.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+    """
+    places, pitch = places_along(plan, mold, span)
+    room = pitch - max(mold.dowel_diameter, mold.screw_diameter) * 1e3 - 4.0
+    width = min(mold.pry_width * 1e3, room)
+    if width < 4.0:
+        return []
+    inner = max(plan.shoulder + 1.0, plan.half_width - 6.0)
+    slots: list[Box] = []
+    for x in sorted({float(places[0] + places[1]) / 2, float(places[-2] + places[-1]) / 2}):
+        for side in (1, -1):
+            low, high = sorted((side * inner, side * plan.half_width))
+            slots.append(((x - width / 2, low, plan.parting),
+                          (x + width / 2, high, plan.parting + mold.pry_depth * 1e3)))
+    return slots
+
+
+def cutting(boxes: Sequence[Box], down: bool, sideways: bool = False) -> list[Any]:
+    """Solids that cut boxes out, standing over where they are open."""
+    tools = []
+    for (x0, y0, z0), (x1, y1, z1) in boxes:
+        outward = 1.0 if sideways else 0.0
+        low, high = (y0, y1 + outward) if y0 > 0 else (y0 - outward, y1)
+        tools.append(box((x0, low, z0 - (0.0 if down else 1.0)),
+                         (x1, high, z1 + (1.0 if down else 0.0))))
+    return tools
+
+
+@dataclass(frozen=True)
+class EndHole:
+    """A gate or vent through the upper end wall, along x.
+
+    Attributes:
+        what: gate or vent.
+        angle: from +y, rad.
+        radius: of its middle from the axis, mm.
+        diameter: where it meets the casting, mm.
+    """
+
+    what: str
+    angle: float
+    radius: float
+    diameter: float
+
+
+def end_holes(plan: Layout, mold: Mold) -> list[EndHole]:
+    """Gates and vents, at the low-x end, which is the top when the mold stands on its end.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+    """
+    gate = gate_diameter(plan, mold)
+    middle = plan.outer - 0.55 * gate  # clear of the core's print, within the wall's depth
+    gates = plan.left + (np.arange(mold.gates) + 0.5) / mold.gates * 2 * plan.half_angle
+    holes = [EndHole("gate", float(angle), middle, gate) for angle in gates]
+    vent = vent_size((plan.outer - plan.inner) / 1e3, mold) * 1e3
+    if mold.vents:
+        # Just inside the seams and evenly between them, never on a gate.
+        inset = min(2 * vent / plan.outer, plan.half_angle / 2)
+        angles = np.linspace(plan.left + inset, plan.right - inset, mold.vents) if (
+            mold.vents > 1) else np.array([plan.left + inset])
+        for angle in angles:
+            if np.abs(gates - angle).min() * plan.outer < 2 * gate + vent:
+                angle += (2 * gate + vent) / plan.outer
+            holes.append(EndHole("vent", float(angle), (plan.outer + plan.inner) / 2, vent))
+    return holes
+
+
+def gates_and_vents(plan: Layout, mold: Mold) -> list[Any]:
+    tools = []
+    for hole in end_holes(plan, mold):
+        tools.append(_radial_hole(plan, hole.radius, hole.angle, hole.diameter))
+        if hole.what == "gate":
+            tools.append(_gate_funnel(plan, hole.radius, hole.angle, hole.diameter))
+    return tools
+
+
+def gate_diameter(plan: Layout, mold: Mold) -> float:
+    """Diameter of a gate where it meets the casting, mm.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+    """
+    return gate_size((plan.outer - plan.inner) / 1e3, mold) * 1e3
+
+
+def _radial_hole(plan: Layout, radius: float, angle: float, diameter: float) -> Any:
+    y, z = radius * math.cos(angle), radius * math.sin(angle)
+    return pin((plan.start - 1, y, z), (1.0, y, z), diameter)
+
+
+def _gate_funnel(plan: Layout, radius: float, angle: float, gate: float) -> Any:
+    """Widens away from the core's print towards the outside.
+
+    It starts a little inside the gate's hole, so that no surfaces touch.
+    """
+    low = radius - 0.45 * gate
+    mouth = min(3 * gate, plan.top - 2.0 - low)
+    outer = low + mouth / 2
+    inner_x, outer_x = plan.start + FUNNEL * plan.end_wall, plan.start - 0.01
+    return funnel(
+        (inner_x, radius * math.cos(angle), radius * math.sin(angle)), 0.9 * gate,
+        (outer_x, outer * math.cos(angle), outer * math.sin(angle)), mouth,
+    )
+
+
+def keys(plan: Layout, mold: Mold, span: Span, core: bool) -> tuple[list[Any], list[Any]]:
+    """Keys on the high-x end of a piece, their sockets in the next, and pins across the joint."""
+    length, slip = mold.key_length * 1e3, mold.clearance * 1e3
+    ledge = (plan.half_width - plan.shoulder) / 2
+    thick = plan.flange
+    middle = plan.parting + (-thick / 2 if core else thick / 2)
+    shapes = [
+        ((side * plan.fastener, middle), (0.4 * ledge, thick / 4)) for side in (1, -1)
+    ]
+    if core:
+        center = (plan.bottom + plan.inner) / 2
+        shapes.append(((0.0, center), (plan.edge / 4, (plan.inner - plan.bottom) / 8)))
+    additions, cuts = [], []
+    if span.joint_end:
+        for (y, z), (half_y, half_z) in shapes:
+            additions.append(box(
+                (span.end, y - half_y, z - half_z), (span.end + length, y + half_y, z + half_z)
+            ))
+    if span.joint_start:
+        for (y, z), (half_y, half_z) in shapes:
+            cuts.append(box(
+                (span.start - 1, y - half_y - slip, z - half_z - slip),
+                (span.start + length + slip, y + half_y + slip, z + half_z + slip),
+            ))
+    for joint, at, inward in (
+        (span.joint_start, span.start, 1), (span.joint_end, span.end, -1)
+    ):
+        if joint:
+            for y, z, diameter in _joint_pins(plan, mold, core):
+                cuts.append(pin(
+                    (at - inward, y, z), (at + inward * 2 * diameter, y, z), diameter
+                ))
+    return additions, cuts
+
+
+def _joint_pins(plan: Layout, mold: Mold, core: bool) -> list[tuple[float, float, float]]:
+    """(y, z, diameter) of the pins across a joint."""
+    dowel = mold.dowel_diameter * 1e3
+    if core:
+        room = (plan.inner - plan.bottom) / 2
+        return [
+            (side * plan.edge / 2, plan.bottom + plan.flange / 2, min(dowel, 0.5 * plan.flange,
+                                                                      room))
+            for side in (1, -1)
+        ]
+    return [(0.0, (plan.outer + plan.top) / 2, min(dowel, 0.5 * (plan.top - plan.outer)))]
