@@ -26,7 +26,8 @@ _LAWS: tuple[Callable[..., Any], ...] = (
     wave_laws.helix,
 )
 _STEPS: tuple[Callable[..., Any], ...] = (
-    wave_laws.coupling, wave_laws.stiffest, wave_laws.window, wave_laws.highest_helix,
+    wave_laws.least_near, wave_laws.coupling, wave_laws.stiffest, wave_laws.window,
+    wave_laws.highest_helix,
     wave_laws.lowest_of_one, wave_laws.factored, wave_laws.largest_eigenvalue,
     wave_laws.series_matrix, wave_laws.two_helices, wave_laws.torsion_of_one,
     wave_laws.scratch_of_torsion,
@@ -46,27 +47,33 @@ def _design_of(table: Any, i: Any) -> Callable[..., Any]:
 
 
 @overload(wave_laws.loads_along)
-def _loads_along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -> Any:
+def _loads_along(
+    w: Any, kind: Any, half: Any, y: Any, first: Any, step: Any, loads: Any
+) -> Any:
     # One plain loop for each law, which the compiler turns into vector instructions.
-    def along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -> None:
+    def along(w: Any, kind: Any, half: Any, y: Any, first: Any, step: Any, loads: Any) -> None:
         if kind == _COMPRESSION:
             for i in range(len(loads)):
-                x = (first + i) * half
+                x = (first + step * i) * half
                 loads[i] = wave_laws.compression_load(w, x * x, y)
         else:
             hydrostatic = 1.0 if kind == _HYDROSTATIC else 0.0
             for i in range(len(loads)):
-                x = (first + i) * half
+                x = (first + step * i) * half
                 loads[i] = wave_laws.pressure_load(w, x * x, y, hydrostatic)
 
     return along
 
 
 @overload(wave_laws.helices_along)
-def _helices_along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any) -> Any:
-    def along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any) -> None:
+def _helices_along(
+    w: Any, half: Any, y: Any, first: Any, step: Any, energy: Any, work: Any
+) -> Any:
+    def along(
+        w: Any, half: Any, y: Any, first: Any, step: Any, energy: Any, work: Any
+    ) -> None:
         for i in range(len(energy)):
-            energy[i], work[i] = wave_laws.helix(w, (first + i) * half, y)
+            energy[i], work[i] = wave_laws.helix(w, (first + step * i) * half, y)
 
     return along
 

@@ -21,6 +21,7 @@ COMPRESSION, LATERAL, HYDROSTATIC, TORSION = 0, 1, 2, 3
 TERMS = 12  # of the series of torsion
 PRESSED = 4 / np.pi**2  # pocket area times squared wave number: 1 where a wave presses it unevenly
 MARGIN = 0.9  # see `stiffest`
+DENSE = 64  # half waves along from which helices are passed over in lots
 SERIES_FLOOR = 0.6  # the series of torsion over its two helices: 0.7 and more in the tests
 
 
@@ -339,13 +340,29 @@ def wave_load(w: Any, kind: Any, x: Any, y: Any) -> Any:
     return pressure_load(w, x, y, 1.0 if kind == HYDROSTATIC else 0.0)
 
 
-def loads_along(w: Any, kind: Any, half: Any, y: Any, first: Any, loads: Any) -> Any:
-    """Loads of the half waves first, first + 1, ... along, into ``loads``.
+def loads_along(w: Any, kind: Any, half: Any, y: Any, first: Any, step: Any, loads: Any) -> Any:
+    """Loads of the half waves first, first + step, ... along, into ``loads``.
 
     An array law here; `gridshell.tube.buckling.compiled` loops over the same law.
     """
-    x = ((first + np.arange(len(loads))) * half) ** 2
+    x = ((first + step * np.arange(len(loads))) * half) ** 2
     loads[:] = wave_load(w, kind, x, y)
+
+
+def least_near(w: Any, load: Any, m: Any, reach: Any) -> Any:
+    """What no wave within ``reach`` half waves along of one with this load can go below.
+
+    Take the mode of a wave and change its length alone: axial strains go with l^2, hoop strains not
+    at all, shears with l, and the work with l^2. So the load of two waves as long as l and s l
+    differs by no more than the power `WaveStiffness.steepness` of s.
+
+    Args:
+        w: coefficients of one design.
+        load: of a wave.
+        m: its half waves along.
+        reach: half waves, below m.
+    """
+    return load * (1 - reach / m) ** w.steepness
 
 
 def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, loads: Any) -> Any:
@@ -366,7 +383,7 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, load
     top_m, top_n = max(length / w.shortest, 2.0), max(np.pi * r / w.shortest, 3.0)
     near_m, near_n = min(near_m, np.floor(top_m)), min(near_n, np.floor(top_n))
     best, best_m, best_n = np.inf, near_m, near_n
-    loads_along(w, kind, half, (near_n / r) ** 2, near_m, loads[:1])
+    loads_along(w, kind, half, (near_n / r) ** 2, near_m, 1.0, loads[:1])
     if loads[0] > 0:
         best = loads[0] * (1 + 1e-9)  # rounding must not hide the winner
     n = 0.0 if kind == COMPRESSION else 2.0
@@ -375,16 +392,32 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, load
         low, high, last = window(w, kind, best, y)
         if high >= 0:
             m = max(np.ceil(np.sqrt(max(low, 0.0)) / half - 1e-9), 1.0)
-            end = min(np.sqrt(high) / half + 1e-9, top_m)
-            while m <= end:
-                some = loads[: min(len(loads), int(end - m) + 1)]
-                loads_along(w, kind, half, y, m, some)
-                for i in range(len(some)):
-                    if not some[i] >= best:  # also what is not a number
-                        best, best_m, best_n = some[i], m + i, n
-                        if not best > 0:
-                            return best, best_m, best_n
-                m += len(some)
+            end = np.floor(min(np.sqrt(high) / half + 1e-9, top_m))
+            # Where waves lie dense, one of each lot first; then the lots that may hold a lower one.
+            step = max(np.ceil((end - m + 1) / len(loads)), 1.0)
+            reach = np.floor(step / 2)
+            count = int((end - m) / step) + 1
+            if end < m:
+                count = 0
+            centers = loads[:count]
+            loads_along(w, kind, half, y, m + reach, step, centers)
+            for i in range(count):
+                center = m + reach + i * step
+                if not centers[i] >= best and center <= end:  # also what is not a number
+                    best, best_m, best_n = centers[i], center, n
+            if step > 1:
+                some = np.empty(int(step))
+                for i in range(count):
+                    center = m + reach + i * step
+                    if not least_near(w, centers[i], center, reach) >= best:
+                        first = center - reach
+                        lot = some[: int(min(step, end - first + 1))]
+                        loads_along(w, kind, half, y, first, 1.0, lot)
+                        for k in range(len(lot)):
+                            if not lot[k] >= best:
+                                best, best_m, best_n = lot[k], first + k, n
+            if not best > 0:
+                return best, best_m, best_n
         elif last:
             break
         n += 2.0 if n == 0.0 else 1.0
@@ -475,12 +508,14 @@ def highest_helix(w: Any, load: Any, y: Any) -> Any:
     return max((k / w.free_11) ** (1 / 3), np.sqrt(x))
 
 
-def helices_along(w: Any, half: Any, y: Any, first: Any, energy: Any, work: Any) -> Any:
-    """`helix` of the half waves first, first + 1, ... along, into ``energy`` and ``work``.
+def helices_along(
+    w: Any, half: Any, y: Any, first: Any, step: Any, energy: Any, work: Any
+) -> Any:
+    """`helix` of the half waves first, first + step, ... along, into ``energy`` and ``work``.
 
     An array law here; `gridshell.tube.buckling.compiled` loops over the same law.
     """
-    energy[:], work[:] = helix(w, (first + np.arange(len(energy))) * half, y)
+    energy[:], work[:] = helix(w, (first + step * np.arange(len(energy))) * half, y)
 
 
 def two_helices(w: Any, length: Any, n: Any, below: Any, energy: Any, work: Any) -> Any:
@@ -497,16 +532,30 @@ def two_helices(w: Any, length: Any, n: Any, below: Any, energy: Any, work: Any)
     half = np.pi / length
     y = (n / w.radius) ** 2
     top_m = max(length / w.shortest, 2.0)
-    best, best_m, first = np.inf, 1.0, 0.0
+    lot = len(energy) - 2
+    best, best_m, first, skip = np.inf, 1.0, 0.0, 0.0
     while True:
-        helices_along(w, half, y, first, energy, work)
-        for i in range(1, len(energy) - 1):
-            load = (energy[i - 1] + energy[i + 1]) / max(work[i - 1] + work[i + 1], 1e-300)
-            if not load >= best:
-                best, best_m = load, first + i
-        first += len(energy) - 2
+        if skip == 0.0:
+            helices_along(w, half, y, first, 1.0, energy, work)
+            for i in range(1, lot + 1):
+                load = (energy[i - 1] + energy[i + 1]) / max(work[i - 1] + work[i + 1], 1e-300)
+                if not load >= best:
+                    best, best_m = load, first + i
+            first += lot
+        else:
+            first += skip
         if not first <= min(highest_helix(w, min(best, below), y) / half + 1, top_m):
             return best, best_m
+        # The load of two helices is no lower than the lower of each. Ask one helix ahead how far
+        # there is none that could win.
+        skip = 0.0
+        if first > DENSE:
+            reach = np.floor(first / 8)
+            middle = first + reach
+            helices_along(w, half, y, middle, 1.0, energy[:1], work[:1])
+            load = energy[0] / max(work[0], 1e-300)
+            if least_near(w, load, middle, reach + 1) >= min(best, below):
+                skip = 2 * reach
 
 
 def series_matrix(w: Any, length: Any, y: Any, first: Any, scratch: Any) -> Any:
@@ -523,7 +572,7 @@ def series_matrix(w: Any, length: Any, y: Any, first: Any, scratch: Any) -> Any:
     """
     energy, work, square, table = scratch[0][:TERMS], scratch[1][:TERMS], scratch[2], scratch[3]
     half = np.pi / length
-    helices_along(w, half, y, first, energy, work)
+    helices_along(w, half, y, first, 1.0, energy, work)
     for i in range(TERMS):
         work[i] *= w.radius / (2 * (first + i) * half)  # lean
     size = TERMS // 2

@@ -113,6 +113,7 @@ class WaveStiffness(NamedTuple):
         free_12: D12 + 2 D66 of the same, N m.
         free_22: hoop bending stiffness of the same, N m.
         shortest: shortest half wave that is looked at, m: the depth of the equivalent wall.
+        steepness: power of a wave's length that its load changes by at most.
         in_plane: 1 when loads work on in-plane displacement, else 0 (`Theory`).
         depth: 1 when every layer does that work at its own radius, else 0 (`Theory`).
     """
@@ -151,6 +152,7 @@ class WaveStiffness(NamedTuple):
     free_12: Quantity
     free_22: Quantity
     shortest: Quantity
+    steepness: Quantity
     in_plane: Quantity
     depth: Quantity
 
@@ -244,6 +246,31 @@ def wave_stiffness(
         free_22=bending[..., 1, 1],
         shortest=np.sqrt(12 * np.maximum(
             bending[..., 0, 0] / A11, bending[..., 1, 1] / A22)),
+        steepness=_steepness(A, B, D),
         in_plane=theory.in_plane,
         depth=theory.depth,
     )
+
+
+def _steepness(A: Array, B: Array, D: Array) -> Quantity:
+    """Power of a wave's length that its load changes by at most; see `wave_laws.least_near`.
+
+    Strain energy e'G e with axial parts times s^2 and hoop parts as they were: its change with
+    ln s is 2 (1 +- q) times itself at most, q = 1/sqrt(1 - c^2), c the largest correlation of an
+    axial with a hoop strain in G (canonical, of membrane strain and curvature). Work takes s^2 of
+    axial load, s of shear flow, nothing of lateral pressure, so 4 q holds for all; a quarter more
+    for the skin's bow and for layers that stretch.
+    """
+    A11, A12, A22 = A[..., 0, 0], A[..., 0, 1], A[..., 1, 1]
+    B11, B12, B22 = B[..., 0, 0], B[..., 0, 1], B[..., 1, 1]
+    D11, D12, D22 = D[..., 0, 0], D[..., 0, 1], D[..., 1, 1]
+    axial, hoop = A11 * D11 - B11 * B11, A22 * D22 - B22 * B22
+    # Axial^-1 cross and hoop^-1 cross, of which the product has the squared correlations.
+    p, q = (D11 * A12 - B11 * B12) / axial, (D11 * B12 - B11 * D12) / axial
+    r, s = (A11 * B12 - B11 * A12) / axial, (A11 * D12 - B11 * B12) / axial
+    t, u = (D22 * A12 - B22 * B12) / hoop, (D22 * B12 - B22 * D12) / hoop
+    v, w = (A22 * B12 - B22 * A12) / hoop, (A22 * D12 - B22 * B12) / hoop
+    trace = p * t + q * v + r * u + s * w
+    both = (p * s - q * r) * (t * w - u * v)
+    largest = (trace + np.sqrt(np.maximum(trace * trace - 4 * both, 0.0))) / 2
+    return 5 / np.sqrt(np.clip(1 - largest, 1e-6, 1.0))

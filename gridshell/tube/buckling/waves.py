@@ -2,7 +2,8 @@
 
 One search (`wave_laws.lowest_of_one`, `torsion_of_one`) for both: run as plain Python for a few
 designs, which starts at once, and compiled for many. A wave is passed over only where its bending
-and shear energy alone exceed a load already found (`wave_laws.floor`).
+and shear energy alone exceed a load already found (`wave_laws.window`), or where waves lie so dense
+that a neighbor's load leaves it none below (`wave_laws.least_near`).
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
 LOADS = ("compression", "lateral", "hydrostatic", "torsion")
 _BLOCK = 512  # waves of one design looked at together
-_MANY_DESIGNS, _MANY_WAVES = 50, 3_000_000  # from which loading the compiler pays
+_MANY_DESIGNS = 50  # from which loading the compiler pays
 
 
 @dataclass(frozen=True)
@@ -75,10 +76,7 @@ def lowest_wave(load: str, law: WaveStiffness, length: Quantity) -> LowestWave:
     top_m = np.maximum(np.floor(span / shortest), 2)
     top_n = np.maximum(np.floor(np.pi * np.broadcast_to(law.radius, shape).ravel() / shortest), 3)
     lowest_of_many, torsion_of_many = wave_laws.lowest_of_many, wave_laws.torsion_of_many
-    if (
-        len(table) > _MANY_DESIGNS or np.sum(top_m * top_n) > _MANY_WAVES
-        or "gridshell.tube.buckling.compiled" in sys.modules
-    ):
+    if len(table) > _MANY_DESIGNS or "gridshell.tube.buckling.compiled" in sys.modules:
         from gridshell.tube.buckling import compiled
 
         lowest_of_many, torsion_of_many = compiled.lowest_of_many, compiled.torsion_of_many
