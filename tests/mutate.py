@@ -1,6 +1,7 @@
 """Break the code a little, at random, and see whether the folder's own tests notice.
 
     python tests/mutate.py wall tube buckling loads material [--count 60] [--seed 1]
+    python tests/mutate.py wall --only wall/assess.py:77:35
 
 Each mutant changes one place of one module in a copy of the checkout: an operator swapped, a sign
 turned, a constant off by 7 %, a comparison flipped, a smaller taken for a larger. Then the folder's
@@ -239,8 +240,10 @@ def warm() -> None:
     import scipy.stats  # noqa: F401
 
 
-def assess(folder: str, root: Path, count: int, seed: int) -> list[Place]:
-    """Survivors among ``count`` mutants of one folder."""
+def assess(
+    folder: str, root: Path, count: int, seed: int, only: tuple[str, ...] = ()
+) -> list[Place]:
+    """Survivors among ``count`` mutants of one folder, or among those of some places."""
     modules, but, _ = FOLDERS[folder]
     package = root / "gridshell"
     drawn: list[Place] = []
@@ -249,6 +252,8 @@ def assess(folder: str, root: Path, count: int, seed: int) -> list[Place]:
         if not (but and name.startswith(but + "/")):
             drawn += places(file, name)
     random.Random(seed).shuffle(drawn)
+    if only:
+        drawn = [one for one in drawn if str(one).startswith(only)]
     table = root / f"calls-{folder}.json"
 
     def record() -> int:
@@ -307,6 +312,8 @@ def main() -> None:
     parser.add_argument("folders", nargs="+", choices=sorted(FOLDERS))
     parser.add_argument("--count", type=int, default=60, help="mutants of each folder")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", action="append", default=[], metavar="FILE:LINE:COLUMN",
+                        help="this place, as a survivor is printed; may be given again")
     chosen = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="gridshell-mutants-") as folder:
         root = Path(folder).resolve()
@@ -318,7 +325,7 @@ def main() -> None:
         os.environ["NUMBA_CACHE_DIR"] = str(root / "machine-code")
         warm()
         for name in chosen.folders:
-            assess(name, root, chosen.count, chosen.seed)
+            assess(name, root, chosen.count, chosen.seed, tuple(chosen.only))
 
 
 if __name__ == "__main__":

@@ -86,6 +86,23 @@ def test_tube_launch_pushes_with_pressure_on_the_bore():
     # Only what stands out of the muzzle sees wind: a cantilever of 1 m there.
     line = 0.5 * 1.225 * 64 * 1.2 * DIAMETER
     assert np.abs(found.forces.moment).max() == pytest.approx(line / 2, rel=1e-3)
+    assert abs(found.facts["aft support"][0]) == pytest.approx(line / 2, rel=1e-3)
+
+
+@pytest.mark.parametrize("kind", ["rail", "tube-launch"])
+def test_a_slanting_rail_takes_its_share_of_the_weight(kind):
+    push = {"rail": {"thrust": "60 N"},
+            "tube-launch": {"pressure": "10 kPa", "bore_diameter": "90 mm"}}[kind]
+    force = 60.0 if kind == "rail" else 1e4 * np.pi / 4 * 0.09**2
+    _, found = run({"kind": kind, **push, "supports": ["0 mm", "2000 mm"], "elevation": "30 deg"})
+    weight = MASS * 9.80665  # ISO 80000-3
+    assert abs(found.facts["acceleration along"][0]) == pytest.approx(
+        (force - weight * np.sin(np.pi / 6)) / MASS)
+    across = weight * np.cos(np.pi / 6)
+    assert np.abs(found.forces.moment).max() == pytest.approx(across * LENGTH / 8, rel=1e-6)
+    assert abs(found.facts["fore support"][0]) == pytest.approx(across / 2)
+    # The push acts on the tail and the inertia is spread: half of it is left at mid-length.
+    assert at(found, "compression", 1.0) == pytest.approx(force / 2, rel=1e-2)
 
 
 def test_parachute_at_the_nose_pulls_the_body_along():
@@ -164,6 +181,8 @@ def test_refused_events(event, words):
     ([TUBE, {"name": "b", "role": "carried", "length": "1 m", "mass": "1 kg"}], "position: miss"),
     ([TUBE, {"name": "b", "role": "carried", "length": "1 m", "mass": "1 kg",
              "position": "1.5 m"}], "beyond the body's aft"),
+    ([TUBE, {"name": "b", "role": "carried", "length": "100 mm", "mass": "1 kg",
+             "position": "1.95 m"}], "beyond the body's aft"),
     ([TUBE, {"name": "tube", "length": "1 m", "mass": "1 kg"}], "used twice"),
     ([{**TUBE, "length": "1 m"}], "leave it out"),
     ([{**TUBE, "shape": "cone"}], "is a cylinder"),

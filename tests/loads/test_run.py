@@ -98,7 +98,46 @@ def test_joints_soften_and_cut_outs_too(probe):
     assert lowest[0] > lowest[1] > lowest[2]
     # Not quite: the glued seams slip a little as well.
     assert jointed.flexible.rigid_joint_frequency == pytest.approx(lowest[0], rel=1e-3)
+    assert jointed.flexible.rigid_joint_frequency < lowest[0]
+    assert lowest[1] < 0.999 * jointed.flexible.rigid_joint_frequency
     assert open_too.cutouts[0].result.factor > 3.0
+
+
+def test_seams_of_neighboring_sections_are_turned(probe, result):
+    from gridshell.tube.joints.seam import staggered_rotations
+
+    sections, segments = int(probe.tube.sections), int(probe.tube.segments)
+    assert len(result.rotations) == sections
+    assert result.rotations == pytest.approx(staggered_rotations(sections, segments))
+
+
+def test_stated_seam_angles_count_from_the_plane_of_bending(probe):
+    # V Q/I: the shear flow is largest on the neutral axis and vanishes at the extreme fibers.
+    numbers = tube_numbers(probe)
+
+    def shear_use(*angles):
+        joints = {**(probe.joints if isinstance(probe.joints, dict) else {})}
+        joints["seam"] = {**joints.get("seam", {}),
+                          "angles": [f"{angle} deg" for angle in angles]}
+        found = section_loads(dataclasses.replace(probe, joints=joints), numbers)
+        seams = [one for one in found.joints if one.where.startswith("seams")]
+        return max(float(check.applied) for one in seams for check in one.checks)
+
+    assert shear_use(0) != pytest.approx(shear_use(90), rel=1e-3)
+    # segments lie evenly round: either way from the plane is the same
+    assert shear_use(20) == pytest.approx(shear_use(-20))
+
+
+def test_joints_between_sections_are_those_of_the_end_land(probe):
+    numbers = tube_numbers(probe)
+    thick = dataclasses.replace(
+        numbers.wall, thickness=3 * numbers.wall.thickness)
+
+    def joint(end_wall):
+        found = section_loads(probe, dataclasses.replace(numbers, end_wall=end_wall))
+        return min(float(one.margin) for one in found.joints if one.where.startswith("joint"))
+
+    assert joint(thick) > joint(numbers.wall) == joint(None)
 
 
 def test_stiff_body_flies_as_a_rigid_one(probe):

@@ -70,6 +70,20 @@ def test_column_with_shear_is_engessers():
     assert column_load(beam) == pytest.approx(euler / (1 + euler / GA), rel=1e-4)
 
 
+def test_a_beam_of_few_elements_is_solved_whole():
+    # (k L)^2 = 22.3733, 61.6728, 120.9034 (Blevins, 1979, table 8-1)
+    found, _ = frequencies(Beam.uniform(1.0, 1.0, 1.0, elements=8), 3)
+    assert found * 2 * np.pi == pytest.approx([22.3733, 61.6728, 120.9034], rel=0.01)
+
+
+def test_column_with_shear_needs_few_elements():
+    # The slope of a soft beam is mostly its shear's: the stress matrix must know that.
+    euler, GA = np.pi**2 * 8.0, 60.0
+    for elements, within in ((4, 0.03), (8, 8e-3)):
+        beam = Beam.uniform(1.0, 8.0, shear=GA, elements=elements)
+        assert column_load(beam) == pytest.approx(euler / (1 + euler / GA), rel=within)
+
+
 def test_stepped_column():
     # Timoshenko and Gere, section 2.14: free top l1, EI1 on a clamped foot l2, EI2:
     # tan(k1 l1) tan(k2 l2) = k1/k2.

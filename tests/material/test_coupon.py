@@ -13,7 +13,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Material
 from gridshell.material.coupon.beam import load_per_modulus, rectangle
 from gridshell.material.coupon.evaluate import run_coupon
-from gridshell.material.coupon.fit import count_temperatures, fit_modulus
+from gridshell.material.coupon.fit import _criterion, count_temperatures, fit_modulus
 from gridshell.material.coupon.material_file import write_material_file
 from gridshell.material.data import read_material_file
 from gridshell.material.resolve import properties
@@ -21,6 +21,7 @@ from gridshell.material.resolve import properties
 EXAMPLES = Path(__file__).parents[2] / "examples"
 HEAD = "test,temperature [degC],span [mm],width [mm],depth [mm],load [N],deflection [mm]\n"
 ROW = "three-point,21,64,10,4,5,1.0\n"
+TUBE = HEAD.replace("width", "outside_diameter").replace("depth", "wall")
 
 
 def write(folder, text, name="tests.csv"):
@@ -188,6 +189,60 @@ def test_smooth_data_have_no_outliers_and_steps_are_found():
     assert np.all(np.diff(fit.modulus(np.linspace(220, 300, 300))) <= 0)
 
 
+def test_a_step_needs_five_temperatures():
+    for kelvin, stepped in (([225, 240, 258, 276, 295], True), ([225, 245, 270, 295], False)):
+        kelvin = np.repeat(np.array(kelvin, float), 4)
+        step = np.exp(21 - 3.5 / (1 + np.exp(-(kelvin - 258) / 6)))
+        fit = fit_modulus(kelvin, step, np.full(kelvin.size, 0.02))
+        assert ("step" in fit.shape) == stepped, fit.shape
+
+
+def test_the_criterion_is_the_corrected_one_of_akaike():
+    # Hurvich and Tsai (1989): n ln(s^2) + 2 k + 2 k (k + 1)/(n - k - 1), the scatter counted in k.
+    for count, size in ((10, 2), (25, 4)):
+        k = size + 1
+        expected = count * np.log(0.04) + 2 * k + 2 * k * (k + 1) / (count - k - 1)
+        assert _criterion(np.full(count, 0.2), size, 0.2) == pytest.approx(expected)
+    capped = _criterion(np.array([0.2] * 9 + [50.0]), 1, 0.2)  # one outlier counts as 3.5 knees
+    mean = (9 + 3.5**2) * 0.04 / 10
+    assert capped == pytest.approx(10 * np.log(mean) + 4 + 12 / 7)
+
+
+def test_what_looks_wrong_is_said():
+    kelvin = np.repeat([250.0, 275.0, 300.0], 5)
+    falling = 1e9 * np.exp(-0.02 * (kelvin - 275) + 1e-3 * np.sin(7 * np.arange(15)))
+
+    def notes(modulus):
+        return " ".join(fit_modulus(kelvin, modulus, np.full(15, 0.005)).notes)
+
+    assert "rises" not in notes(falling) and "two batches" not in notes(falling)
+    assert "the fitted modulus rises with temperature" in notes(1e18 / falling)
+    assert "bend of the curve" not in notes(falling)  # three temperatures
+    some, many = falling.copy(), falling.copy()
+    some[[1, 7, 13]] *= 0.4
+    many[[1, 3, 7, 11, 13]] *= 0.4
+    assert fit_modulus(kelvin, some, np.full(15, 0.005)).outlier.sum() == 3
+    assert "two batches" not in notes(some)
+    assert "5 of 15 coupons are outliers: look for two batches" in notes(many)
+
+
+def test_two_temperatures_far_apart_leave_the_bend_open():
+    for apart, said in ((20.0, True), (10.0, False)):
+        kelvin = np.repeat([280.0, 280.0 + apart], 4)
+        found = fit_modulus(kelvin, 1e9 * np.exp(-0.02 * (kelvin - 280)), np.full(8, 0.01))
+        assert any("bend of the curve" in note for note in found.notes) == said
+
+
+def test_a_parabola_is_taken_where_it_falls_and_nowhere_else():
+    kelvin = np.repeat(np.linspace(250.0, 300.0, 4), 4)
+    x, noise = (kelvin - 275) / 25, 1e-3 * np.sin(7 * np.arange(16))
+    falls = fit_modulus(kelvin, 1e9 * np.exp(-x - 0.3 * x**2 + noise), np.full(16, 2e-3))
+    assert falls.shape == "quadratic"
+    assert falls.modulus(287.5) == pytest.approx(1e9 * np.exp(-0.5 - 0.075), rel=2e-3)
+    turns = fit_modulus(kelvin, 1e9 * np.exp(0.1 * x - 0.6 * x**2 + noise), np.full(16, 2e-3))
+    assert turns.shape != "quadratic"  # stiffness does not rise with temperature
+
+
 def test_confidence_covers_the_truth():
     """95 % bands over invented data sets: the truth lies inside about 95 times in 100."""
     rng = np.random.default_rng(17)
@@ -285,6 +340,9 @@ def test_json_is_plain(bars):
     ("# based_on: hot-melt-evaa\n" + HEAD + ROW, "based_on.*did you mean"),
     ("# poisson: 0.7\n" + HEAD + ROW, "must be between"),
     ("# span: 64\n" + HEAD + ROW, "has no unit"),
+    ("# load_error: 104 %\n" + HEAD + ROW, "load_error: .* is too large"),
+    (HEAD + ROW.replace("5,1.0", "1.05e9,1.0"), "load: .* is too large"),
+    (TUBE + "three-point,21,64,10,5.1,5,1.0\n", "wall is more than half of outside_diameter"),
     ("coupon," + HEAD + "a," + ROW + "a," + ROW.replace("64", "80"), "span differs from line 2"),
     (HEAD + '"three-point,21,64\n', "not CSV"),
 ])
@@ -303,6 +361,13 @@ def test_bad_files_are_named(tmp_path):
         run_coupon(tmp_path / "b.csv")
     with pytest.raises(InputError):
         run_coupon("a\0b")
+
+
+def test_a_wall_of_just_half_the_diameter_is_a_solid_bar(tmp_path):
+    tube = run_coupon(write(tmp_path, TUBE + "three-point,21,200,10,4.9,5,1.0\n")).coupons[0]
+    bar = "test,temperature [degC],span [mm],diameter [mm],load [N],deflection [mm]\n"
+    solid = run_coupon(write(tmp_path, bar + "three-point,21,200,10,5,1.0\n")).coupons[0]
+    assert tube.modulus == pytest.approx(solid.modulus, rel=5e-3)
 
 
 def test_units_are_free(tmp_path):

@@ -108,6 +108,25 @@ def test_load_duration_softens_and_array_durations_broadcast():
     assert metal.creep_factor == 1.0 and not any("creep" in note for note in metal.notes)
 
 
+def test_the_shear_modulus_is_that_of_an_isotropic_material():
+    found = properties(Material("mine", modulus=2.6e9, poisson=0.3, density=1e3))
+    assert found.shear_modulus == pytest.approx(1e9)  # E/(2 (1 + v))
+
+
+def test_temperatures_are_named_in_degrees_celsius():
+    # ISO 80000-5: 0 degC is 273.15 K.
+    with pytest.raises(InputError, match=r"no modulus data at -173\.1 degC|at -173\.2 degC"):
+        properties(Material(EVA, temperature=100.0))
+
+
+@pytest.mark.parametrize(("key", "given"), [
+    ("poisson", 0.52), ("poisson", -1.02), ("modulus", "2.1e12 Pa"), ("density", "3.1e4 kg/m^3"),
+])
+def test_values_beyond_what_any_material_has_are_refused(key, given):
+    with pytest.raises(InputError, match=f"material.properties.{key}"):
+        properties(Material(EVA, properties={key: given}))
+
+
 def test_creep_that_nobody_knows_is_said_and_can_be_stated():
     stated = {"name": "mine", "modulus": 1e9, "poisson": 0.3, "density": 1e3}
     for duration, said in ((30.0, False), (60.0, False), (61.0, True), (np.array([1, 1e5]), True)):

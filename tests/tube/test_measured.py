@@ -83,6 +83,7 @@ def test_known_causes_are_found_again(tmp_path, test):
     by_name = {cause.name: cause for cause in found.causes}
     assert by_name["wall thickness"].factor == pytest.approx(2.8 / 3.0)
     assert by_name["temperature"].factor == pytest.approx(0.95)
+    assert by_name["temperature"].remark.startswith("26.0 degC for 21.0 degC")
     assert by_name["voids"].factor == pytest.approx(0.97**2)
     # The joint stands in series, so what is left is the rest on the bending part only.
     bending = sum(bend_flexibility(test, 0.8, changed.EI * 0.97**2, changed.GA * 0.97**2, joint,

@@ -33,6 +33,42 @@ def test_thin_plain_tube():
     assert float(found.GA) == pytest.approx(np.pi * R * t * G, rel=1e-7)
 
 
+@pytest.mark.parametrize("R", [0.05, 20.0])
+def test_thin_plain_tube_of_any_radius(R):
+    E, v, t = 3.0, 0.3, 1e-4 * R
+    A, D = skin_stiffness(E, v, t)
+    found, G = beam_stiffness(A, np.zeros_like(A), D, R), E / (2 * (1 + v))
+    for name, exact in (("EA", 2 * np.pi * R * t * E), ("EI", np.pi * R**3 * t * E),
+                        ("GJ", 2 * np.pi * R**3 * t * G), ("GA", np.pi * R * t * G)):
+        assert float(getattr(found, name)) == pytest.approx(exact, rel=1e-7), name
+
+
+@pytest.mark.parametrize("z", [-3e-3, 3e-3])
+def test_crossing_ribs_stand_at_their_own_radius(z):
+    # A rib at 45 deg and z is strained by (e_x + e_t R/(R + z) + g (R + z)/R)/2, to first order in
+    # z/R; the hoop strain of a stretched tube is free. Written out on the strains of the points.
+    E, v, t, R, per_length = 2.0, 0.3, 1e-3, 0.07, 1.5e-3
+    A, D = skin_stiffness(E, v, t)
+    B = np.zeros_like(A)
+    for sine in (np.sqrt(0.5), -np.sqrt(0.5)):
+        added = family_stiffness(np.sqrt(0.5), sine, 1.0, E * per_length, z, 0.0, 0.0)
+        A, B, D = A + added[0], B + added[1], D + added[2]
+    found = beam_stiffness(A, B, D, R)
+    skin, rib = E * t / (1 - v**2), 2 * E * per_length
+    inward, outward = 1 - z / R, 1 + z / R
+    plate = E * t**3 / (12 * (1 - v**2)) / R**2  # of the skin itself, bent by -e_t/R
+    hoop = skin + rib * inward**2 / 4 + plate
+    mixed = v * skin + rib * inward / 4
+    axial = skin + rib / 4
+    assert float(found.EA) == pytest.approx(2 * np.pi * R * (axial - mixed**2 / hoop), rel=2e-4)
+    shear, twist = E * t / (2 * (1 + v)), E * t**3 / (24 * (1 + v)) / R**2
+    assert float(found.GJ) == pytest.approx(
+        2 * np.pi * R**3 * (shear + twist + rib / 4 * outward**2), rel=1e-12)
+    bending = (axial * 0 + skin + plate + rib / 4 * outward**2) - (
+        v * skin + rib / 4 * outward) ** 2 / (skin + rib / 4)
+    assert float(found.EI) == pytest.approx(np.pi * R**3 * bending, rel=1e-12)
+
+
 @pytest.mark.parametrize("ratio, within", [(10.0, 3e-3), (50.0, 1.2e-4)])
 def test_thick_plain_tube(ratio, within):
     # Exact: I = pi/4 (a^4 - b^4), J = 2 I (Timoshenko, Strength of Materials).

@@ -13,6 +13,7 @@ from gridshell.wall.stiffness.finite_width import RibGrid, finite_width
 from gridshell.wall.stiffness.forms import capped, least_ratios, ratios
 from gridshell.wall.stiffness.lookup import Table
 from gridshell.wall.stiffness.rib_layer import (
+    _thin,
     bars_share,
     radius_of,
     rib_layer,
@@ -47,6 +48,16 @@ def isogrid(length=26e-3, width=2.4e-3, height=5e-3, thickness=1.6e-3, poisson=0
         "isogrid", isogrid_lines(length, name), [section] * 3, length**2 * ROOT3 / 2, fillet,
         radius, draft))
     return tuple(symmetric(part) for part in (found.A, found.B, found.D))
+
+
+def test_bars_of_vanishing_width_are_sums_over_directions():
+    # Mean of c^4, s^4, c^2 s^2 over the directions, twice: three at 60 deg make an isotropic layer,
+    # A11 = A22 = 3 A12 = 3 A66 (NASA/SP-8007-2020/REV 2, Eq. 92-95).
+    assert _thin("isogrid", 1.0) == pytest.approx((3 / 4, 3 / 4, 1 / 4, 1 / 4))
+    assert _thin("orthogrid", 0.5) == pytest.approx((4 / 3, 2 / 3, 0.0, 0.0))
+    c, s = np.cos(np.radians(30)), np.sin(np.radians(30))
+    assert _thin("diagonal", 30.0) == pytest.approx(
+        (2 * c**4, 2 * s**4, 2 * c**2 * s**2, 2 * c**2 * s**2))
 
 
 def test_isogrid_stays_isotropic():

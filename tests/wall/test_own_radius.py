@@ -58,6 +58,34 @@ def test_node_terms_without_growth_are_those_of_the_flat_wall(make_design, make_
             assert not np.allclose(one, more, rtol=1e-3)
 
 
+def test_node_terms_follow_the_parallel_axes(make_design, make_properties):
+    # What nodes add to D about the skin is what they add to A times I/A + z^2 (Steiner), to B
+    # times z, on a flat wall.
+    for pattern in ("isogrid", "orthogrid", "diagonal"):
+        built = assess_wall(make_design(pattern), make_properties())
+        section, z = built.sections[0], float(built.offsets[0])
+        A, B, D = node_entries(built.properties.modulus, built.properties.poisson, z,
+                               built.rib_grid, 1.0)
+        spread = float(section.inertia / section.area) + z * z
+        assert np.allclose(B, np.multiply(A, z), rtol=1e-12)
+        assert np.allclose(D, np.multiply(A, spread), rtol=1e-12)
+        assert max(A) > 0
+
+
+def test_nodes_on_a_longer_circle_lose_what_the_ribs_contract(make_design, make_properties):
+    # As in family_entries: g times the length, 1 - v (g - 1) of the hoop strain for each hoop
+    # direction, on what nodes have beyond bars; A12 with one, A22 with two, A11 with none.
+    built = assess_wall(make_design("orthogrid"), make_properties())
+    grid, modulus, poisson, growth = built.rib_grid, 2e9, 0.35, 1.08
+    A, _, _ = node_entries(modulus, poisson, 4e-3, grid, growth)
+    turned, section = grid.at(growth), grid.sections[0]
+    layer, bars = turned.layer(poisson), turned.bars()
+    scale = modulus * section.area * growth / section.even_width
+    once = 1 - 0.35 * 0.08
+    for entry, part, hoop in ((0, layer.G11, 0), (1, layer.G12, 1), (3, layer.G22, 2)):
+        assert A[entry] == pytest.approx(scale * once**hoop * (part - bars[entry]), rel=1e-12)
+
+
 def test_both_sides_meet_the_flat_wall_on_a_large_radius(make_design, make_properties):
     # Additions fall as 1/R, with opposite sign inside and outside.
     found = {}

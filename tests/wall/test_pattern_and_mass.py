@@ -353,6 +353,18 @@ def test_half_pockets_below_the_limit_stay_solid(make_design, make_properties):
         assert gain == pytest.approx(filled if solid else 0.0, abs=1e-15)
 
 
+def test_own_families_outside_stand_on_a_longer_circle(make_design, make_properties):
+    # The same ribs on the same skin: their layer is (t + h)/2 farther out or in.
+    found = {}
+    for side, diameter in (("inside", 0.2), ("outside", 0.2 + 0.01)):
+        built = assess_wall(make_design("families", ribs__side=side,
+                                        tube__outside_diameter=diameter), make_properties())
+        assert float(built.grid.radius) == pytest.approx(0.1 - 0.75e-3)
+        found[side] = float(built.areal_mass) / 1000.0 - 1.5e-3
+    out = (1.5e-3 + 5e-3) / 2 / (0.1 - 0.75e-3)
+    assert found["outside"] / found["inside"] == pytest.approx((1 + out) / (1 - out), rel=1e-9)
+
+
 def test_own_families_count_crossings_once(make_design, make_properties):
     # Three independent families cover 1 - (1 - w/p)^3 of the area at a constant rib width.
     built = assess_wall(make_design("families", tube__outside_diameter=2.0, ribs__width=3e-3),

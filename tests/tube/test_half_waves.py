@@ -1,0 +1,65 @@
+"""Line forces to forces of the tube, and how many ribs a half wave spans, against counting."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from gridshell.tube.buckling.general import resultant, ribs_per_half_wave, wave_notes
+from gridshell.tube.buckling.waves import LowestWave
+from gridshell.wall.assess import assess_wall
+
+
+def test_resultants_are_integrals_round_the_tube():
+    radius, angle = 0.07, np.linspace(0, 2 * np.pi, 2001)[:-1]
+    step = radius * 2 * np.pi / 2000
+    even, bent = np.ones(2000), np.cos(angle)
+    assert resultant("compression", radius) == pytest.approx(np.sum(even) * step)
+    assert resultant("bending", radius) == pytest.approx(
+        np.sum(bent * radius * np.cos(angle)) * step)
+    assert resultant("torsion", radius) == pytest.approx(np.sum(even * radius) * step)
+    assert resultant("lateral", radius) == resultant("hydrostatic", radius) == 1.0
+
+
+def wave(m, n):
+    return LowestWave(1.0, float(m), float(n), False)
+
+
+def test_ribs_in_a_half_wave_are_counted(make_design, make_properties):
+    # Orthogrid: rings are met along, stringers round; the fewer of the two count.
+    built = assess_wall(make_design("orthogrid"), make_properties())
+    grid, length = built.grid, 0.6
+    rows, around = length / float(grid.cell_height), 2 * np.pi * grid.radius / grid.cell_width
+    assert ribs_per_half_wave(built, wave(5, 2)) == pytest.approx(rows / 5)
+    assert ribs_per_half_wave(built, wave(1, 6)) == pytest.approx(around / 12)
+    # Rings of buckles have no half wave round: n = 0 counts as half a wave.
+    assert ribs_per_half_wave(built, wave(1, 0)) == pytest.approx(min(rows, around))
+    short = wave_notes(built, wave(np.ceil(rows / 1.9), 2))
+    assert any("less than two ribs" in note for note in short)
+    assert not any("less than two ribs" in note for note in wave_notes(built, wave(rows / 2.1, 2)))
+
+
+def test_a_tube_without_ribs_has_none_to_count(make_design, make_properties):
+    built = assess_wall(make_design("plain"), make_properties())
+    assert np.isposinf(ribs_per_half_wave(built, wave(40, 9)))
+
+
+def test_the_closest_family_of_an_isogrid_and_the_widest_of_ones_own(
+    make_design, make_properties
+):
+    # Isogrid, hoop ribs of length a: rows of nodes a sqrt(3)/2 apart along, in a row a round.
+    built = assess_wall(make_design("isogrid"), make_properties())
+    side = float(built.grid.cell_width)
+    row = float(built.grid.cell_height)
+    assert ribs_per_half_wave(built, wave(20, 2)) == pytest.approx(0.6 / 20 / row)
+    assert ribs_per_half_wave(built, wave(1, 15)) == pytest.approx(
+        np.pi * built.grid.radius / 15 / side)
+    # Own families: axial ribs, and two at 60 deg; round, the widest met counts.
+    own = assess_wall(make_design("families"), make_properties())
+    met = [float(line.pitch) / abs(float(line.cosine)) for line in own.grid.families
+           if abs(float(line.cosine)) > 1e-6]
+    assert ribs_per_half_wave(own, wave(1, 15)) == pytest.approx(
+        np.pi * own.grid.radius / 15 / max(met))
+    met = [float(line.pitch) / abs(float(line.sine)) for line in own.grid.families
+           if abs(float(line.sine)) > 1e-3]
+    assert ribs_per_half_wave(own, wave(15, 2)) == pytest.approx(0.6 / 15 / max(met))
