@@ -7,18 +7,23 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import sys
 from collections.abc import Sequence
 
 from gridshell.commands.table import build_parser
 from gridshell.define.errors import InputError
 
+_NEGATIVE = re.compile(r"-\.?\d")
+_LONG_OPTION = re.compile(r"--[a-z-]+\Z")
+
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code (2 for input that can't be used)."""
     _any_terminal()
     try:
-        options = build_parser().parse_args(arguments)
+        given = sys.argv[1:] if arguments is None else arguments
+        options = build_parser().parse_args(_with_negatives(given))
         if sys.stdout is None:
             return _say("standard output is closed: nothing can be shown; give it a file or pipe")
         code = int(options.run(options))
@@ -38,6 +43,23 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _drop_output()
         where = f"{error.filename}: " if error.filename else "output: "
         return _say(f"{where}can't be read or written ({error.strerror or error})")
+
+
+def _with_negatives(arguments: Sequence[str]) -> list[str]:
+    """The arguments with a value such as "-20degC" joined to its option.
+
+    The parser takes a word that starts with a dash for an option unless it is a plain number.
+
+    >>> _with_negatives(["tube", "a.toml", "--temperature", "-20degC"])
+    ['tube', 'a.toml', '--temperature=-20degC']
+    """
+    found: list[str] = []
+    for word in arguments:
+        if _NEGATIVE.match(word) and found and _LONG_OPTION.match(found[-1]):
+            found[-1] += f"={word}"
+        else:
+            found.append(word)
+    return found
 
 
 def _say(line: str, code: int = 2) -> int:

@@ -65,3 +65,14 @@ def test_nothing_imports_proof_but_the_command_line() -> None:
     for path in MODULES:
         if room(path) != "proof" and place_of(path) not in PROOF_SHOWN:
             assert "proof" not in imported_folders(path), path
+
+
+def test_the_reference_of_the_definition_file_is_up_to_date() -> None:
+    """`gridshell fields --markdown` writes what stands below the heading in define/README.md."""
+    from gridshell.define.describe import fields_markdown, tables_of
+
+    text = (ROOT / "define" / "README.md").read_text(encoding="utf-8")
+    kept = text[text.index("#### Before the first table"):]
+    assert kept == fields_markdown(tables_of()), (
+        "a declaration changed: write the output of 'gridshell fields --markdown' into "
+        "gridshell/define/README.md")

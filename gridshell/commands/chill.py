@@ -33,4 +33,7 @@ def run(options: argparse.Namespace) -> int:
     )
 
 
-COMMAND = Command("chill", "chill-down, cracking, warm-up: the usable window", run, shared=JUDGED)
+COMMAND = Command(
+    "chill", "chill-down, cracking, warm-up: the usable window", run, shared=JUDGED,
+    uses=("chill", "mold", "joints"),
+)

@@ -53,6 +53,8 @@ class Command:
         description: head of its help; the summary if empty.
         file: help of FILE.
         needs_file: whether FILE must be given.
+        uses: tables of FILE, of those that may be left out, that it works from; another one that
+            can't be used is left out with a warning. None: all of them.
     """
 
     name: str
@@ -63,13 +65,14 @@ class Command:
     description: str = ""
     file: str = "definition file (TOML)"
     needs_file: bool = True
+    uses: tuple[str, ...] | None = ("mold", "joints")
 
     def add_to(self, commands: Any) -> None:
         """Add the parser of this command to argparse's sub-parsers."""
         parser = commands.add_parser(
             self.name, help=self.summary, description=self.description or self.summary
         )
-        parser.set_defaults(run=self.run)
+        parser.set_defaults(run=self.run, uses=self.uses)
         parser.add_argument(
             "file", metavar="FILE", help=self.file, nargs=None if self.needs_file else "?"
         )

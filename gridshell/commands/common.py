@@ -23,7 +23,12 @@ def read_asked(options: argparse.Namespace) -> Design:
     from gridshell.define.units import parse_quantity
 
     check_plot(getattr(options, "plot", None))
-    design = read_design(options.file)
+    # A file that is written again keeps all of its tables.
+    written = getattr(options, "write", None)
+    design = read_design(options.file, None if written else options.uses)
+    for problem in design.left_out:
+        print(f"gridshell: warning: {options.file}: {problem} ({options.command} does not use it)",
+              file=sys.stderr)
     if options.temperature is not None:
         try:
             kelvin = parse_quantity(options.temperature, "temperature")

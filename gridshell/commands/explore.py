@@ -22,4 +22,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 COMMAND = Command(
     "explore", "a local page with sliders, curves and the part in 3-D", run, _options, (),
     "Serves a page on this machine only, until stopped with Ctrl-C.",
+    uses=None,
 )

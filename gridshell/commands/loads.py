@@ -40,4 +40,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 COMMAND = Command(
     "loads", "axial force, shear, moment along the body -> load cases", run, _options,
     (*JUDGED, "solid-cell"),
+    uses=("body", "mold", "joints"),
 )

@@ -45,4 +45,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 COMMAND = Command(
     "mesh", "the tube for general finite-element programs: shells with A, B, D, and a beam", run,
     _options, ("json", "temperature", "units", "solid-cell", "force"),
+    uses=(),
 )

@@ -181,4 +181,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 COMMAND = Command(
     "prove", "how far the formulas are off for this design (solid cells)", run, _options,
     (*USUAL, "force"), needs_file=False,
+    uses=(),
 )

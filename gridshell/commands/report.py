@@ -41,4 +41,5 @@ COMMAND = Command(
     "report", "one page with answer, pictures, checks, mold and definition file", run, _options,
     ("temperature", "units", "strict", "solid-cell", "no-cell", "force"),
     "One self-contained HTML page (and PDF): nothing in it is linked.",
+    uses=None,
 )

@@ -36,4 +36,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 COMMAND = Command(
     "scatter", "tolerances -> distribution of stiffness, margin, mass", run, _options,
     (*JUDGED, "workers"),
+    uses=("scatter", "mold", "joints"),
 )

@@ -43,4 +43,5 @@ def _options(parser: argparse.ArgumentParser) -> None:
 COMMAND = Command(
     "size", "rib height, width, spacing and skin for the least mass", run, _options,
     (*JUDGED, "force"),
+    uses=("target", "mold", "joints"),
 )

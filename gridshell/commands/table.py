@@ -10,9 +10,12 @@ from gridshell.commands import (
     compare,
     coupon,
     explore,
+    fields,
     loads,
+    materials,
     mesh,
     mold,
+    new,
     prove,
     report,
     scatter,
@@ -24,8 +27,8 @@ from gridshell.commands import (
 
 COMMANDS = tuple(
     module.COMMAND
-    for module in (wall, tube, compare, size, sweep, scatter, mold, mesh, prove, explore, chill,
-                   loads, report, coupon)
+    for module in (new, fields, materials, wall, tube, compare, size, sweep, scatter, mold, mesh,
+                   prove, explore, chill, loads, report, coupon)
 )
 
 

@@ -30,4 +30,5 @@ def run(options: argparse.Namespace) -> int:
 COMMAND = Command(
     "wall", "smeared stiffness, mass and equivalent plain wall", run,
     shared=(*JUDGED, "solid-cell", "no-cell"),
+    uses=(),
 )

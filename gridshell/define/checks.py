@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from typing import Any
+
 from gridshell.define.constants import CELL_PATTERNS, SUPPORTS
-from gridshell.define.errors import DefinitionError, Problem
+from gridshell.define.errors import Problem
 from gridshell.define.possible import stages
 from gridshell.define.tables.body import check_body
 from gridshell.define.tables.chill import check_chill
-from gridshell.define.tables.design import Design
+from gridshell.define.tables.design import Case, Design
 from gridshell.define.tables.joints import check_joints
-from gridshell.define.tables.mold import mold_of
+from gridshell.define.tables.mold import check_mold
 from gridshell.define.tables.scatter import check_scatter
 from gridshell.define.tables.target import check_target
 
@@ -26,25 +29,20 @@ def unit_cell_misplaced(design: Design) -> str | None:
     return None
 
 
+# table that a file may leave out -> its contradictions within itself
+OWN_CHECKS: Mapping[str, Callable[[Any], list[Problem]]] = {
+    "mold": check_mold, "target": check_target, "scatter": check_scatter, "chill": check_chill,
+    "body": check_body, "joints": check_joints,
+}
+
+
 def check_design(design: Design) -> list[Problem]:
     """Every contradiction between the fields of one (scalar) design."""
     problems = _check_geometry(design)
-    if design.mold is not None and not problems:
-        try:
-            mold_of(design)
-        except DefinitionError as error:
-            problems += error.problems
-    problems += _check_cases(design)
-    if design.target is not None:
-        problems += check_target(design.target)
-    if design.scatter is not None:
-        problems += check_scatter(design.scatter)
-    if design.chill is not None:
-        problems += check_chill(design.chill)
-    if design.body is not None:
-        problems += check_body(design.body)
-    if design.joints is not None:
-        problems += check_joints(design.joints)
+    problems += check_cases(design.case)
+    for key, check in OWN_CHECKS.items():
+        stated = getattr(design, key)
+        problems += [] if stated is None else check(stated)
     return problems
 
 
@@ -60,10 +58,15 @@ def _check_geometry(design: Design) -> list[Problem]:
     return problems
 
 
-def _check_cases(design: Design) -> list[Problem]:
+def check_cases(cases: tuple[Case, ...]) -> list[Problem]:
+    """Contradictions within and between load cases.
+
+    Args:
+        cases: as the file states them.
+    """
     problems = []
     seen: set[str] = set()
-    for index, case in enumerate(design.case, start=1):
+    for index, case in enumerate(cases, start=1):
         if case.support == "none" and (case.transverse or case.acceleration):
             problems.append(Problem(
                 f"case[{index}].support",

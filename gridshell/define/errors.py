@@ -4,10 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 
 class InputError(ValueError):
     """Something the user stated can't be used; the message names the field, value and remedy."""
+
+
+def short(value: Any) -> str:
+    """A value as a message shows it: one line, never long.
+
+    >>> short("x" * 900)[-9:]
+    "...(900)'"
+    """
+    shown = repr(value).replace("\n", " ")
+    if len(shown) <= 60:
+        return shown
+    if isinstance(value, str):
+        return repr(f"{value[:44]}...({len(value):,})")
+    return f"{shown[:57]}..."
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ import typing
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from gridshell.define.errors import InputError, Problem
+from gridshell.define.errors import InputError, Problem, short
 from gridshell.define.units import KINDS, parse_quantity
 
 REQUIRED = dataclasses.MISSING
@@ -112,12 +112,6 @@ def nearest(word: str, known: Sequence[str]) -> str:
     """A hint naming the nearest known word, or the known words when none is near."""
     match = difflib.get_close_matches(word, known, n=1, cutoff=0.5)
     return f"did you mean {match[0]!r}?" if match else "known: " + ", ".join(sorted(known))
-
-
-def short(value: Any) -> str:
-    """A value as a message shows it: one line, never long."""
-    shown = repr(value).replace("\n", " ")
-    return shown if len(shown) <= 60 else shown[:57] + "..."
 
 
 # bound -> (how it compares, what is wrong beyond it)

@@ -12,7 +12,7 @@ import math
 import re
 from typing import Any
 
-from gridshell.define.errors import InputError
+from gridshell.define.errors import InputError, short
 
 # kind of quantity -> (SI unit it is stored in, what to write in an error message)
 KINDS: dict[str, tuple[str, str]] = {
@@ -22,7 +22,8 @@ KINDS: dict[str, tuple[str, str]] = {
     "volume": ("m^3", "a volume such as '120 cm^3'"),
     "angle": ("rad", "an angle such as '3 deg'"),
     "temperature": ("K", "a temperature such as '21 degC', '70 degF' or '194.7 K'"),
-    "temperature_difference": ("delta_degC", "a temperature difference such as '5 delta_degC'"),
+    "temperature_difference": (
+        "delta_degC", "a temperature difference such as '5 K' or '9 delta_degF'"),
     "mass": ("kg", "a mass such as '250 g' or '0.5 lb'"),
     "density": ("kg/m^3", "a density such as '980 kg/m^3'"),
     "force": ("N", "a force such as '180 N' or '40 lbf'"),
@@ -59,6 +60,22 @@ def _registry() -> Any:
     return registry
 
 
+_GLUED = re.compile(r"\b([kM]?N)-?(mm|cm|m)(?![A-Za-z])")
+_HYPHEN = re.compile(r"(?<=[A-Za-z])-(?=[A-Za-z])")
+_POWER = re.compile(r"(?<=[A-Za-z])([234])(?![\w.])")
+
+
+def _spelled(unit: str, kind: str) -> str:
+    """A unit as the units library spells it: "Nm", "in-lbf" and "kg/m3" are common in the trade.
+
+    >>> _spelled("kNm", "moment"), _spelled("in-lbf", "moment"), _spelled("kg/m3", "density")
+    ('kN*m', 'in*lbf', 'kg/m^3')
+    """
+    if kind in ("moment", "stiffness"):  # elsewhere Nm is a length
+        unit = _GLUED.sub(r"\1*\2", unit)
+    return _POWER.sub(r"^\1", _HYPHEN.sub("*", unit))
+
+
 @functools.lru_cache(maxsize=4096)
 def parse_quantity(text: str, kind: str) -> float:
     """Read a quantity such as ``"2.4 mm"`` as a float in SI.
@@ -77,24 +94,24 @@ def parse_quantity(text: str, kind: str) -> float:
     unit, wanted = KINDS[kind]
     found = _NUMBER.match(text)
     if not found:
-        raise InputError(f"{text!r} is not a number with a unit; write {wanted}")
+        raise InputError(f"{short(text)} is not a number with a unit; write {wanted}")
     value, written = float(found[1]), found[2]
     if not math.isfinite(value):
-        raise InputError(f"{text!r} is not finite; write {wanted}")
+        raise InputError(f"{short(text)} is not finite; write {wanted}")
     if not written:
         if kind == "ratio":
             return value
-        raise InputError(f"{text!r} has no unit; write {wanted}")
+        raise InputError(f"{short(text)} has no unit; write {wanted}")
     if len(written) > _LONGEST_UNIT or "\n" in written:
-        raise InputError(f"{text[:60]!r}... is not a quantity; write {wanted}")
+        raise InputError(f"{short(text)} is not a quantity; write {wanted}")
     try:
-        result = float(_registry().Quantity(value, written).to(unit).magnitude)
+        result = float(_registry().Quantity(value, _spelled(written, kind)).to(unit).magnitude)
     except Exception as error:  # the units library has many error types, some outside its base
-        if type(error).__name__ == "DimensionalityError":
-            raise InputError(f"{text!r} is the wrong kind of quantity; write {wanted}") from None
-        raise InputError(f"{text!r} has an unknown unit {written!r}; write {wanted}") from None
+        wrong = "is the wrong kind of quantity" if (
+            type(error).__name__ == "DimensionalityError") else f"has an unknown unit {written!r}"
+        raise InputError(f"{short(text)} {wrong}; write {wanted}") from None
     if not math.isfinite(result):
-        raise InputError(f"{text!r} is not finite; write {wanted}")
+        raise InputError(f"{short(text)} is not finite; write {wanted}")
     return result
 
 
@@ -114,3 +131,25 @@ def convert(value: float, kind: str, unit: str) -> float:
     """
     factor, offset = _line(kind, unit)
     return value * factor + offset
+
+
+# unit of the trade -> the one beside it where work is in inches; other units stay.
+_INCH = {
+    "mm": "in", "m": "ft", "mm^2": "in^2", "m^2": "ft^2", "g": "lb", "kg": "lb",
+    "kg/m^3": "lb/in^3", "N": "lbf", "N/m": "lbf/in", "N m": "lbf in", "N m^2": "lbf in^2",
+    "GPa": "Mpsi", "MPa": "ksi", "kPa": "psi", "m/s": "ft/s", "m/s^2": "ft/s^2", "degC": "degF",
+    "K": "delta_degF",
+}
+
+
+def unit_in(unit: str, system: str) -> str:
+    """The unit in which a definition states a quantity.
+
+    Args:
+        unit: the metric one.
+        system: metric or inch.
+
+    >>> unit_in("mm", "inch"), unit_in("deg", "inch")
+    ('in', 'deg')
+    """
+    return _INCH.get(unit, unit) if system == "inch" else unit

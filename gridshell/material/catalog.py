@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import difflib
 import functools
+from collections.abc import Sequence
 from pathlib import Path
 
-from gridshell.define.errors import InputError
-from gridshell.define.schema import nearest, short
+from gridshell.define.errors import InputError, short
 from gridshell.material.data import MaterialData, read_material_file
 
 FOLDER = Path(__file__).parent / "library"
@@ -47,7 +48,21 @@ def load_material(name: str) -> MaterialData:
     aliases = _aliases()
     if key in aliases:
         return _read(aliases[key])
-    raise InputError(
-        f"material.name: {short(name)} is not in the library; "
-        f"{nearest(key, [*known, *aliases]) if len(key) < 80 else 'known: ' + ', '.join(known)}"
-    )
+    raise InputError(f"material.name: {short(name)} is not in the library; {_near(key, known)}")
+
+
+def _near(key: str, known: Sequence[str]) -> str:
+    """Which materials a name may have meant; the whole list if none is near."""
+    aliases = _aliases()
+    meant = [name for name in known if key and (key in name or name in key)]
+    meant += [name for alias, name in aliases.items() if key and key in alias]
+    if len(key) < 80:
+        for match in difflib.get_close_matches(key, [*known, *aliases], n=4, cutoff=0.5):
+            found = aliases.get(match, match)
+            # "aluminium" means every alloy, not the one that is nearest by its letters.
+            kin = found.split("-")[0]
+            alike = difflib.SequenceMatcher(None, key, kin).ratio() > 0.8
+            meant += [name for name in known if name.split("-")[0] == kin] if alike else [found]
+    if not meant:
+        return "known: " + ", ".join(known)
+    return f"did you mean {' or '.join(sorted(dict.fromkeys(meant)))}?"

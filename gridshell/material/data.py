@@ -11,9 +11,9 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.errors import DefinitionError, InputError, Problem, short
 from gridshell.define.files.reading import read_toml
-from gridshell.define.schema import nearest, read_value, short
+from gridshell.define.schema import nearest, read_value
 from gridshell.material.creep import Creep
 from gridshell.material.curve import Curve
 from gridshell.material.properties import FIXED, KINDS, PropertyKind

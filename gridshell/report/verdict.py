@@ -115,7 +115,8 @@ def verdict_of(
         tube = assess_tube(design)
     return judge((
         structure_finding(tube), unchecked_finding(tube), joints_finding(design, loads),
-        range_finding(tube), creep_finding(tube), mold_finding(design, mold), *more,
+        range_finding(tube), creep_finding(tube), mold_finding(design, mold),
+        *left_out_findings(design), *more,
     ))
 
 
@@ -221,6 +222,13 @@ def mold_finding(design: Design, checks: MoldChecks | None = None) -> Finding | 
             return Finding("mold", word, f"{', '.join(bad[:3])}"
                            + (f" and {len(bad) - 3} more" if len(bad) > 3 else ""))
     return Finding("mold", HOLDS, f"all {len(listed)} checks pass")
+
+
+def left_out_findings(design: Design) -> list[Finding]:
+    """Tables that were left out since they can't be used: nothing is known of their side."""
+    tables = {problem.path.partition(".")[0] for problem in design.left_out}
+    return [Finding(table, NOT_CHECKED, f"[{table}] can't be used, see the warnings")
+            for table in ("mold", "body", "joints") if table in tables]
 
 
 def temperature_finding(study: OverTemperature, system: str = "metric") -> Finding | None:

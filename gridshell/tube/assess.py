@@ -10,6 +10,7 @@ from gridshell.define.checks import check_design
 from gridshell.define.constants import SUPPORTS
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Case, Design
+from gridshell.define.tables.mold import mold_of
 from gridshell.define.types import BoolArray, Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
@@ -179,7 +180,7 @@ def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:
          "edges as built into stiff plates all round, which hold them along and against turning; "
          "torsion takes no credit, the column follows each case's support, and knockdown factors "
          "come from tests compared with ends that are free to turn"),
-        (bool((design.mold or {}).get("cutout")),
+        (bool(mold_of(design).cutout),
          "cut-outs of [mold] are in neither mass nor stiffness here, only in general instability: "
          "mold weighs them, loads checks the stress beside them"),
         (stiffness.EI_max > 1.005 * stiffness.EI,

@@ -34,11 +34,11 @@ def holes_left(built: Wall) -> tuple[Quantity, tuple[str, ...]]:
     Args:
         built: one or many.
     """
-    stated = (built.design.mold or {}).get("cutout")
-    if not stated:
-        return 1.0, ()
     left: Quantity = 1.0
-    for one in mold_of(built.design).cutout:
+    cutouts = mold_of(built.design).cutout
+    if not cutouts:
+        return left, ()
+    for one in cutouts:
         size = max(float(value) for value in (one.diameter, one.width, one.length)
                    if value is not None)
         left = np.minimum(left, buckling_left(

@@ -5,12 +5,14 @@ from __future__ import annotations
 import dataclasses
 import re
 import tomllib
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
-from gridshell.define.checks import check_design
+from gridshell.define.checks import OWN_CHECKS, check_design
 from gridshell.define.errors import DefinitionError, Problem
 from gridshell.define.files.text_file import read_text_file
+from gridshell.define.further import further_problems, head
 from gridshell.define.schema import read_table
 from gridshell.define.tables.design import Design
 
@@ -44,29 +46,47 @@ def read_toml(path: str | Path) -> tuple[dict[str, Any], str]:
 
 
 def design_from_table(
-    content: dict[str, Any], source: str = "definition", folder: Path = Path(".")
+    content: dict[str, Any], source: str = "definition", folder: Path = Path("."),
+    uses: Collection[str] | None = None,
 ) -> Design:
     """A design from the parsed content of a definition file.
 
+    Args:
+        content: the parsed file.
+        source: named in messages.
+        folder: that files it names are relative to.
+        uses: tables that may be left out of a file and that the caller works from; another one
+            that can't be used is left out (`Design.left_out` says why). None: all of them.
     Raises:
         DefinitionError: with every problem found.
     """
     problems: list[Problem] = []
     design = read_table(Design, content, "", problems)
-    if design is not None:
+    if design is None:
+        problems += further_problems(content, problems)
+    else:
         design = dataclasses.replace(design, folder=folder)
         problems += check_design(design)
-    if problems:
+    if not problems:
+        assert isinstance(design, Design)
+        return design
+    spare = set(OWN_CHECKS) - set(OWN_CHECKS if uses is None else uses)
+    if any(head(problem.path) not in spare for problem in problems):
         raise DefinitionError(source, problems)
-    assert isinstance(design, Design)
-    return design
+    bad = {head(problem.path) for problem in problems}
+    kept = {key: value for key, value in content.items() if key not in bad}
+    return dataclasses.replace(
+        design_from_table(kept, source, folder), left_out=tuple(problems))
 
 
-def read_design(path: str | Path) -> Design:
+def read_design(path: str | Path, uses: Collection[str] | None = None) -> Design:
     """Read and check a definition file.
 
+    Args:
+        path: of the file.
+        uses: see `design_from_table`.
     Raises:
         DefinitionError: with every problem found, each on one line with its key path.
     """
     content, _ = read_toml(path)
-    return design_from_table(content, str(path), Path(path).resolve().parent)
+    return design_from_table(content, str(path), Path(path).resolve().parent, uses)

@@ -17,9 +17,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.errors import DefinitionError, InputError, Problem, short
 from gridshell.define.files.text_file import read_text_file
-from gridshell.define.schema import nearest, read_value, short
+from gridshell.define.schema import nearest, read_value
 
 LARGEST_FILE = 4_000_000  # bytes
 MOST_ROWS = 20_000

@@ -27,7 +27,14 @@ def _key(name: Key) -> str:
     return ".".join(str(tomlkit.key(part).as_string()) for part in parts)
 
 
-def _value(value: Any) -> str:
+def toml_value(value: Any) -> str:
+    """A value as TOML writes it.
+
+    Args:
+        value: number, text, list or mapping.
+    Raises:
+        InputError: TOML can't hold it.
+    """
     import tomlkit
 
     if isinstance(value, Mapping):
@@ -49,7 +56,7 @@ def _is_table(value: Any) -> bool:
 def _add(content: Mapping[Any, Any], path: tuple[str, ...], lines: list[str]) -> None:
     for name, value in content.items():
         if not _is_table(value):
-            lines.append(f"{_key(name)} = {_value(value)}")
+            lines.append(f"{_key(name)} = {toml_value(value)}")
     for name, value in content.items():
         if not _is_table(value):
             continue

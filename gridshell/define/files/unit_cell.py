@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.constants import CELL_PATTERNS, SIDES
-from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.errors import DefinitionError, InputError, Problem, short
 from gridshell.define.files.reading import read_toml
 from gridshell.define.files.replacing import write_text
 from gridshell.define.files.writing import table_text
@@ -26,7 +26,6 @@ from gridshell.define.schema import (
     free,
     quantity,
     read_table,
-    short,
     table,
     text,
 )

@@ -1,7 +1,8 @@
 """Write a design back as a definition file that reads as the same design.
 
 Works from the declarations that the reader works from. Each quantity is shown in its declared unit
-with as few digits as read back to the stored number, but for its last bits.
+(or the one beside it where the design is in inches), with as few digits as read back to the stored
+number, but for its last bits.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import write_text
 from gridshell.define.files.toml import toml_text
 from gridshell.define.tables.design import Design, with_values
-from gridshell.define.units import KINDS, convert, parse_quantity
+from gridshell.define.units import KINDS, convert, parse_quantity, unit_in
 
 _MOST_DIGITS = 17  # enough for any double
 _NOISE = 2e-15  # relative; what a few conversions of units leave
@@ -60,27 +61,29 @@ def _scalar(value: Any, where: str) -> float:
     return float(value)
 
 
-def _value(value: Any, rules: Mapping[str, Any], where: str) -> Any:
+def _value(value: Any, rules: Mapping[str, Any], where: str, system: str) -> Any:
     """One value as a file states it, by the rules of its field."""
     form = rules["form"]
     if form == "quantity":
         number = _scalar(value, where)
-        ratio = rules["kind"] == "ratio"
-        return number if ratio else quantity_text(number, rules["kind"], rules.get("unit"))
+        if rules["kind"] == "ratio":
+            return number
+        unit = rules.get("unit") or KINDS[rules["kind"]][0]
+        return quantity_text(number, rules["kind"], unit_in(unit, system))
     if form == "quantities":
-        return [_value(item, {**rules, "form": "quantity"}, where) for item in value]
+        return [_value(item, {**rules, "form": "quantity"}, where, system) for item in value]
     if form == "number":
         return _scalar(value, where)
     if form == "count":
         return int(_scalar(value, where))
     if form == "table":
-        return _stated(value, where)
+        return _stated(value, where, system)
     if form == "tables":
-        return [_stated(entry, where) for entry in value]
+        return [_stated(entry, where, system) for entry in value]
     return list(value) if isinstance(value, tuple) else value
 
 
-def _stated(record: Any, path: str) -> dict[str, Any]:
+def _stated(record: Any, path: str, system: str) -> dict[str, Any]:
     """What a declared table states beyond its defaults."""
     found: dict[str, Any] = {}
     for field in dataclasses.fields(record):
@@ -90,7 +93,9 @@ def _stated(record: Any, path: str) -> dict[str, Any]:
             continue
         within = rules["form"] in ("table", "tables", "free")
         if within or where in _KEPT or not _same(value, field.default):
-            found[field.name] = _value(value, rules, where)
+            found[field.name] = _value(value, rules, where, system)
+            if found[field.name] == {} and field.default is not None:
+                del found[field.name]  # a table that is all defaults, and is there if left out
     return found
 
 
@@ -109,7 +114,7 @@ def table_text(record: Any, comment: str = "") -> str:
     Raises:
         InputError: a value that no file can state.
     """
-    return toml_text(_stated(record, ""), comment)
+    return toml_text(_stated(record, "", getattr(record, "units", "metric")), comment)
 
 
 def definition_text(design: Design, comment: str = "", folder: Path | None = None) -> str:

@@ -222,7 +222,13 @@ USES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 }
 
 
-def _check_part(part: Part, path: str) -> list[Problem]:
+def check_part(part: Part, path: str) -> list[Problem]:
+    """Contradictions within one part.
+
+    Args:
+        part: the part.
+        path: where it is stated.
+    """
     problems = []
     if part.role != "tube":
         for name in ("length", "mass"):
@@ -245,7 +251,13 @@ def _check_part(part: Part, path: str) -> list[Problem]:
     return problems
 
 
-def _check_event(event: Event, path: str) -> list[Problem]:
+def check_event(event: Event, path: str) -> list[Problem]:
+    """Contradictions within one event.
+
+    Args:
+        event: the event.
+        path: where it is stated.
+    """
     needed, allowed = USES[event.kind]
     problems = [
         Problem(f"{path}.{name}", f"missing; kind {event.kind!r} needs it")
@@ -299,8 +311,8 @@ def check_body(body: Body) -> list[Problem]:
                     f"{path}.name", f"{entry.name!r} is used twice; names must differ"
                 ))
             seen.add(entry.name)
-            problems += (_check_part(entry, path) if isinstance(entry, Part)
-                         else _check_event(entry, path))
+            problems += (check_part(entry, path) if isinstance(entry, Part)
+                         else check_event(entry, path))
     return problems
 
 

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.constants import PATTERNS, ROOM_TEMPERATURE, SIDES, SUPPORTS, WALL_ENDS
+from gridshell.define.errors import Problem
 from gridshell.define.schema import (
     choice,
     count,
@@ -28,6 +29,7 @@ from gridshell.define.schema import (
 from gridshell.define.tables.body import Body
 from gridshell.define.tables.chill import Chill
 from gridshell.define.tables.joints import Joints
+from gridshell.define.tables.mold import Mold
 from gridshell.define.tables.scatter import Scatter
 from gridshell.define.tables.target import Target
 from gridshell.define.types import Quantity
@@ -251,7 +253,12 @@ class Case:
 
 @dataclass(frozen=True)
 class Design:
-    """One design, or an array of designs."""
+    """One design, or an array of designs.
+
+    Attributes:
+        folder: that files it names are relative to.
+        left_out: problems of tables that were left out, since the command does not use them.
+    """
 
     title: str = text("what this is; say so if it is invented")
     material: Material = table(Material, "the material")
@@ -260,7 +267,7 @@ class Design:
     ribs: Ribs = table(Ribs, "the ribs")
     units: str = choice(("metric", "inch"), "units that results are shown in", default="metric")
     case: tuple[Case, ...] = tables(Case, "load cases")
-    mold: Mapping[str, Any] | None = free("how the molds are made")
+    mold: Mold | None = table(Mold, "how the molds are made", default=None)
     target: Target | None = table(Target, "what 'size' looks for", default=None)
     scatter: Scatter | None = table(Scatter, "tolerances for 'scatter'", default=None)
     chill: Chill | None = table(Chill, "how the tube is chilled and warms up again", default=None)
@@ -269,6 +276,7 @@ class Design:
     )
     joints: Joints | None = table(Joints, "seams and joints between sections", default=None)
     folder: Path = field(default=Path("."))
+    left_out: tuple[Problem, ...] = field(default=())
 
     @property
     def skin_radius(self) -> Quantity:

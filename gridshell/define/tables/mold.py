@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from gridshell.define.errors import DefinitionError, Problem
 from gridshell.define.schema import (
@@ -22,7 +22,9 @@ from gridshell.define.schema import (
     text,
 )
 from gridshell.define.tables.casting import Casting
-from gridshell.define.tables.design import Design
+
+if TYPE_CHECKING:
+    from gridshell.define.tables.design import Design
 
 MOLD_PROCESSES = ("print", "mill")
 DIRECT_PROCESSES = ("print-part", "machine-part")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gridshell.define.errors import InputError, Problem
-from gridshell.define.schema import choice, count, quantity, short, tables, text
+from gridshell.define.errors import InputError, Problem, short
+from gridshell.define.schema import choice, count, quantity, tables, text
 from gridshell.define.units import KINDS, parse_quantity
 
 LAWS = ("normal", "bounds")

@@ -7,10 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.errors import InputError
+from gridshell.define.errors import InputError, short
 from gridshell.define.files.replacing import write_text
 from gridshell.define.files.toml import Key, long_list, toml_text
-from gridshell.define.schema import short
 from gridshell.material.catalog import load_material
 from gridshell.material.coupon.evaluate import CouponResult, curve_temperatures
 from gridshell.material.creep import Creep

@@ -9,9 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from gridshell.define.constants import BEND_TESTS, GRAVITY
-from gridshell.define.errors import Problem
+from gridshell.define.errors import Problem, short
 from gridshell.define.files.readings import MOST_PROBLEMS, Column, column, read_sheet
-from gridshell.define.schema import short
 from gridshell.define.types import Array
 
 # Bounds keep slips of a unit out, such as a span of 64 m.

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.tables.design import Design
+from gridshell.define.tables.mold import mold_of
 from gridshell.define.types import Array
-from gridshell.study.size.limits import LEAST, SizeLimit, Task, mold_value
+from gridshell.study.size.limits import LEAST, SizeLimit, Task
 from gridshell.study.size.local_solver import descend
 from gridshell.study.size.search import FEASIBLE, WallSearch
 
@@ -140,7 +141,7 @@ def _piece(design: Design, sections: int, segments: int) -> tuple[float, float, 
 
 def bed_problem(task: Task) -> BedProblem | None:
     """Whether one piece fits the bed stated in ``[mold]``, any side up."""
-    bed = mold_value(task.design.mold, "bed")
+    bed = mold_of(task.design).bed
     if bed is None:
         return None
     room = sorted(float(side) for side in bed)

@@ -7,9 +7,7 @@ and the search for conflicts treat them alike.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -17,9 +15,9 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.possible import THINNEST_MEAN_RADIUS_RATIO
 from gridshell.define.tables.design import Design
+from gridshell.define.tables.mold import mold_of
 from gridshell.define.tables.target import Target
 from gridshell.define.types import Array, Quantity
-from gridshell.define.units import parse_quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.study.size.candidates import WallChoice
@@ -83,18 +81,6 @@ class Task:
     max_mass: float | None
 
 
-def mold_value(mold: Any, name: str) -> Any:
-    """A value of ``[mold]``, read or still as written; None where it is not stated."""
-    if mold is None:
-        return None
-    value = mold.get(name) if isinstance(mold, Mapping) else getattr(mold, name, None)
-    if isinstance(value, str) and name != "process":
-        return parse_quantity(value, "length")
-    if isinstance(value, (list, tuple)):
-        return tuple(parse_quantity(v, "length") if isinstance(v, str) else v for v in value)
-    return value
-
-
 def make_task(design: Design, properties: Properties | None = None) -> Task:
     """Gather what sizing needs.
 
@@ -106,9 +92,9 @@ def make_task(design: Design, properties: Properties | None = None) -> Task:
     if properties is None:
         properties = resolve(design.material, design.folder)
     width = float(target.least_rib_width)
-    tool = mold_value(design.mold, "tool_diameter")
-    if mold_value(design.mold, "process") == "mill" and tool is not None:
-        width = max(width, float(tool))
+    mold = mold_of(design)
+    if design.mold is not None and mold.process == "mill":
+        width = max(width, float(mold.tool_diameter))
     mass = target.largest_mass
     if target.aim == "stiffness" and mass is None:
         mass = float(assess_tube(design, properties, needed=()).mass)
