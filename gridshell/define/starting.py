@@ -102,6 +102,7 @@ def _ribs(pattern: str, cast: bool, of: Any) -> dict[str, Any]:
     if pattern == "families":
         return {
             **found, "corner_radius": of("2 mm", "0.08 in"),
+            "smallest_pocket": of("150 mm^2", "0.25 in^2"),
             "family": [{"angle": f"{angle} deg", "spacing": wide} for angle in (40, -40)]}
     found["spacing"] = wide
     if pattern == "orthogrid":
