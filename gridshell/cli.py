@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+import signal
 import sys
 from collections.abc import Sequence
 
@@ -21,6 +22,10 @@ _LONG_OPTION = re.compile(r"--[a-z-]+\Z")
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code (2 for input that can't be used)."""
     _any_terminal()
+    if arguments is None:
+        # A polite end counts as Ctrl-C, so that `finally` blocks remove what is half-written.
+        with contextlib.suppress(ValueError):  # not the main thread
+            signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
         given = sys.argv[1:] if arguments is None else arguments
         options = build_parser().parse_args(_with_negatives(given))

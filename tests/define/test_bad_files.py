@@ -5,14 +5,16 @@ from __future__ import annotations
 import os
 import random
 import re
+from pathlib import Path
 
 import pytest
 
 from gridshell.cli import main
-from gridshell.define.errors import DefinitionError
+from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.files.reading import LARGEST_FILE, read_design
 from gridshell.define.files.replacing import replacing, write_text
 
+_ROOT = str(Path(__file__).parents[2])
 COMMANDS = ("wall", "tube", "compare")
 
 
@@ -299,11 +301,78 @@ def test_a_file_is_written_whole_or_not_at_all(tmp_path):
 
 
 def test_refusals_of_writing(tmp_path):
-    from gridshell.define.errors import InputError
-
     (tmp_path / "there").write_text("x")
     for path, words in ((tmp_path, "directory"), (tmp_path / "no" / "a", "does not exist"),
                         (tmp_path / "there", "--force")):
         with pytest.raises(InputError, match=words):
             write_text(path, "y", force=False)
     assert (tmp_path / "there").read_text() == "x"
+
+
+def test_a_link_is_written_through(tmp_path):
+    real = tmp_path / "store" / "real.txt"
+    real.parent.mkdir()
+    real.write_text("old")
+    link = tmp_path / "link.txt"
+    link.symlink_to(real)
+    write_text(link, "new")
+    assert link.is_symlink() and real.read_text() == "new"
+    assert sorted(real.parent.iterdir()) == [real]
+    with pytest.raises(InputError, match="--force"):
+        write_text(link, "newer", force=False)
+    dangling = tmp_path / "to-be.txt"
+    dangling.symlink_to(real.parent / "not-yet.txt")
+    write_text(dangling, "first", force=False)
+    assert dangling.is_symlink() and dangling.read_text() == "first"
+    ring = tmp_path / "ring.txt"
+    ring.symlink_to(ring)
+    with pytest.raises(InputError, match="link"):
+        write_text(ring, "x")
+
+
+def test_a_pipe_or_device_is_never_replaced(tmp_path):
+    target = tmp_path / "pipe"
+    os.mkfifo(target)
+    with pytest.raises(InputError, match="regular file"):
+        write_text(target, "x")
+    with pytest.raises(InputError, match="regular file"):
+        write_text("/dev/null", "x")
+    assert os.path.exists("/dev/null") and list(tmp_path.iterdir()) == [target]
+
+
+def test_nothing_is_lost_where_a_folder_cant_be_written(tmp_path, monkeypatch, capsys, examples):
+    """Root may write everywhere, so the system's answer is stood in for."""
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    example = next(path for path in examples if path.stem == "lake-probe")
+    target = tmp_path / "new.toml"
+    assert main(["new", str(target)]) == 2
+    assert main(["tube", str(example), "--plot", str(tmp_path / "a.png")]) == 2
+    assert all("can't be written" in line for line in capsys.readouterr().err.splitlines())
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_polite_end_leaves_nothing(tmp_path):
+    """SIGTERM while a picture is drawn: no scratch file, no traceback."""
+    import signal
+    import subprocess
+    import sys
+    import textwrap
+
+    program = textwrap.dedent("""
+        import os, signal, sys
+        from gridshell.define.files import replacing
+        from gridshell import cli
+        from gridshell.commands import new
+        def stop(path, content, force=True):
+            with replacing.replacing(path, force) as scratch:
+                scratch.write_text("half")
+                os.kill(os.getpid(), signal.SIGTERM)
+        replacing.write_text = stop
+        sys.argv = ["gridshell", "new", "a.toml"]
+        sys.exit(cli.main())
+    """)
+    done = subprocess.run([sys.executable, "-c", program], cwd=tmp_path, capture_output=True,
+                          text=True, check=False, env={**os.environ, "PYTHONPATH": _ROOT})
+    assert done.returncode == 130 and "Traceback" not in done.stderr, done.stderr
+    assert "stopped" in done.stderr and not list(tmp_path.iterdir())
+    assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL  # not changed in this process

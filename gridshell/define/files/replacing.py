@@ -21,14 +21,23 @@ def replacing(path: str | Path, force: bool = True) -> Iterator[Path]:
         path: where the file is wanted.
         force: False refuses to replace a file that is there.
     Raises:
-        InputError: the folder is missing or can't be written, the path is a folder, or a file is
-            there and ``force`` is False.
+        InputError: the folder is missing or can't be written, the path is a folder or a device, or
+            a file is there and ``force`` is False.
     """
     target = Path(path)
+    if target.is_symlink():  # written through, so that the link stays
+        try:
+            target = target.resolve()
+        except (OSError, RuntimeError) as error:
+            raise InputError(f"{path}: is a link that leads nowhere ({error})") from None
+        if target.is_symlink():  # a ring of links
+            raise InputError(f"{path}: is a link that leads to itself")
     if target.is_dir():
         raise InputError(f"{target}: is a directory; give a file name")
     if not target.parent.is_dir():
         raise InputError(f"{target}: folder {target.parent} does not exist; make it first")
+    if target.exists() and not target.is_file():
+        raise InputError(f"{target}: is not a regular file; give another name")
     if target.exists() and not force:
         raise InputError(f"{target}: is there already; choose another name or add --force")
     if not os.access(target.parent, os.W_OK):

@@ -1,0 +1,1 @@
+"""Mutated files of every kind, run through the commands."""
