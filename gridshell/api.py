@@ -22,15 +22,13 @@ from gridshell.define.tables.design import Design
 from gridshell.define.types import Quantity
 
 if TYPE_CHECKING:
-    from gridshell.material.data import MaterialData
     from gridshell.mold.pieces.mold_set import MoldSet
     from gridshell.report.verdict import Verdict
-    from gridshell.study.sweep.run import SweepResult
     from gridshell.tube.result import CaseResult
 
 __all__ = [
-    "Answer", "Picture", "TubeAnswer", "assess_tube", "assess_wall", "build_molds", "chill",
-    "compare_walls", "make_design", "materials", "read_design", "scatter_designs",
+    "Answer", "Picture", "PlainAnswer", "TubeAnswer", "assess_tube", "assess_wall", "build_molds",
+    "chill", "compare_walls", "make_design", "materials", "read_design", "scatter_designs",
     "section_loads", "size_tube", "sweep_designs",
 ]
 
@@ -119,14 +117,8 @@ class Answer:
         return f"<{shown}>"
 
     def _repr_html_(self) -> str:
-        rows = "".join(
-            f"<tr><th>{html.escape(name)}</th><td>{html.escape(value)}</td></tr>"
-            for name, value in self.facts())
-        more = ""
-        if _count(self.design) == 1:
-            text = html.escape(self.text())
-            more = f"<details><summary>all</summary><pre>{text}</pre></details>"
-        return f"<table><caption>{html.escape(self.design.title)}</caption>{rows}</table>{more}"
+        more = self.text() if _count(self.design) == 1 else None
+        return _html(self.design.title, self.facts(), more)
 
 
 def _count(design: Design) -> int:
@@ -141,6 +133,54 @@ def _shown(value: Quantity, unit: str) -> str:
         return f"{float(values):.4g} {unit}".strip()
     low, high = np.nanmin(values), np.nanmax(values)
     return f"{values.size} values, {low:.4g} to {high:.4g} {unit}".strip()
+
+
+class PlainAnswer(Answer):
+    """What is no judgement on a design: a table of a sweep, a material.
+
+    Attributes:
+        title: shown above it.
+    """
+
+    def __init__(
+        self, result: Any, title: str, facts: list[tuple[str, str]],
+        content: Callable[[], dict[str, Any]], text: Callable[[], str],
+        draw: Callable[[str], None],
+    ) -> None:
+        self.result, self.title = result, title
+        self._facts, self._content, self._text, self._draw = facts, content, text, draw
+
+    @property
+    def verdict(self) -> Verdict:  # type: ignore[override]
+        """There is none."""
+        raise AttributeError("verdict: there is no verdict on this")
+
+    def to_dict(self) -> dict[str, Any]:
+        """What the command prints with ``--json``."""
+        return self._content()
+
+    def text(self) -> str:
+        """What the command prints."""
+        return self._text()
+
+    def facts(self) -> list[tuple[str, str]]:
+        """The main values, as names and texts."""
+        return self._facts
+
+    def _refuse_arrays(self, what: str) -> None:
+        """Nothing here is an array of designs."""
+
+    def _repr_html_(self) -> str:
+        return _html(self.title, self.facts(), self.text())
+
+
+def _html(title: str, facts: list[tuple[str, str]], more: str | None) -> str:
+    """A table of facts, with everything else folded away."""
+    rows = "".join(f"<tr><th>{html.escape(name)}</th><td>{html.escape(value)}</td></tr>"
+                   for name, value in facts)
+    folded = "" if more is None else (
+        f"<details><summary>all</summary><pre>{html.escape(more)}</pre></details>")
+    return f"<table><caption>{html.escape(title)}</caption>{rows}</table>{folded}"
 
 
 class WallAnswer(Answer):
@@ -285,7 +325,7 @@ def size_tube(design: Design, progress: Callable[[str], None] = lambda step: Non
 
 def sweep_designs(
     design: Design, vary: Sequence[str], out: str | Path, **options: Any
-) -> SweepResult:
+) -> PlainAnswer:
     """Every combination of varied fields, written as one table; `sweep`.
 
     Args:
@@ -296,7 +336,17 @@ def sweep_designs(
     """
     from gridshell.study.sweep import run
 
-    return run.sweep_designs(design, list(vary), str(out), **options)
+    done = run.sweep_designs(design, list(vary), str(out), **options)
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.sweep import plot_sweep
+
+        plot_sweep(str(out), path, system=design.units)
+
+    return PlainAnswer(
+        done, design.title, [("file", str(done.output)), ("rows", f"{done.rows:,}")],
+        lambda: {"file": str(done.output), "rows": done.rows},
+        lambda: f"wrote {done.output}: {done.rows:,} rows", draw)
 
 
 def scatter_designs(
@@ -346,33 +396,49 @@ def section_loads(design: Design) -> Answer:
         lambda: verdict_of(design, loads=found))
 
 
-def build_molds(design: Design, out: str | Path | None = None, force: bool = False
-                ) -> Answer | MoldSet:
+def build_molds(design: Design, out: str | Path | None = None, force: bool = False,
+                formats: Sequence[str] | None = None) -> Answer | MoldSet:
     """The pieces of the molds as solids, or, with a folder, checked and written as files; `mold`.
 
     Args:
         design: one design with a ``[mold]`` table.
         out: folder for the files; None: the solids only.
         force: replace files that are there.
+        formats: of step, stl, 3mf, png; None: all.
     """
     if out is None:
         from gridshell.mold.pieces import build
 
         return build.build_molds(design)
+    from gridshell.mold.files.write import FORMATS
     from gridshell.report.jobs.mold import make_molds
     from gridshell.report.plots.mold import plot_undercut
     from gridshell.report.text.mold import mold_json, mold_text
     from gridshell.report.verdict import verdict_of
 
-    job = make_molds(design, str(out), force)
+    job = make_molds(design, str(out), force, FORMATS if formats is None else tuple(formats))
     return Answer(
         job, design, lambda: mold_json(job), lambda: mold_text(job, design.units),
         lambda path: plot_undercut(job.checks, path),
         lambda: verdict_of(design, mold=job.checks))
 
 
-def materials(name: str | None = None) -> list[str] | MaterialData:
-    """Names of the materials in the library, or the data of one of them."""
-    from gridshell.material.catalog import load_material, material_names
+def materials(name: str | None = None, units: str = "metric") -> list[str] | PlainAnswer:
+    """Names of the materials in the library, or everything known of one; `materials`.
 
-    return material_names() if name is None else load_material(name)
+    Args:
+        name: of the library; None: all names. The answer has the attributes of
+            `gridshell.material.data.MaterialData`.
+        units: metric or inch, of its text and picture.
+    """
+    from gridshell.material.catalog import load_material, material_names
+    from gridshell.report.plots.materials import plot_materials
+    from gridshell.report.text.materials import material_json, material_text
+
+    if name is None:
+        return material_names()
+    data = load_material(name)
+    return PlainAnswer(
+        data, data.title, [("material", data.name), ("family", data.family)],
+        lambda: material_json(data), lambda: material_text(data, units),
+        lambda path: plot_materials([data], path, units))

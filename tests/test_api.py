@@ -40,6 +40,59 @@ def test_answers_equal_the_command(command, capsys):
     assert json.loads(json.dumps(found)) == printed
 
 
+def test_chill_loads_and_scatter_equal_the_command(capsys):
+    runs = [("chill", "pipe-liner", [], gridshell.chill),
+            ("loads", "tide-mast", [], gridshell.section_loads),
+            ("scatter", "size-lake-probe", ["--draws", "300"],
+             lambda design: gridshell.scatter_designs(design, samples=300))]
+    for command, name, more, run in runs:
+        file = f"examples/{name}.toml"
+        assert main([command, file, "--json", *more]) == 0
+        printed = json.loads(capsys.readouterr().out)
+        answer = run(gridshell.read_design(file))
+        assert json.loads(json.dumps(answer.to_dict())) == printed, command
+        shown(answer)
+
+
+def shown(answer):
+    """Every way in which an answer shows itself."""
+    assert len(repr(answer)) < 400 and "\n" not in repr(answer)
+    assert answer._repr_html_().startswith("<table>")
+    assert answer.text() and answer.plot()._repr_png_().startswith(b"\x89PNG")
+
+
+def test_size_finds_the_lightest(tmp_path):
+    design = gridshell.make_design(TUBE, target={
+        "walls": ["isogrid-hoop"], "least_skin": "0.8 mm", "margin": 0.1, "step": "0.1 mm"})
+    answer = gridshell.size_tube(design)
+    assert answer.feasible and answer.best.rounded.tube.mass < gridshell.assess_tube(design).mass
+    assert min(case.margin for case in answer.best.rounded.tube.cases) >= 0.1 - 1e-9
+    found = answer.to_dict()
+    assert json.loads(json.dumps(found)) == found and found["verdict"]["word"] != "fails"
+    shown(answer)
+
+
+def test_sweep_writes_its_table(tmp_path):
+    out = tmp_path / "t.csv"
+    answer = gridshell.sweep_designs(
+        gridshell.make_design(TUBE), ["ribs.height=3mm:5mm:3"], out, workers=1)
+    assert answer.to_dict() == {"file": str(out), "rows": 3} and answer.rows == 3
+    assert len(out.read_text().splitlines()) > 3
+    shown(answer)
+
+
+def test_molds_as_solids_and_as_files(tmp_path):
+    design = gridshell.make_design(
+        title="Invented scenario: a sleeve", material={"name": "polyurethane-casting"},
+        tube={"outside_diameter": "60 mm", "length": "40 mm", "segments": 2},
+        skin={"thickness": "2 mm"}, ribs={"pattern": "plain"},
+        mold={"engraving": "0 mm", "mesh_tolerance": "0.3 mm"})
+    answer = gridshell.build_molds(design, tmp_path / "m", formats=["step"])
+    found = answer.to_dict()
+    assert found["files"] and all((tmp_path / "m" / Path(f).name).exists() for f in found["files"])
+    assert found["part_volume"] > 0 and answer.text() and len(repr(answer)) < 300
+
+
 def test_attributes_of_a_tube():
     answer = gridshell.assess_tube(gridshell.make_design(TUBE))
     told = answer.to_dict()
@@ -92,6 +145,41 @@ def test_bad_designs_are_refused_as_in_a_file(change, words):
 
 def test_materials_and_molds():
     assert "steel-mild" in gridshell.materials()
-    assert gridshell.materials("6061-T6").name == "aluminum-6061-t6"
+    pla = gridshell.materials("PLA")
+    assert pla.name == "pla" and pla.curves["modulus"].low < 273.15
+    assert pla.to_dict()["properties"]["modulus"]["source"]
+    shown(pla)
+    with pytest.raises(AttributeError):
+        pla.verdict  # noqa: B018
     with pytest.raises(AttributeError):
         gridshell.no_such_thing  # noqa: B018
+
+
+def test_the_lines_of_python_in_the_readme_run(tmp_path, monkeypatch):
+    """Every block of Python of README.md, in one after the other."""
+    import re
+
+    root = Path(gridshell.__file__).parents[1]
+    blocks = re.findall(r"```python\n(.*?)```", (root / "README.md").read_text(), re.S)
+    assert blocks and sum(len(block.split("\n")) for block in blocks) < 20
+    (tmp_path / "examples").symlink_to(root / "examples")
+    monkeypatch.chdir(tmp_path)
+    names: dict = {}
+    for block in blocks:
+        exec(block, names)
+    assert (tmp_path / "tube.png").stat().st_size > 10_000 and names["tube"].EI > 0
+
+
+def test_the_notebook_runs(tmp_path, monkeypatch):
+    """Each cell of the notebook in examples, and that no answer was kept in the file."""
+    root = Path(gridshell.__file__).parents[1]
+    notebook = json.loads((root / "examples" / "lake-probe.ipynb").read_text())
+    assert notebook["nbformat"] == 4
+    (tmp_path / "examples").symlink_to(root / "examples")
+    monkeypatch.chdir(tmp_path / "examples")
+    names: dict = {}
+    cells = [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
+    assert len(cells) >= 4 and not any(cell["outputs"] for cell in cells)
+    for cell in cells:
+        exec("".join(cell["source"]), names)
+    assert names["lightest"] > 0
