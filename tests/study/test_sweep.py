@@ -233,6 +233,26 @@ def test_cluster_gives_the_same_rows(tmp_path):
     assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
 
 
+@pytest.mark.skipif(os.name != "posix", reason="kills a process")
+def test_cluster_survives_a_killed_worker(tmp_path):
+    """Two workers, one killed on the way: the same table."""
+    distributed = pytest.importorskip("distributed")
+    sweep_designs(stated(), VARY, tmp_path / "one.csv", workers=1, chunk=20)
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None
+    ) as cluster, distributed.Client(cluster) as client:
+        victims = [next(iter(client.run(os.getpid).values()))]
+
+        def kill(done, total):
+            if victims and done < total:
+                os.kill(victims.pop(), signal.SIGKILL)
+
+        sweep_designs(stated(), VARY, tmp_path / "two.csv", cluster=cluster.scheduler_address,
+                      chunk=20, progress=kill)
+        assert not victims
+    assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
+
+
 def test_missing_scheduler_is_one_clear_line():
     pytest.importorskip("distributed")
     from unittest.mock import patch
