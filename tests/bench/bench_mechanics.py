@@ -1,9 +1,10 @@
 """Speed and memory of wall and tube. Run: python tests/bench/bench_mechanics.py
 
 Rates are per second of process time on one core (the best of a few runs, so that other work on
-the machine hardly moves them); the plain loop over single designs runs in the same process. Peak
-memory and whole-process times are of fresh processes. With --quick, 1 million designs instead of
-10 million.
+the machine hardly moves them); peers run in the same process: a plain loop over single designs, the
+numpy nets of version 0.2.0, one tube by shell elements of a general-purpose library (pyfe3d) with
+scipy's eigensolver. Peak memory and whole-process times are of fresh processes. With --quick,
+1 million designs instead of 10 million.
 """
 
 from __future__ import annotations
@@ -147,32 +148,122 @@ def peers() -> None:
         print(f"  {load}: nets above every wave by {above.max():.1e} at most")
 
 
+def roof() -> None:
+    """How far the search is from the time that its waves alone would take at the best rate."""
+    from gridshell.tube.buckling import wave_laws
+    from gridshell.tube.buckling.general import wave_law
+
+    known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
+    count = 8192
+    designs = many(count)
+    built = assess_wall(designs, known)
+    law = wave_law(built)
+    spans = np.full(count, float(designs.tube.length))
+    looked = 0
+    along, helices = wave_laws.loads_along, wave_laws.helices_along
+
+    def counted(*args: Any) -> Any:
+        nonlocal looked
+        looked += len(args[-1])
+        return (along if len(args) == 7 and isinstance(args[1], int) else helices)(*args)
+
+    few, found = 100, np.empty((3, 100))
+    table = law.table((count,))[:few]
+    wave_laws.loads_along = wave_laws.helices_along = counted
+    try:
+        for kind in range(3):
+            wave_laws.lowest_of_many(table, kind, spans[:few], 512, found)
+        wave_laws.torsion_of_many(table, spans[:few], found)
+    finally:
+        wave_laws.loads_along, wave_laws.helices_along = along, helices
+    waves = looked / few
+    speed = rate(lambda: buckling_loads(built), count, 5)
+    print(f"  {waves:.0f} waves looked at a design, {1e9 / speed / waves:.1f} ns each with all "
+          f"that belongs to it; some 150 operations a wave: {150 * waves * speed / 1e9:.1f} "
+          "billion operations a second (a core of four numbers at once and 2.5 GHz: 10 to 20)")
+
+
+def solver() -> None:
+    """One tube in compression by shell elements, beside one full check."""
+    try:
+        from gridshell.proof.shells.sample import shell_wall
+        from gridshell.proof.shells.tube import ShellTube
+    except ImportError:
+        print("pyfe3d is not installed: no solver to compare with")
+        return
+    design = single(many(2), 0)
+    known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
+    tube = assess_tube(design, known, needed=LOADS)
+    wave = tube.buckling.compression
+    shell = ShellTube(shell_wall(tube.wall), float(tube.wall.grid.radius),
+                      float(design.tube.length), along=8 * int(wave.m) + 40)
+    waves = [int(wave.n) - 1, int(wave.n), int(wave.n) + 1]
+    start = time.process_time()
+    solved = shell.lowest("compression", [n for n in waves if n != 1])
+    spent = time.process_time() - start
+    one = 1 / rate(lambda: assess_tube(design, known, needed=LOADS), 1, 5)
+    ours = float(wave.load) * 2 * np.pi * float(tube.wall.grid.radius)
+    print(f"one tube: full check {one * 1e3:.0f} ms; shell elements, one load and three waves "
+          f"round {spent * 1e3:.0f} ms (load {solved.load / ours:.3f} times ours)")
+
+
+def _checks(seed: int) -> float:
+    """Full checks in one process: wall time, s."""
+    known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
+    designs = many(8192)
+    assess_tube(designs, known, needed=LOADS)
+    start = time.perf_counter()
+    for _ in range(20):
+        assess_tube(designs, known, needed=LOADS)
+    return time.perf_counter() - start
+
+
+def two_cores() -> None:
+    """The same work in one process, and in two at once."""
+    import multiprocessing
+
+    with multiprocessing.get_context("spawn").Pool(2) as pool:
+        alone = pool.apply(_checks, (0,))
+        both = max(pool.map(_checks, (1, 2), chunksize=1))
+    print(f"two processes at once: {2 * alone / both:.2f} times one (wall time, so on a quiet "
+          "machine only)")
+
+
 def memory(count: int) -> None:
-    """In a fresh process: the margin-free path over many designs, and its peak memory."""
+    """In a fresh process: full checks of many designs, and their peak memory."""
     known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
 
     def work(design: Design) -> dict[str, Any]:
-        built = assess_wall(design, known)
-        return {"mass": built.tube_mass, "D11": built.D[..., 0, 0]}
+        tube = assess_tube(design, known, needed=LOADS)
+        return {"mass": tube.mass, "margin": tube.margin}
 
     start = time.perf_counter()
     found = evaluate(many(count), work)
     assert found["mass"].shape == (count,)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2  # KiB on Linux
-    print(f"{count:,} designs in chunks of {CHUNK:,}: peak memory {peak:.2f} GiB, "
+    print(f"{count:,} full checks in chunks of {CHUNK:,}: peak memory {peak:.2f} GiB, "
           f"{time.perf_counter() - start:.0f} s")
 
 
 def processes() -> None:
     """Wall time of whole processes, best of five."""
-    for name, arguments in (("--help", ["--help"]), ("tube", ["tube", str(EXAMPLE)])):
-        taken = []
+    size = EXAMPLE.parent / "size-lake-probe.toml"
+    command = ["-m", "gridshell.cli"]
+    for name, arguments in (
+        ("import gridshell", ["-c", "import gridshell"]),
+        ("gridshell --help", [*command, "--help"]),
+        ("gridshell tube", [*command, "tube", str(EXAMPLE)]),
+        ("gridshell size", [*command, "size", str(size)]),
+    ):
+        taken, spent = [], []
         for _ in range(5):
             start = time.perf_counter()
-            subprocess.run([sys.executable, "-m", "gridshell.cli", *arguments], check=True,
-                           capture_output=True)
+            before = resource.getrusage(resource.RUSAGE_CHILDREN)
+            subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+            after = resource.getrusage(resource.RUSAGE_CHILDREN)
             taken.append(time.perf_counter() - start)
-        print(f"gridshell {name}: {min(taken):.2f} s")
+            spent.append(after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime)
+        print(f"{name}: {min(taken):.2f} s, of processor {min(spent):.2f} s")
 
 
 def main(arguments: list[str]) -> None:
@@ -180,7 +271,10 @@ def main(arguments: list[str]) -> None:
         memory(int(arguments[arguments.index("--memory") + 1]))
         return
     peers()
+    roof()
     rates()
+    solver()
+    two_cores()
     count = 1_000_000 if "--quick" in arguments else 10_000_000
     subprocess.run([sys.executable, __file__, "--memory", str(count)], check=True)
     processes()
