@@ -76,3 +76,13 @@ def test_the_reference_of_the_definition_file_is_up_to_date() -> None:
     assert kept == fields_markdown(tables_of()), (
         "a declaration changed: write the output of 'gridshell fields --markdown' into "
         "gridshell/define/README.md")
+
+
+def test_the_pictures_of_the_readme_are_there_and_small() -> None:
+    """`python exports/pictures/make.py` remakes them."""
+    import re
+
+    text = (ROOT.parent / "README.md").read_text(encoding="utf-8")
+    names = re.findall(r"\]\((exports/pictures/[a-z]+\.png)\)", text)
+    assert len(names) >= 3
+    assert all(1000 < (ROOT.parent / name).stat().st_size < 150_000 for name in names)

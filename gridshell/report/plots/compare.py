@@ -22,7 +22,7 @@ def plot_compare(comparison: WallComparison, path: str | Path, system: str = "me
         ("tube bending\nstiffness EI", "stiffness", [c.tube.stiffness.EI for c in walls]),
         ("wall stiffness\nagainst dents", "moment", [c.wall_bending for c in walls]),
         ("first buckling\nin compression", "force", [c.buckling_load for c in walls]),
-        ("crushed by\nexternal pressure", "pressure", [c.crushing_pressure for c in walls]),
+        ("external\nbuckling pressure", "pressure", [c.crushing_pressure for c in walls]),
     ]
     colors = (BLUE, ORANGE, SKY, "#bbbbbb")
     names = [

@@ -11,9 +11,11 @@ import dataclasses
 import hashlib
 import json
 import shutil
+import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -26,6 +28,9 @@ from gridshell.study.sweep.plan import Plan
 
 FORMATS = (".csv", ".parquet", ".npz")
 _PLAN = "sweep.json"
+# What reading a damaged archive of arrays may raise.
+_DAMAGE = (OSError, ValueError, KeyError, EOFError, RuntimeError, TypeError, AttributeError,
+           MemoryError, SyntaxError, struct.error, zipfile.BadZipFile, zlib.error)
 _CHECKSUM = "checksum"  # entry of a part beside its columns
 
 
@@ -136,16 +141,22 @@ class Parts:
         if not self.path(number).is_file():
             return False
         try:
-            with np.load(self.path(number), allow_pickle=False) as part:
+            with self._part(number) as part:
                 stated = str(part[_CHECKSUM])
             return stated == self._checksum(number, self.columns(number))
-        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error):
+        except _DAMAGE:
             return False
 
     def columns(self, number: int) -> Columns:
         """Read one part."""
-        with np.load(self.path(number), allow_pickle=False) as part:
+        with self._part(number) as part:
             return {name: part[name] for name in units(self.plan)}
+
+    @contextmanager
+    def _part(self, number: int) -> Iterator[Any]:
+        """An open part; closed even when it is too damaged to be one."""
+        with self.path(number).open("rb") as file, np.load(file, allow_pickle=False) as part:
+            yield part
 
     def each(self) -> Iterator[Columns]:
         """All parts in order."""
