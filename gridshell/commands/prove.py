@@ -33,6 +33,8 @@ def run(options: argparse.Namespace) -> int:
 
     if options.published or options.map or options.shells:
         return _without_design(options)
+    if options.cut_outs:
+        return _cut_outs(options)
     if options.file is None:
         raise InputError(
             "FILE: missing; give a definition file, or --published, --map or --shells, which need "
@@ -102,6 +104,26 @@ def _shells(options: argparse.Namespace) -> int:
     )
 
 
+def _cut_outs(options: argparse.Namespace) -> int:
+    from gridshell.proof.shells.openings import solve_openings
+    from gridshell.report.text.openings import openings_text
+
+    for name in ("save", "whole", "loads", "full", "ends", "solve", "plot"):
+        if getattr(options, name):
+            raise InputError(f"--cut-outs: takes no --{name}")
+    if options.file is None:
+        raise InputError("FILE: missing; give a definition file with [[mold.cutout]]")
+    design = read_asked(options)
+    progress("the tube as shells, without and with its cut-outs (a minute)")
+    result = solve_openings(design)
+    progress("")
+    if options.json:
+        print_json(result.to_dict())
+    else:
+        print(openings_text(result, design.units))
+    return 0
+
+
 def _map(options: argparse.Namespace) -> int:
     from gridshell.proof.maps.cells import difference, read, solve
     from gridshell.report.text.prove import map_json, map_text
@@ -154,6 +176,11 @@ def _options(parser: argparse.ArgumentParser) -> None:
         help="the whole tube in one mesh, with real ends, by a second solver (Debian package "
         "calculix-ccx): half an hour and some GB for a hundred cells; with --plot also "
         "FILE-full-compression-round.png and so on",
+    )
+    parser.add_argument(
+        "--cut-outs", action="store_true",
+        help="compression of the tube as shells without and with its [[mold.cutout]], beside the "
+        "published rule (a minute)",
     )
     parser.add_argument(
         "--ends", metavar="LIST", help="of --full: round (kept round, free to warp), clamped; "

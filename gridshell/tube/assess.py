@@ -173,8 +173,9 @@ def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:
          "diameters vibrates at less, free-free down to 0.64 of it, below one diameter to 0.38: "
          "take a shell model (gridshell mesh)"),
         ((built.grid.seam_land + built.grid.end_land) > 0,
-         "solid lands count in mass and tube stiffness; general instability leaves them out, "
-         "which is on the safe side: they only add stiffness to the wall"),
+         "solid lands count in mass and tube stiffness; general instability takes no credit for "
+         "their stiffness, on the safe side; under axial load and bending it counts the load that "
+         "seam lands draw"),
         (design.tube.ends == "clamped",
          "ends clamped: buckling of the wall under axial load, bending and pressure takes both "
          "edges as built into stiff plates all round, which hold them along and against turning; "

@@ -111,6 +111,17 @@ def test_strength_of_a_plain_tube(assessed):
     assert float(check.margin) == pytest.approx(30e6 / stress - 1)
 
 
+def test_both_sides_of_a_bent_plain_tube_are_stressed_alike(make_design, make_properties):
+    design = make_design("plain", case=(Case("bend", moment=30.0),))
+    checks = {check.name: check for check in
+              assess_tube(design, make_properties()).cases[0].checks}
+    radius, thickness = 0.1 - 0.75e-3, 1.5e-3
+    # M/(pi R^2 t) in the middle of the wall, and as much more as its faces are farther out
+    mean = 30.0 / (np.pi * radius**2 * thickness)
+    found = float(checks["strength of the skin"].applied)
+    assert mean <= found * (1 + 1e-9) < 1.02 * mean
+
+
 def test_hoop_stress_of_internal_pressure(assessed):
     # Closed ends: pR/t round, pR/(2t) along: equivalent stress sqrt(3)/2 pR/t. The side that
     # bending would press together is not credited with the pull of the ends: pR/t, on the safe

@@ -13,6 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gridshell.tube.section.beam_column import (
+    _FOOT,
+    _SPREAD,
+    _TANGENT,
     AcrossLoads,
     beam_column,
     foot_factor,
@@ -116,6 +119,18 @@ def test_moment_and_deflection_by_finite_elements(support, across, share):
     found = beam_column(member, across, compression)
     assert float(found.moment) == pytest.approx(moment, rel=2e-3, abs=1e-9)
     assert float(found.deflection) == pytest.approx(deflection, rel=2e-3, abs=1e-9)
+
+
+@pytest.mark.parametrize("series, factor, first", [
+    (_TANGENT, tangent_factor, 1 / 3), (_SPREAD, spread_factor, 5 / 12),
+    (_FOOT, foot_factor, 1 / 4),
+])
+def test_series_of_small_loads_meet_the_closed_form(series, factor, first):
+    # Maclaurin's series of tan, sec and their products (Abramowitz and Stegun, 4.3.67 and 4.3.69).
+    u = np.array([0.2, 0.3])
+    closed = (factor(u) - 1) / (first * u**2)
+    sums = 1 + sum(term * u ** (2 * power) for power, term in enumerate(series, start=1))
+    assert closed == pytest.approx(sums, abs=2e-6)
 
 
 def test_published_factors():

@@ -5,9 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from gridshell.tube.buckling.bending import coupled_bending_load
 from gridshell.tube.buckling.general import resultant, ribs_per_half_wave, wave_notes
-from gridshell.tube.buckling.waves import LowestWave
+from gridshell.tube.buckling.wave_stiffness import wave_stiffness
+from gridshell.tube.buckling.waves import LowestWave, lowest_wave
 from gridshell.wall.assess import assess_wall
+from gridshell.wall.stiffness.smeared import skin_stiffness
 
 
 def test_resultants_are_integrals_round_the_tube():
@@ -19,6 +22,17 @@ def test_resultants_are_integrals_round_the_tube():
         np.sum(bent * radius * np.cos(angle)) * step)
     assert resultant("torsion", radius) == pytest.approx(np.sum(even * radius) * step)
     assert resultant("lateral", radius) == resultant("hydrostatic", radius) == 1.0
+
+
+def test_true_bending_is_the_compression_load_where_many_waves_go_round():
+    # NASA/SP-8007-2020/REV 2, 4.1.1.2: for thin tubes, the stress that buckles in compression at
+    # the most compressed fiber; the whole ring only lifts it a little.
+    thickness, radius, length = 1e-4, 0.05, 0.05
+    A, D = skin_stiffness(1e9, 0.3, thickness)
+    law = wave_stiffness(A, 0 * A, D, radius)
+    line = float(lowest_wave("compression", law, length).load)
+    moment = min(coupled_bending_load(law, length, m, 60) for m in (14, 16, 18, 20))
+    assert 1.0 <= moment / (line * np.pi * radius**2) < 1.15
 
 
 def wave(m, n):

@@ -197,6 +197,14 @@ def test_lap_and_strip_seams_concentrate_stress():
     assert outside[1].applied == 0 and any("closes" in note for note in outside[1].notes)
 
 
+def test_fused_overlap_peels_as_a_section_in_bending():
+    # 6 (N t/2 + M)/l^2 on the length of the overlap; N t/2 is the moment of the step.
+    loads = SectionLoads(moment=20.0, pressure=-1e5, hoop_moment=2.0)
+    peel = seam_checks(Seam(kind="lap", overlap=0.012), Bond(), WALL, loads, np.pi / 2)[1]
+    m = 8e6 * 0.05**3 * (20 / 3000) ** 2 / 4 + 2.0
+    assert peel.applied == pytest.approx(6 * (1e5 * 0.05 * 0.006 / 2 + m) / 0.012**2)
+
+
 def test_flattening_note():
     soft = JointWall(0.05, 0.006, 2e9, 1 / 3, 30e6, 8e6, 3000.0, hoop_bending=10.0)
     checks = seam_checks(Seam(), GLUE, soft, SectionLoads(moment=2000.0), 0.0)
@@ -247,6 +255,9 @@ def test_sleeve_joint_is_two_laps():
     assert end_compliance(end, GLUE, WALL) == 0
     checks = end_checks(end, GLUE, WALL, SectionLoads(moment=30.0))
     assert [check.name for check in checks] == ["joint shear", "joint peel", "joint shear and peel"]
+    shear, peel, both = checks
+    assert both.applied == pytest.approx(
+        np.hypot(shear.applied / shear.allowable, peel.applied / peel.allowable))
 
 
 def test_bolted_ring_by_hand():

@@ -159,6 +159,49 @@ def _in_plane(long: float, wide: float, force: tuple[float, ...]) -> Array:
     return found
 
 
+def strain_at_center(radius: float, sides: tuple[float, float]) -> Array:
+    """Strains and curvatures (x, t, xt) in the middle of a facet from its unknowns, (6, 24).
+
+    Args:
+        radius: of the reference surface, m.
+        sides: as of `facet`.
+    """
+    long, wide = sides[0], 2 * radius * np.sin(sides[1] / 2)
+    along, around = _CORNERS[:, 0] / (2 * long), _CORNERS[:, 1] / (2 * wide)
+    found = np.zeros((6, 4, 6))
+    found[0, :, 0], found[1, :, 1] = along, around
+    found[2, :, 0], found[2, :, 1] = around, along
+    # A point at z moves by z times the rotation about y along, and less z times that about x round.
+    found[3, :, 4], found[4, :, 3] = along, -around
+    found[5, :, 4], found[5, :, 3] = around, -along
+    strain: Array = found.reshape(6, 24) @ _to_cylinder(sides[1])
+    return strain
+
+
+def work_at_center(radius: float, sides: tuple[float, float]) -> Array:
+    """Geometric stiffness of unit axial force, hoop force and shear flow, (3, 24, 24).
+
+    One point in the middle, on the slopes of u, v and w: corners that move to and fro in turn do no
+    work there. In a mesh that is solved whole such motions, which the element hardly resists,
+    would buckle first.
+
+    Args:
+        radius: of the reference surface, m.
+        sides: as of `facet`.
+    """
+    long, wide = sides[0], 2 * radius * np.sin(sides[1] / 2)
+    along, around = _CORNERS[:, 0] / (2 * long), _CORNERS[:, 1] / (2 * wide)
+    turned, found = _to_cylinder(sides[1]), np.zeros((3, 24, 24))
+    mixed = np.outer(along, around)
+    for number, part in enumerate(
+        (np.outer(along, along), np.outer(around, around), mixed + mixed.T)
+    ):
+        for way in (0, 1, 2):
+            found[number, way::6, way::6] = long * wide * part
+        found[number] = turned.T @ found[number] @ turned
+    return found
+
+
 def _volume(places: Array) -> Array:
     """Second variation of the volume under the facet, half the flux of (0, y, z) through it.
 
