@@ -19,6 +19,7 @@ PROOF_SHOWN = {
     "report/plots/whole_tube.py", "report/plots/full_model.py", "report/plots/error_map.py",
     "report/plots/tube_map.py", "report/plots/unit_cell.py", "report/jobs/prove.py",
     "report/text/prove.py", "report/plots/shell_sample.py", "report/text/shell_sample.py",
+    "report/text/openings.py",
     "commands/prove.py",
     "commands/common.py",  # solves a design's own unit cell and hands it on as a file
 }
