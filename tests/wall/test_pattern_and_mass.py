@@ -361,6 +361,8 @@ def test_own_families_outside_stand_on_a_longer_circle(make_design, make_propert
                                         tube__outside_diameter=diameter), make_properties())
         assert float(built.grid.radius) == pytest.approx(0.1 - 0.75e-3)
         found[side] = float(built.areal_mass) / 1000.0 - 1.5e-3
+        area = 2 * np.pi * float(built.grid.radius) * 0.6  # no lands: the tube is all wall
+        assert float(built.tube_mass) == pytest.approx(float(built.areal_mass) * area, rel=1e-9)
     out = (1.5e-3 + 5e-3) / 2 / (0.1 - 0.75e-3)
     assert found["outside"] / found["inside"] == pytest.approx((1 + out) / (1 - out), rel=1e-9)
 
