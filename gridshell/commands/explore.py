@@ -15,7 +15,8 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--port", type=int, default=0, metavar="N", help="default: a free one")
+    parser.add_argument("--port", type=int, default=None, metavar="N",
+                        help="default: the same for the same file, or a free one; 0: any")
     parser.add_argument("--no-browser", action="store_true", help="print the address only")
 
 

@@ -12,6 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from gridshell.define.checks import check_design
 from gridshell.define.constants import CELL_PATTERNS, SIDES
 from gridshell.define.errors import DefinitionError, InputError, Problem
@@ -19,7 +21,8 @@ from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.files.writing import quantity_text
 from gridshell.define.schema import field_rules, nearest, read_value
 from gridshell.define.tables.design import Design, Ribs, with_values
-from gridshell.define.units import convert
+from gridshell.define.types import Array
+from gridshell.define.units import convert, parse_quantity
 from gridshell.material.resolve import material_data
 
 LONGEST_VALUE = 60  # characters
@@ -39,7 +42,7 @@ class Slider:
         step: of one arrow key, in that unit.
         start: as the definition file states it.
         patterns: rib patterns that use it.
-        further: True for those that are folded away at first.
+        group: where it stands on the page: main, finer or tube.
         help: its meaning, from the declaration of the field.
     """
 
@@ -51,8 +54,15 @@ class Slider:
     step: float
     start: str
     patterns: tuple[str, ...]
-    further: bool
+    group: str
     help: str
+
+    def places(self, count: int) -> tuple[Array, Array]:
+        """So many places from end to end: in its unit, and in SI."""
+        kind = field_rules(Design, self.path)["kind"]
+        low, high = (
+            parse_quantity(f"{end!r} {self.unit}", kind) for end in (self.low, self.high))
+        return np.linspace(self.low, self.high, count), np.linspace(low, high, count)
 
 
 @dataclass(frozen=True)
@@ -142,7 +152,7 @@ def controls_of(design: Design) -> Controls:
 
     def slider(
         path: str, label: str, value: float, low: float, high: float, unit: str,
-        patterns: tuple[str, ...], further: bool = False,
+        patterns: tuple[str, ...], group: str = "main",
     ) -> None:
         rules = field_rules(Design, path)
         ends = [convert(v, rules["kind"], unit) for v in (low, high)]
@@ -156,7 +166,7 @@ def controls_of(design: Design) -> Controls:
             path, label, unit=unit, low=round(shown_low, 9), high=round(shown_low + math.floor(
                 (ends[1] - shown_low) / step + 1e-6) * step, 9),
             step=step, start=quantity_text(value, rules["kind"], unit), patterns=patterns,
-            further=further, help=rules["doc"],
+            group=group, help=rules["doc"],
         ))
 
     def about(path: str, label: str, value: float, patterns: tuple[str, ...], least: float = 0.3,
@@ -180,16 +190,23 @@ def controls_of(design: Design) -> Controls:
     slider(
         "ribs.draft", "draft of the flanks", value=float(ribs.draft), low=0.0,
         high=max(math.radians(12), float(ribs.draft)), unit="deg", patterns=CELL_PATTERNS,
-        further=True,
+        group="finer",
     )
     slider(
         "ribs.corner_radius", "pocket corner radius", value=float(ribs.corner_radius), low=0.0,
-        high=radius, unit=length, patterns=CELL_PATTERNS, further=True,
+        high=radius, unit=length, patterns=CELL_PATTERNS, group="finer",
     )
     slider(
         "ribs.root_fillet", "root fillet", value=float(ribs.root_fillet), low=0.0, high=fillet,
-        unit=length, patterns=CELL_PATTERNS, further=True,
+        unit=length, patterns=CELL_PATTERNS, group="finer",
     )
+    everywhere = (*with_families, "plain")
+    for path, label, value, least, most in (
+        ("tube.outside_diameter", "outside diameter", design.tube.outside_diameter, 0.6, 1.6),
+        ("tube.length", "length of the tube", design.tube.length, 0.4, 2.0),
+    ):
+        slider(path, label, value=float(value), low=least * float(value),
+               high=most * float(value), unit=length, patterns=everywhere, group="tube")
     patterns = tuple(
         name for name in field_rules(Design, "ribs.pattern")["options"]
         if name != "families" or ribs.family

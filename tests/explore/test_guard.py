@@ -202,7 +202,7 @@ def test_saved_file_is_what_the_commands_read(served, capsys):
     status, answer = served.json("POST", "/answer", {"values": values})
     assert status == 200
     assert served.json("POST", "/save", {"values": values, "name": "other"}) == (
-        200, {"saved": "other.toml"})
+        200, {"saved": "other.toml", "comments": True})
     assert served.ask("POST", "/save", {"values": values, "name": "other"})[0] == 409
     assert served.ask("POST", "/save", {"values": values, "name": "other", "replace": True})[
         0] == 200

@@ -15,6 +15,7 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.scatter import Scatter, ScatterInput
 from gridshell.define.types import finite
 from gridshell.explore.answer import answer
+from gridshell.explore.controls import controls_of
 from gridshell.material.resolve import properties as resolve
 from gridshell.report.text.compare import compare_json
 from gridshell.report.text.scatter import scatter_json
@@ -71,7 +72,7 @@ def disagreements(design: Design, scatter: bool = True) -> list[str]:
         matrix = getattr(assess_tube(design).wall, part)
         hold("wall", key, float(np.abs(np.asarray(wall[key]) - matrix).max()), 0.0)
 
-    page = answer(design)
+    page = answer(design, controls_of(design))
     for key in ("mass", "EA", "EI", "GJ", "margin"):
         hold("explore", key, page["tube"][key], tube[key])
     hold("explore, shown", "mass", page["now"]["si"]["mass"], tube["mass"])

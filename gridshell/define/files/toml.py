@@ -47,7 +47,8 @@ def toml_value(value: Any) -> str:
         raise InputError(f"{type(value).__name__} can't be written in a TOML file") from None
 
 
-def _is_table(value: Any) -> bool:
+def is_table(value: Any) -> bool:
+    """Whether a value is written as a table or a repeated table of its own."""
     return isinstance(value, Mapping) or (
         isinstance(value, (list, tuple)) and bool(value)
         and all(isinstance(entry, Mapping) for entry in value))
@@ -55,10 +56,10 @@ def _is_table(value: Any) -> bool:
 
 def _add(content: Mapping[Any, Any], path: tuple[str, ...], lines: list[str]) -> None:
     for name, value in content.items():
-        if not _is_table(value):
+        if not is_table(value):
             lines.append(f"{_key(name)} = {toml_value(value)}")
     for name, value in content.items():
-        if not _is_table(value):
+        if not is_table(value):
             continue
         below = (*path, str(name))
         if isinstance(value, Mapping):

@@ -105,6 +105,15 @@ def _same(value: Any, default: Any) -> bool:
     return type(value) is type(default) and bool(value == default)
 
 
+def stated_values(record: Any) -> dict[str, Any]:
+    """What a declared table states beyond its defaults, as a file holds it.
+
+    Args:
+        record: a dataclass whose fields are declared by `gridshell.define.schema`.
+    """
+    return _stated(record, "", getattr(record, "units", "metric"))
+
+
 def table_text(record: Any, comment: str = "") -> str:
     """Any declared table as a TOML file; values at their defaults are left out.
 
@@ -114,7 +123,23 @@ def table_text(record: Any, comment: str = "") -> str:
     Raises:
         InputError: a value that no file can state.
     """
-    return toml_text(_stated(record, "", getattr(record, "units", "metric")), comment)
+    return toml_text(stated_values(record), comment)
+
+
+def moved_to(design: Design, folder: Path) -> Design:
+    """The design with its material file and solid cell named relative to another folder.
+
+    Args:
+        design: one design.
+        folder: where its definition file will stand.
+    """
+    for field, file in (
+        ("material.file", design.material.file), ("ribs.solid_cell", design.ribs.solid_cell),
+    ):
+        if file is not None:
+            moved = os.path.relpath((design.folder / file).resolve(), folder.resolve())
+            design = with_values(design, {field: Path(moved).as_posix()})
+    return design
 
 
 def definition_text(design: Design, comment: str = "", folder: Path | None = None) -> str:
@@ -128,12 +153,8 @@ def definition_text(design: Design, comment: str = "", folder: Path | None = Non
     Raises:
         InputError: an array of designs, or a value that no file can state.
     """
-    for field, file in (
-        ("material.file", design.material.file), ("ribs.solid_cell", design.ribs.solid_cell),
-    ):
-        if file is not None and folder is not None:
-            moved = os.path.relpath((design.folder / file).resolve(), folder.resolve())
-            design = with_values(design, {field: Path(moved).as_posix()})
+    if folder is not None:
+        design = moved_to(design, folder)
     return table_text(design, comment)
 
 

@@ -1,32 +1,10 @@
 // Sliders, number boxes and choices, made from the list that the server sends.
 
-import { typeset } from "./tables.js";
+import { element, typeset, wordRow } from "./dom.js";
 
 const digits = (step) => Math.max(0, Math.min(6, Math.ceil(-Math.log10(step) - 1e-9)));
 
 export const numberOf = (text) => parseFloat(text);
-
-function element(name, attributes = {}, ...children) {
-  const node = document.createElement(name);
-  for (const [key, value] of Object.entries(attributes)) {
-    if (key in node && typeof value !== "string") node[key] = value;
-    else node.setAttribute(key, value);
-  }
-  node.append(...children);
-  return node;
-}
-
-// A row of words of which one is chosen.
-export function wordRow(name, options, chosen, label, changed) {
-  const group = element("span", { class: "group", role: "radiogroup", "aria-label": label });
-  for (const option of options) {
-    const [value, text] = Array.isArray(option) ? option : [option, option];
-    const input = element("input", { type: "radio", name, value, checked: value === chosen });
-    input.addEventListener("change", () => changed(value));
-    group.append(element("label", {}, input, text));
-  }
-  return group;
-}
 
 export class Controls {
   // changed(path, text, rested, what): rested is false while a slider is being dragged; what names
@@ -35,10 +13,15 @@ export class Controls {
     this.form = form;
     this.rows = new Map();
     form.addEventListener("submit", (event) => event.preventDefault());
+    this.movers = element("p", { id: "movers", class: "small" });
+    form.append(this.movers);
     for (const choice of start.choices) this.addChoice(choice, changed);
-    const further = element("details", { open: innerWidth > 900 }, element("summary", {}, "Finer sizes"));
-    for (const slider of start.sliders) (slider.further ? further : form).append(this.slider(slider, changed));
-    form.append(further);
+    const places = { main: form };
+    for (const [group, title] of [["tube", "Tube"], ["finer", "Finer sizes"]]) {
+      places[group] = element("details", { open: innerWidth > 900 && innerHeight > 850 }, element("summary", {}, title));
+    }
+    for (const slider of start.sliders) places[slider.group].append(this.slider(slider, changed));
+    form.append(places.tube, places.finer);
   }
 
   addChoice(choice, changed) {
@@ -67,6 +50,7 @@ export class Controls {
     };
     const unit = element("span", { class: "unit" }, typeset(slider.unit));
     const step = element("p", { class: "step", id: `${id}-step` });
+    const built = element("span", { class: "built" }), ticks = element("span", { class: "ticks", "aria-hidden": "true" });
     // What the slider stands at, in its unit, whatever unit was typed.
     let current = numberOf(slider.start);
     const stand = (value) => {
@@ -99,7 +83,7 @@ export class Controls {
     });
     const node = element("div", { class: "slider", title: slider.help, "data-path": slider.path },
       element("label", { for: id }, slider.label),
-      element("span", { class: "number" }, number, unit), range, step, wrong);
+      element("span", { class: "number" }, built, number, unit), range, ticks, step, wrong);
     this.rows.set(slider.path, {
       control: slider, node, wrong, snapped, step,
       show: (text) => {
@@ -111,6 +95,25 @@ export class Controls {
       // What the server read, in the slider's unit; a thumb that is being dragged is left alone.
       stand: (value) => { if (document.activeElement !== range || unit.hidden) stand(value); },
       mark: (bad) => number.setAttribute("aria-invalid", bad),
+      // Other ends, where another field of the file decides them.
+      reach: (now) => {
+        if (slider.low === now.low && slider.high === now.high && slider.step === now.step) return;
+        Object.assign(slider, { low: now.low, high: now.high, step: now.step });
+        Object.assign(range, { min: String(now.low), max: String(now.high) });
+        stand(current);
+      },
+      // What whole cells make of it, and ticks where their number changes.
+      cells: (found) => {
+        built.textContent = found && !found.same ? typeset(`→ ${found.built}`) : "";
+        built.title = "built, rounded to whole cells";
+        const share = (value) => (value - slider.low) / (slider.high - slider.low);
+        ticks.replaceChildren(...(found?.ticks ?? []).map((value) => {
+          const tick = element("i");
+          tick.style.left = `calc(${(100 * share(value)).toFixed(2)}% + ${(8 - 16 * share(value)).toFixed(1)}px)`;
+          return tick;
+        }));
+        ticks.hidden = !found?.ticks.length;
+      },
     });
     return node;
   }
@@ -127,6 +130,15 @@ export class Controls {
     for (const [path, value] of Object.entries(set)) this.rows.get(path)?.stand?.(value);
   }
 
+  // whole: path -> what whole cells make of a spacing.
+  cells(whole) {
+    for (const [path, row] of this.rows) row.cells?.(whole[path]);
+  }
+
+  reach(sliders) {
+    for (const slider of sliders) this.rows.get(slider.path)?.reach(slider);
+  }
+
   // moves: what a step of each slider does, what moves most first.
   tellMoves(moves) {
     for (const row of this.rows.values()) if (row.step) row.step.textContent = "";
@@ -135,16 +147,29 @@ export class Controls {
       if (!row?.step || !way) return;
       row.step.textContent = typeset(`${up ? "+" : "−"}${row.control.step} ${row.control.unit}: ${way.text}${index === 0 ? " (moves most)" : ""}`);
     });
+    const first = moves.filter(({ up, down }) => (up ?? down)?.margin).slice(0, 3);
+    if (!first.length) return;
+    const line = this.movers;
+    line.replaceChildren("the margin follows most: ");
+    for (const { path } of first) {
+      const { control } = this.rows.get(path), button = element("button", { type: "button" }, control.label);
+      button.addEventListener("click", () => {
+        const { node } = this.rows.get(path);
+        if (node.parentElement.tagName === "DETAILS") node.parentElement.open = true;
+        node.querySelector("[type=range]").focus();
+      });
+      line.append(button);
+    }
   }
 
   // Puts each problem beside its control; returns those that belong to none.
   complain(problems) {
     const rest = [];
     for (const row of this.rows.values()) { row.wrong.textContent = ""; row.mark(false); }
-    for (const { path, message } of problems) {
-      const row = this.rows.get(path);
-      if (!row || row.node.hidden) { rest.push(path ? `${path}: ${message}` : message); continue; }
-      row.wrong.textContent = message;
+    for (const problem of problems) {
+      const row = this.rows.get(problem.path);
+      if (!row || row.node.hidden) { rest.push(problem); continue; }
+      row.wrong.textContent = problem.message;
       row.mark(true);
     }
     return rest;

@@ -5,9 +5,9 @@ import { get, post } from "./server.js";
 const OVER = ["done", "failed", "stopped"];
 
 export class JobList {
-  // done(job) is called once for each job that ends well.
-  constructor(node, say, done) {
-    Object.assign(this, { node, say, done, jobs: [], values: new Map(), known: new Set(), timer: 0 });
+  // done(job) is called once for each job that ends well, watch(job) with every news of a search.
+  constructor(node, say, done, watch) {
+    Object.assign(this, { node, say, done, watch, jobs: [], values: new Map(), known: new Set(), timer: 0 });
   }
 
   async start(order, passOn = false) {
@@ -15,15 +15,18 @@ export class JobList {
       const job = await post("/jobs", order);
       this.values.set(job.number, order.values);
       this.take([...this.jobs.filter((j) => j.number !== job.number), job]);
+      return job;
     } catch (error) {
       if (passOn) throw error;
       this.say(error.message);
     }
+    return null;
   }
 
   take(jobs) {
     this.jobs = jobs;
     for (const job of jobs) {
+      if (job.kind === "goal") this.watch(job);
       if (!OVER.includes(job.state) || this.known.has(job.number)) continue;
       this.known.add(job.number);
       if (job.state === "done" && this.values.has(job.number)) this.done(job);
@@ -40,7 +43,7 @@ export class JobList {
   }
 
   show() {
-    const recent = [...this.jobs].sort((a, b) => b.number - a.number).filter((job, index) => index < 3 || !OVER.includes(job.state));
+    const recent = this.jobs.filter((job) => job.kind !== "goal").sort((a, b) => b.number - a.number).filter((job, index) => index < 3 || !OVER.includes(job.state));
     this.node.replaceChildren(...recent.map((job) => this.row(job)));
   }
 
@@ -55,7 +58,7 @@ export class JobList {
     row.className = "job";
     row.dataset.state = job.state;
     const what = document.createElement("span");
-    what.textContent = `${job.kind === "files" ? "mold files" : "exact solids"} ${job.number}: ${job.doing}`;
+    what.textContent = `${{ files: "mold files", solids: "exact solids", report: "report" }[job.kind]} ${job.number}: ${job.doing}`;
     row.append(what);
     if (!OVER.includes(job.state)) {
       const stop = document.createElement("button");
@@ -71,7 +74,11 @@ export class JobList {
     }
     const more = document.createElement("p");
     if (job.message) { more.className = "wrong"; more.textContent = job.message; row.append(more); }
-    else if (job.result.files) { more.className = "small"; more.textContent = `In ${job.result.folder}: ${job.result.files.join(", ")}. Every solid and mesh checked, no faults.${this.bad(job)}`; row.append(more); }
+    else if (job.result.report) {
+      const link = document.createElement("a");
+      Object.assign(link, { href: `/jobs/${job.number}/report`, textContent: "Save the report again" });
+      more.className = "small"; more.append(`${job.result.said} `, link); row.append(more);
+    } else if (job.result.files) { more.className = "small"; more.textContent = `In ${job.result.folder}: ${job.result.files.join(", ")}. Every solid and mesh checked, no faults.${this.bad(job)}`; row.append(more); }
     return row;
   }
 }

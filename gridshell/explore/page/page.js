@@ -1,25 +1,30 @@
 // The page: every move goes to the server as the definition file would state it, and what comes
 // back is drawn. Numbers, map and light mesh follow at once; the rest when the move has come to rest.
 
-import { Controls, numberOf, wordRow } from "./controls.js";
-import { DesignMap, drawMapKey, drawSection } from "./drawings.js";
+import { Controls, numberOf } from "./controls.js";
+import { $, element, typeset, wordRow } from "./dom.js";
+import { Fields } from "./fields.js";
+import { Goal, GOAL_FIELDS } from "./goal.js";
 import { JobList } from "./jobs.js";
+import { Pictures } from "./pictures.js";
+import { drawSection } from "./section.js";
 import { get, Gone, Latest, post, Refused } from "./server.js";
-import { SolidView, unpack } from "./solid.js";
-import { State } from "./state.js";
-import { showDetails, showMoldAdvice, showNumbers, showVerdict, typeset } from "./tables.js";
+import { unpack } from "./solid.js";
+import { MOST_PINS, State } from "./state.js";
+import { showDetails, showMoldAdvice, showNumbers, showVerdict } from "./tables.js";
+import { SolidFigure } from "./views.js";
 
-const $ = (id) => document.getElementById(id);
-const COARSE = 11, FINE = 28, REST = 350;
+const REST = 350;
 
 const start = await get("/start").catch((error) => {
   $("gone").hidden = false;
   $("gone").textContent = error.status === 403 ? "This address is of a command that has ended. Open the address that the running 'gridshell explore' printed." : "gridshell explore does not answer. Start it again and open the address that it prints.";
   throw error;
 });
-const state = new State(start.values);
-let shown = { now: null, plain: null, reason: "", pins: [null, null], section: null };
-let mapFor = "", moved = performance.now(), resting = 0;
+const texts = Object.fromEntries(start.fields.map((field) => [field.path, field.text]));
+const state = new State(start.values, texts);
+const shown = { now: null, plain: null, reason: "", pins: [], section: null, mold: null, moldFor: "" };
+let shownFor = "", moved = performance.now(), resting = 0, reachFor = "[]";
 
 document.title = `${start.file} – gridshell explore`;
 $("title").textContent = start.title;
@@ -27,7 +32,7 @@ $("file").textContent = `${start.file} · gridshell ${start.version}`;
 document.querySelectorAll(".file-name").forEach((node) => { node.textContent = start.file; });
 
 // The server may end while the page stays: say so until it answers again, and lose nothing.
-const gone = new Gone($("gone"), () => { document.body.classList.remove("stale"); follow(); });
+const gone = new Gone($("gone"), () => { document.body.classList.remove("stale"); reachFor = ""; follow(); });
 
 let saying = 0;
 function say(text) {
@@ -38,121 +43,95 @@ function say(text) {
 
 // For the tests: what is set, what came back, ms from each move to its drawing.
 const timing = { answer: [], map: [], scene: [] };
+const drawn = (kind, since) => requestAnimationFrame(() => timing[kind].push(performance.now() - since));
 window.explored = {
   timing, answer: null, solid: null,
   get values() { return state.values; },
-  settled: () => ![answering, mapping, meshing, detailing, advising, moving].some((l) => l.going) && shownFor === JSON.stringify(state.values),
+  sent: () => state.sent(),
+  settled: () => ![answering, pictures.mapping, figure, detailing, advising, moving].some((l) => l.going) && shownFor === JSON.stringify(state.values),
 };
-let shownFor = "";
 
-const sliders = Object.fromEntries(start.sliders.map((slider) => [slider.path, slider]));
-const controls = new Controls($("controls"), start, (path, text, rested, what) => {
+const changed = (path, text, rested = true, what = "") => {
   state.values[path] = text;
   if (rested) state.rest(what);
-  if (path === "ribs.side") lookFromTheRibs(text);
+  if (path === "ribs.side") figure.lookFromTheRibs(text);
+};
+const controls = new Controls($("controls"), start, (path, text, rested, what) => {
+  changed(path, text, rested, what);
   follow(path === "ribs.pattern");
 });
-const place = (values) => [numberOf(values["ribs.height"]), numberOf(values["ribs.spacing"])];
-const map = new DesignMap($("map"), $("map-said"), (height, spacing, keys) => {
-  for (const [path, value] of [["ribs.height", height], ["ribs.spacing", spacing]]) {
-    state.values[path] = `${controls.rows.get(path).snapped(value)} ${sliders[path].unit}`;
-  }
-  state.rest(keys ? "map" : "");
-  follow(true);
+const fields = new Fields($("fields"), start, GOAL_FIELDS.map(([path]) => path), (path, text) => { changed(path, text); follow(); });
+const pictures = new Pictures(start, state, controls, {
+  pick: (changes, keys) => { Object.assign(state.values, changes); state.rest(keys ? "map" : ""); follow(); },
+  go: (values) => { state.values = { ...values }; state.rest(); follow(); },
+  troubled, drawn,
 });
-map.step = [sliders["ribs.height"].step, sliders["ribs.spacing"].step];
-const solid = new SolidView($("solid"));
-window.explored.solid = solid;
-if (!solid.gl) $("solid-said").textContent = "this browser has no WebGL 2: no solid view";
+const figure = new SolidFigure(start, state, troubled, drawn);
+window.explored.solid = figure.solid;
 
 // ---- following a move --------------------------------------------------------------------------
 
-const drawn = (kind, since) => requestAnimationFrame(() => timing[kind].push(performance.now() - since));
-
 function troubled(error) {
-  if (!(error instanceof Refused)) {
-    document.body.classList.add("stale");
-    gone.begin();
-    return;
-  }
-  if (error.status === 403) { gone.begin(true); return; }
   document.body.classList.add("stale");
-  const rest = controls.complain(error.content.problems ?? []);
-  if (rest.length) say(rest.join("; "));
+  if (!(error instanceof Refused)) { gone.begin(); return; }
+  if (error.status === 403) { gone.begin(true); return; }
+  const rest = fields.complain(controls.complain(error.content.problems ?? []));
+  if (rest.length) say(rest.map(({ path, message }) => (path ? `${path}: ${message}` : message)).join("; "));
 }
 
 const answering = new Latest(async ({ values, since }) => {
   try {
-    const answer = await post("/answer", { values });
+    const edits = state.edits(values);
+    if (edits !== reachFor) { // other fields may move the ends of the sliders
+      controls.reach((await post("/controls", { values: state.sent(values) })).sliders);
+      reachFor = edits;
+    }
+    const answer = await post("/answer", { values: state.sent(values) });
     document.body.classList.remove("stale");
-    controls.complain([]);
+    fields.complain(controls.complain([]));
     Object.assign(shown, { now: answer.now, plain: answer.plain, reason: answer.plain_missing, section: answer.section });
     window.explored.answer = answer;
     shownFor = JSON.stringify(values);
     if (shown.moldFor !== shownFor) shown.mold = null;
     controls.stand(answer.set);
+    controls.cells(answer.whole_cells);
     showVerdict(answer, shown.mold);
     tell();
     $("cells").textContent = typeset(answer.cells);
     $("equivalent").textContent = typeset(answer.section.equivalent);
     drawSection($("section"), answer.section);
+    pictures.visit(values, answer, shown.pins, shown.plain);
     drawn("answer", since);
     // The numbers first; the mesh has what is left of the tenth of a second.
-    meshing.call({ values, since });
+    figure.follow(values, since, answer.buckles);
   } catch (error) { troubled(error); }
 });
 
-const mapping = new Latest(async ({ values, since, count }) => {
+// What may wait until the sliders rest; `still` when nothing has moved meanwhile.
+const later = (address, show) => new Latest(async ({ values }) => {
   try {
-    map.draw(await post("/map", { values, count }));
-    if (count === COARSE) drawn("map", since);
-  } catch (error) { mapFor = ""; if (!(error instanceof Refused)) troubled(error); }
-});
-
-let meshFor = "";
-const meshing = new Latest(async ({ values, since }) => {
-  const key = JSON.stringify({ ...values, "material.temperature": "" }); // shape knows no temperature
-  if (key === meshFor) return;
-  try {
-    solid.put("light", unpack(await post("/scene", { values }, true)));
-    meshFor = key;
-    tellSolid();
-    drawn("scene", since);
+    const found = await post(address, { values: state.sent(values) });
+    if (JSON.stringify(values) === JSON.stringify(state.values)) show(found, values);
   } catch (error) { if (!(error instanceof Refused)) troubled(error); }
 });
-
-const detailing = new Latest(async ({ values }) => {
-  try {
-    showDetails(await post("/details", { values }));
-  } catch (error) { if (!(error instanceof Refused)) troubled(error); }
-});
-
-// The mold's checks take most of a second, so they come when the sliders rest; the verdict waits.
-const advising = new Latest(async ({ values }) => {
-  try {
-    const advice = await post("/mold-advice", { values });
-    shown.moldFor = JSON.stringify(values);
-    if (shown.moldFor !== JSON.stringify(state.values)) return;
-    shown.mold = advice;
-    showMoldAdvice(advice);
-    if (window.explored.answer) showVerdict(window.explored.answer, advice);
-  } catch (error) { if (!(error instanceof Refused)) troubled(error); }
-});
-
-const moving = new Latest(async ({ values }) => {
-  try {
-    const moves = await post("/moves", { values });
-    if (JSON.stringify(values) === JSON.stringify(state.values)) controls.tellMoves(moves);
-  } catch (error) { if (!(error instanceof Refused)) troubled(error); }
+const detailing = later("/details", showDetails);
+const moving = later("/moves", (moves) => controls.tellMoves(moves));
+// The mold's checks take a good tenth of a second; the verdict waits for them.
+const advising = later("/mold-advice", (advice, values) => {
+  Object.assign(shown, { moldFor: JSON.stringify(values), mold: advice });
+  figure.advice = advice.checks.find((check) => check.name.includes("undercut"))?.advice ?? "";
+  figure.tell();
+  showMoldAdvice(advice);
+  if (window.explored.answer) showVerdict(window.explored.answer, advice);
 });
 
 function follow(showAll = true) {
   moved = performance.now();
   const values = { ...state.values }, since = moved;
-  if (showAll) controls.show(values);
+  if (showAll) { controls.show(values); fields.show(values); }
   controls.tellMoves([]);
-  if ($("exact").checked) useExact(false);
-  $("exact").disabled = true;
+  figure.moved(values);
+  goal.moved(values);
   answering.call({ values, since });
   drawMap(values, since); // from a process of its own, so it need not wait for the numbers
   buttons();
@@ -161,17 +140,9 @@ function follow(showAll = true) {
 }
 
 function drawMap(values, since) {
-  map.here = place(values);
-  map.pins = state.pins.map((pin) => pin && pin["ribs.pattern"] === values["ribs.pattern"] && place(pin));
-  const pattern = values["ribs.pattern"], mapped = !["plain", "families"].includes(pattern);
-  $("map-figure").classList.toggle("empty", !mapped);
-  if (!mapped) drawMapKey($("map-key"), null);
-  if (!mapped) { mapFor = pattern; map.none("a map needs ribs with one spacing"); return; }
-  // The map is the same wherever in it the design stands.
-  const key = JSON.stringify({ ...values, "ribs.height": 0, "ribs.spacing": 0 });
-  if (key === mapFor && map.data) { map.point(); timing.map.push(performance.now() - since); return; }
-  mapFor = key;
-  mapping.call({ values, since, count: COARSE });
+  pictures.goal = goal.best;
+  if (pictures.draw(values, since)) timing.map.push(performance.now() - since);
+  if (shown.now) pictures.tellMore(shown.now, shown.plain, shown.pins);
 }
 
 function rest(values) {
@@ -180,10 +151,7 @@ function rest(values) {
   detailing.call({ values });
   advising.call({ values });
   moving.call({ values });
-  if (map.fineFor !== mapFor && !["plain", "families"].includes(values["ribs.pattern"])) {
-    map.fineFor = mapFor;
-    mapping.call({ values, since: moved, count: FINE });
-  }
+  pictures.fine(values);
 }
 
 function buttons() {
@@ -193,36 +161,52 @@ function buttons() {
 
 // ---- comparison and pins -----------------------------------------------------------------------
 
+const labelOf = (path) => controls.rows.get(path)?.control.label ?? path;
+function differs(values) {
+  const used = state.differences(values).filter(([path]) => { const patterns = controls.rows.get(path)?.control.patterns; return !patterns || patterns.includes(values["ribs.pattern"]); });
+  const lines = used.slice(0, 6).map(([path, , there]) => `${labelOf(path)} ${there || "–"}`);
+  return lines.length ? lines.join(", ") + (used.length > 6 ? ` and ${used.length - 6} more` : "") : "nothing";
+}
+
 function tell() {
-  const pinned = shown.pins.map((column, index) => state.pins[index] && {
-    title: `pin ${index + 1}`, column, buttons: [
-      ["back to it", `back to it: pin ${index + 1}`, () => { state.values = { ...state.pins[index] }; state.rest(); follow(); }, `back ${index}`],
-      ["unpin", `unpin pin ${index + 1}`, () => pin(index, null), `pin ${index}`],
+  const pinned = state.pins.map(({ name, values }, index) => ({
+    title: name, column: shown.pins[index] ?? null, differs: differs(values),
+    rename: (now) => repin(() => { state.pins[index] = { name: now.slice(0, 30), values }; }),
+    buttons: [
+      ["back to it", `back to it: ${name}`, () => { state.values = { ...values }; state.rest(); follow(); }, `back ${index}`],
+      ["unpin", `unpin ${name}`, () => repin(() => state.pins.splice(index, 1)), `pin ${index}`],
     ],
-  }).filter(Boolean);
-  const free = [0, 1].filter((index) => !state.pins[index]);
-  const holders = free.map((index) => [`pin ${index + 1}`, `pin ${index + 1}: keep this design beside the others`, () => pin(index, { ...state.values }), `pin ${index}`]);
+  }));
+  const add = state.pins.length < MOST_PINS ? [["pin it", "pin it: keep this design beside the others", () => repin(() => state.pins.push({ name: freeName(), values: { ...state.values } })), "pin"]] : [];
   showNumbers([
-    { title: "this design", column: shown.now, buttons: holders },
+    { title: "this design", column: shown.now, buttons: add },
     { title: "plain wall, equal mass", column: shown.plain, reason: shown.reason, plain: true, buttons: [] }, ...pinned,
   ]);
 }
 
-async function pin(index, values) {
-  state.pins[index] = values;
+function freeName() {
+  let number = 1;
+  while (state.pins.some(({ name }) => name === `pin ${number}`)) number += 1;
+  return `pin ${number}`;
+}
+
+async function repin(deed) {
+  deed();
   state.rest();
   buttons();
-  if (values) await refreshPins();
-  else shown.pins[index] = null;
+  await refreshPins();
   tell();
   drawMap(state.values, performance.now());
   rest(state.values);
 }
 
+const worked = new Map(); // values of a pinned design -> its column
 async function refreshPins() {
-  shown.pins = await Promise.all(state.pins.map(async (values) => {
-    if (!values) return null;
-    try { return (await post("/answer", { values })).now; } catch { say("a pinned design can't be worked out"); return null; }
+  shown.pins = await Promise.all(state.pins.map(async ({ values }) => {
+    const key = JSON.stringify(values);
+    if (key === shownFor && shown.now) worked.set(key, shown.now);
+    if (worked.has(key)) return worked.get(key);
+    try { worked.set(key, (await post("/answer", { values: state.sent(values) })).now); return worked.get(key); } catch { say("a pinned design can't be worked out"); return null; }
   }));
 }
 
@@ -250,55 +234,24 @@ $("link").addEventListener("click", async () => {
 });
 addEventListener("hashchange", () => { state.rest(); state.fromHash(location.hash); state.rest(); restore(); });
 
-// ---- solid -------------------------------------------------------------------------------------
-
-$("shown-choices").replaceWith(wordRow("shown", [["tube", "tube"], ["casting", "one casting"], ["mold", "in its mold"]], "tube", "what is shown", (value) => look({ shown: value })));
-function look(change) {
-  Object.assign(solid.options, change);
-  $("open-label").hidden = solid.options.shown !== "mold";
-  $("cut-label").hidden = solid.options.cut === "none";
-  solid.draw();
-  tellSolid();
-}
-$("locks").addEventListener("change", () => look({ locks: $("locks").checked, ...($("locks").checked && solid.options.shown === "tube" ? choose("casting") : {}) }));
-let cutChosen = false;
-$("cut").addEventListener("change", () => { cutChosen = true; look({ cut: $("cut").value }); });
-// Ribs outside are seen on the whole tube, ribs inside on the cut one.
-function lookFromTheRibs(side) {
-  if (cutChosen) return;
-  $("cut").value = side === "outside" ? "none" : "along";
-  look({ cut: $("cut").value });
-}
-$("cut-place").addEventListener("input", () => look({ place: Number($("cut-place").value) }));
-$("open").addEventListener("input", () => look({ open: Number($("open").value) }));
-function choose(word) {
-  document.querySelector(`input[name=shown][value=${word}]`).checked = true;
-  return { shown: word };
-}
-function tellSolid() {
-  const head = solid.options.exact ? solid.exact : solid.light;
-  if (!head || !solid.gl) return;
-  const lock = solid.options.locks ? "striped faces lock on a straight pull. " : "";
-  const text = solid.options.exact ? "exact solids" : `${head.pockets.toLocaleString("en")} pockets in each casting; light mesh`;
-  $("solid-said").textContent = `${lock}${[text, ...head.notes.filter((note) => /^no mold|plain/.test(note))].join("; ")}`;
-  $("solid-said").title = head.notes.join("; ");
-}
-function useExact(on) {
-  $("exact").checked = on;
-  if (on && solid.options.shown === "tube") look({ ...choose("casting"), exact: on });
-  else look({ exact: on });
-}
-$("exact").addEventListener("change", () => useExact($("exact").checked));
+// ---- heavy work --------------------------------------------------------------------------------
 
 const jobs = new JobList($("jobs"), say, async (job) => {
-  if (job.kind !== "solids") return;
-  const values = jobs.values.get(job.number);
-  if (JSON.stringify(values) !== JSON.stringify(state.values)) { say("the solids are of an earlier design"); return; }
-  solid.put("exact", unpack(await get(`/jobs/${job.number}/mesh`, true)));
-  $("exact").disabled = false;
-  useExact(true);
-});
-$("build").addEventListener("click", () => jobs.start({ kind: "solids", values: { ...state.values } }));
+  if (job.kind === "solids") figure.takeExact(unpack(await get(`/jobs/${job.number}/mesh`, true)), jobs.values.get(job.number));
+  if (job.kind === "report") element("a", { href: `/jobs/${job.number}/report`, download: "" }).click();
+}, (job) => goal.watch(job));
+$("build").addEventListener("click", () => begin({ kind: "solids" }));
+$("report").addEventListener("click", () => begin({ kind: "report" }));
+async function begin(order, passOn = false) {
+  const values = { ...state.values }, job = await jobs.start({ ...order, values: state.sent() }, passOn);
+  if (job) jobs.values.set(job.number, values);
+}
+
+const goTo = (found) => { Object.assign(state.values, found); state.rest(); follow(); };
+const goal = new Goal(fields, { start: (order, passOn) => jobs.start({ ...order, values: state.sent() }, passOn) }, goTo, () => drawMap(state.values, performance.now()));
+goal.values = () => state.sent();
+goal.now = () => state.values;
+$("goal-mold").checked = start.fields.some((field) => field.path.startsWith("mold.") && field.text);
 
 // ---- dialogs -----------------------------------------------------------------------------------
 
@@ -327,19 +280,19 @@ function asks(name, deed) {
   });
 }
 asks("save", async (name, replace) => {
-  const done = await post("/save", { values: state.values, name, replace });
-  say(`saved ${done.saved}`);
+  const done = await post("/save", { values: state.sent(), name, replace });
+  say(`saved ${done.saved}; ${done.comments ? `with the comments of ${start.file}` : `the comments of ${start.file} are not in it: that file has changed meanwhile`}`);
 });
-asks("make", (folder, replace) => jobs.start({ kind: "files", values: { ...state.values }, folder, replace }, true));
+asks("make", (folder, replace) => begin({ kind: "files", folder, replace }, true));
 
 // ---- begin -------------------------------------------------------------------------------------
 
-new ResizeObserver(() => { if (shown.section) drawSection($("section"), shown.section); if (map.data) map.draw(map.data); }).observe($("sight"));
+new ResizeObserver(() => { if (shown.section) drawSection($("section"), shown.section); pictures.redraw(); }).observe($("sight"));
 state.fromHash(location.hash);
 state.rested = state.snapshot();
 jobs.take(start.jobs);
 if (innerWidth > 900 && innerHeight >= 850) $("checks-fold").open = true;
-look({});
-lookFromTheRibs(state.values["ribs.side"]);
+if (innerWidth > 900 && innerHeight >= 850) $("goal-fold").open = true;
+figure.lookFromTheRibs(state.values["ribs.side"]);
 await restore();
 buttons();

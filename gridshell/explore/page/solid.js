@@ -1,11 +1,11 @@
 // Meshes from the server on a WebGL 2 canvas: turn, zoom, cut, open the mold, mark what locks.
 
 const VERTEX = `#version 300 es
-in vec3 place; in vec4 shading;
-uniform mat4 view; uniform mat4 model; uniform float inside;
+in vec3 place; in vec4 shading; in vec3 moved;
+uniform mat4 view; uniform mat4 model; uniform float inside; uniform float sway;
 out vec3 world; out vec3 normal; out float mark;
 void main() {
-  vec4 at = model * vec4(place, 1.0);
+  vec4 at = model * vec4(mix(place, moved, sway), 1.0);
   world = at.xyz;
   normal = mat3(model) * shading.xyz * inside;
   mark = shading.w;
@@ -18,7 +18,7 @@ const FRAGMENT = `#version 300 es
 precision highp float;
 in vec3 world; in vec3 normal; in float mark;
 uniform vec3 color; uniform vec3 light; uniform vec4 cut; uniform float inside; uniform float clear;
-uniform float marking; uniform vec3 warn; uniform vec3 cutColor; uniform float dark;
+uniform float marking; uniform vec3 warn; uniform vec3 calm; uniform vec3 cutColor; uniform float dark; uniform float swaying;
 out vec4 shown;
 void main() {
   if (dot(cut.xyz, world) > cut.w) discard;
@@ -28,7 +28,8 @@ void main() {
   float lit = 0.5 + 0.5 * dot(normalize(normal), light);
   // Marks: above 0 locks, 0 other flanks, -0.5 pocket floors, -1 the rest.
   vec3 base = mark < -0.25 && mark > -0.75 ? color * 0.74 : color;
-  if (marking > 0.0 && mark > clear) {
+  if (swaying != 0.0) base = mix(color, mark * swaying > 0.0 ? warn : calm, min(1.0, abs(mark * swaying)));
+  else if (marking > 0.0 && mark > clear) {
     float bar = step(0.55, fract((gl_FragCoord.x - gl_FragCoord.y) / 14.0));
     base = mix(warn, warn * 0.55, bar);
   }
@@ -75,9 +76,8 @@ export function unpack(buffer) {
 export class SolidView {
   constructor(canvas) {
     this.canvas = canvas;
-    this.light = null;
-    this.exact = null;
-    this.options = { shown: "tube", exact: false, locks: false, cut: "along", place: 0.5, open: 0.35 };
+    Object.assign(this, { light: null, exact: null, pair: null, after: () => {} });
+    this.options = { shown: "tube", exact: false, locks: false, cut: "along", place: 0.5, open: 0.35, sway: 1 };
     this.home();
     canvas.addEventListener("webglcontextlost", (event) => { event.preventDefault(); this.gl = null; });
     canvas.addEventListener("webglcontextrestored", () => { this.prepare(); this.reload(); });
@@ -97,17 +97,18 @@ export class SolidView {
     gl.attachShader(program, compile(gl, gl.FRAGMENT_SHADER, FRAGMENT));
     gl.bindAttribLocation(program, 0, "place");
     gl.bindAttribLocation(program, 1, "shading");
+    gl.bindAttribLocation(program, 2, "moved");
     gl.linkProgram(program);
     gl.useProgram(program);
     this.at = {};
-    for (const name of ["view", "model", "inside", "color", "light", "cut", "clear", "marking", "warn", "cutColor", "dark"]) {
+    for (const name of ["view", "model", "inside", "color", "light", "cut", "clear", "marking", "warn", "cutColor", "dark", "sway", "swaying", "calm"]) {
       this.at[name] = gl.getUniformLocation(program, name);
     }
     gl.enable(gl.DEPTH_TEST);
   }
 
   reload() {
-    for (const kind of ["light", "exact"]) if (this[kind]) this.put(kind, this[kind]);
+    for (const kind of ["light", "exact", "pair"]) if (this[kind]) this.put(kind, this[kind]);
   }
 
   put(kind, head) {
@@ -128,6 +129,14 @@ export class SolidView {
         return buffer;
       });
     }
+    // A pair is one body that goes to and fro: the second is where its points go.
+    const [still, moved] = head.bodies;
+    if (kind === "pair" && moved) {
+      gl.bindVertexArray(still.array);
+      gl.bindBuffer(gl.ARRAY_BUFFER, moved.buffers[0]);
+      gl.vertexAttribPointer(2, 3, gl.FLOAT, false, 0, 0);
+      gl.enableVertexAttribArray(2);
+    }
     gl.bindVertexArray(null);
     this.draw();
   }
@@ -145,6 +154,9 @@ export class SolidView {
   // What is drawn: [body, model matrix, inside out, color].
   pieces() {
     const { shown, open } = this.options, exact = this.options.exact && this.exact;
+    if (shown === "buckle" || shown === "cell") {
+      return this.pair ? [[this.pair.bodies[0], placed(0, [0, 0, 0], 1), 1, this.light?.colors.part ?? [0.8, 0.7, 0.5]]] : [];
+    }
     const head = exact ? this.exact : this.light;
     if (!head) return [];
     const by = Object.fromEntries(head.bodies.map((body) => [body.name, body]));
@@ -191,7 +203,8 @@ export class SolidView {
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     const list = this.pieces();
-    if (!list.length) return;
+    if (!list.length) { this.after(null); return; }
+    const paired = ["buckle", "cell"].includes(this.options.shown);
     const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity];
     for (const [body, m] of list) {
       for (let i = 0; i < 8; i++) {
@@ -203,7 +216,11 @@ export class SolidView {
       }
     }
     const center = low.map((v, k) => (v + high[k]) / 2), size = Math.hypot(...low.map((v, k) => high[k] - v)) / 2;
-    gl.uniformMatrix4fv(this.at.view, false, this.camera(center, size, low, high, width / height));
+    const view = this.camera(center, size, low, high, width / height);
+    gl.uniformMatrix4fv(this.at.view, false, view);
+    gl.uniform1f(this.at.sway, paired ? this.options.sway : 0);
+    gl.uniform1f(this.at.swaying, this.options.shown === "buckle" ? this.options.sway : 0);
+    gl.uniform3f(this.at.calm, 0.1, 0.45, 0.75);
     const dark = matchMedia("(prefers-color-scheme: dark)").matches;
     gl.uniform3f(this.at.light, ...this.lamp());
     gl.uniform3f(this.at.warn, 0.84, 0.33, 0.0);
@@ -213,7 +230,7 @@ export class SolidView {
     const { cut, place } = this.options, k = cut === "across" ? 0 : 1;
     const plane = [0, 0, 0, 1e9];
     // What lies before the plane is taken away: the eye starts on that side.
-    if (cut !== "none") { plane[k] = -1; plane[3] = -(low[k] + (high[k] - low[k]) * place); }
+    if (cut !== "none" && !paired) { plane[k] = -1; plane[3] = -(low[k] + (high[k] - low[k]) * place); }
     gl.uniform4f(this.at.cut, ...plane);
     for (const [body, model, inside, color] of list) {
       gl.uniformMatrix4fv(this.at.model, false, model);
@@ -224,6 +241,11 @@ export class SolidView {
       gl.drawElements(gl.TRIANGLES, body.index.length, gl.UNSIGNED_INT, 0);
     }
     gl.bindVertexArray(null);
+    const pixel = ([x, y, z]) => {
+      const at = [0, 1].map((r) => view[r] * x + view[4 + r] * y + view[8 + r] * z + view[12 + r]);
+      return [(at[0] + 1) / 2 * box.width, (1 - at[1]) / 2 * box.height];
+    };
+    this.after({ pixel, perMillimeter: box.height / 2 / this.half, list, width: box.width, height: box.height });
   }
 
   // Axes of the eye: right, up, towards the eye.
@@ -245,7 +267,8 @@ export class SolidView {
     const [right, up, back] = this.basis();
     // Parallel view, fitted to the box as it is seen, so that sizes compare.
     const extent = (axis) => axis.reduce((sum, v, k) => sum + Math.abs(v) * (high[k] - low[k]) / 2, 0);
-    const half = Math.max(extent(right) / aspect, extent(up)) * 1.04 / this.zoom;
+    const half = Math.max(extent(right) / aspect, extent(up)) * 1.16 / this.zoom;
+    this.half = half;
     const dot = (axis) => -(axis[0] * center[0] + axis[1] * center[1] + axis[2] * center[2]);
     const rotate = new Float32Array([
       right[0], up[0], back[0], 0, right[1], up[1], back[1], 0, right[2], up[2], back[2], 0, dot(right), dot(up), dot(back), 1,

@@ -1,10 +1,16 @@
-// What the user has set: values as the definition file states them, two pins, undo, the link.
+// What the user has set: values as the definition file states them, named pins, undo, the link.
+
+export const MOST_PINS = 4;
+const CASE = /^case\[\d{1,2}\]\.\w+$/; // a load case may be added on the page
+const UNSENT = /^(material|case|target|title|joints)\b/; // what leaves the shape as it is
 
 export class State {
-  constructor(start) {
-    this.start = { ...start };
-    this.values = { ...start };
-    this.pins = [null, null];
+  // start: path -> text of sliders and choices; fields: the same for everything else in the file.
+  constructor(start, fields) {
+    this.controls = new Set(Object.keys(start));
+    this.start = { ...fields, ...start };
+    this.values = { ...this.start };
+    this.pins = []; // {name, values}
     this.past = [];
     this.future = [];
     this.rested = this.snapshot();
@@ -50,6 +56,27 @@ export class State {
     return true;
   }
 
+  // What the server must be told: every control, and of the rest what was edited.
+  sent(values = this.values) {
+    return Object.fromEntries(Object.entries(values).filter(([path, text]) => this.controls.has(path) || text !== (this.start[path] ?? "")));
+  }
+
+  // The values on which the shape of tube and mold depends.
+  shapeOf(values = this.values) {
+    return JSON.stringify(Object.entries(values).filter(([path]) => !UNSENT.test(path)));
+  }
+
+  edits(values = this.values) {
+    return JSON.stringify(Object.entries(this.sent(values)).filter(([path]) => !this.controls.has(path)));
+  }
+
+  // In which values two designs differ: [path, here, there].
+  differences(there, here = this.values) {
+    const pattern = (values) => values["ribs.pattern"];
+    return [...new Set([...Object.keys(here), ...Object.keys(there)])].filter((path) => (here[path] ?? "") !== (there[path] ?? "")).map((path) => [path, here[path] ?? "", there[path] ?? ""])
+      .sort(([a]) => (a === "ribs.pattern" && pattern(here) !== pattern(there) ? -1 : 0));
+  }
+
   reset() {
     this.values = { ...this.start };
     this.rest();
@@ -59,13 +86,12 @@ export class State {
   toHash() {
     const words = new URLSearchParams();
     for (const [path, text] of Object.entries(this.values)) {
-      if (text !== this.start[path]) words.set(path, text);
+      if (text !== (this.start[path] ?? "")) words.set(path, text);
     }
-    this.pins.forEach((pin, index) => {
-      if (!pin) return;
-      words.set(`pin${index + 1}`, "yes");
-      for (const [path, text] of Object.entries(pin)) {
-        if (text !== this.start[path]) words.set(`pin${index + 1}.${path}`, text);
+    this.pins.forEach(({ name, values }, index) => {
+      words.set(`pin${index + 1}`, name);
+      for (const [path, text] of Object.entries(values)) {
+        if (text !== (this.start[path] ?? "")) words.set(`pin${index + 1}.${path}`, text);
       }
     });
     return words.toString();
@@ -73,13 +99,15 @@ export class State {
 
   fromHash(hash) {
     const words = new URLSearchParams(hash.replace(/^#/, ""));
-    const known = (path) => Object.prototype.hasOwnProperty.call(this.start, path);
+    const known = (path) => Object.prototype.hasOwnProperty.call(this.start, path) || CASE.test(path);
     this.values = { ...this.start };
-    this.pins = [1, 2].map((n) => (words.get(`pin${n}`) ? { ...this.start } : null));
+    const pins = new Map();
     for (const [key, text] of words) {
-      const pin = key.match(/^pin([12])\.(.+)$/);
-      if (pin && this.pins[pin[1] - 1] && known(pin[2])) this.pins[pin[1] - 1][pin[2]] = text;
+      const pin = key.match(/^pin([1-4])(?:\.(.+))?$/);
+      if (pin && !pin[2]) pins.set(pin[1], { name: text === "yes" ? `pin ${pin[1]}` : text.slice(0, 30), values: { ...this.start } });
+      else if (pin && pins.has(pin[1]) && known(pin[2])) pins.get(pin[1]).values[pin[2]] = text;
       else if (known(key)) this.values[key] = text;
     }
+    this.pins = [...pins.values()].slice(0, MOST_PINS);
   }
 }

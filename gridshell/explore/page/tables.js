@@ -1,6 +1,6 @@
 // Verdict, comparison, checks and notes.
 
-const $ = (id) => document.getElementById(id);
+import { $, element, typeset } from "./dom.js";
 
 const ROWS = [
   ["margin", "lowest margin"], ["governing", "governed by"], ["mass", "mass"], ["depth", "wall depth"],
@@ -11,9 +11,6 @@ const ROWS = [
 const COMPARED = ["EI", "GJ", "buckling_load", "crushing_pressure", "wall_bending", "frequency"];
 const WORST_FIRST = ["fails", "not checked", "caution", "holds"];
 const HEADS = { fails: "FAILS", "not checked": "not shown to hold", caution: "holds with cautions", holds: "holds" };
-
-// Powers and signs as print has them.
-export const typeset = (text) => String(text).replace(/deg([CF])\b/g, "°$1").replace(/ ?\bdeg\b/g, "°").replace(/\^2/g, "²").replace(/\^3/g, "³").replace(/(^|[\s(])-(?=\d)/g, "$1−").replace(/(\d[^,;]*?) x (?=\d)/g, "$1 × ");
 
 function cell(kind, text, more = {}) {
   const node = document.createElement(kind);
@@ -43,13 +40,20 @@ export function showVerdict(answer, mold) {
   }));
 }
 
-// columns: [{head, column or null, reason, buttons: [[text, deed]]}]
+const change = (from, to) => { const share = 100 * (to / from - 1); return Math.abs(share) < 0.05 ? "same" : `${share > 0 ? "+" : "−"}${Math.abs(share).toPrecision(2)} %`; };
+
+// columns: [{title, rename or none, column or null, reason, buttons: [[text, label, deed, place]], differs}]
 export function showNumbers(columns) {
   const focused = document.activeElement?.closest?.("#numbers") ? document.activeElement.dataset.place : null;
   const head = document.createElement("tr");
   head.append(cell("td", ""));
-  for (const { title, buttons } of columns) {
-    const th = cell("th", title, { scope: "col" });
+  for (const { title, buttons, rename } of columns) {
+    const th = cell("th", rename ? "" : title, { scope: "col" });
+    if (rename) {
+      const name = element("input", { type: "text", value: title, maxLength: 30, "aria-label": `name of ${title}`, class: "name", "data-place": `name ${buttons[0][3]}` });
+      name.addEventListener("change", () => rename(name.value.trim() || title));
+      th.append(name);
+    }
     if (buttons.length) th.append(document.createElement("br"));
     for (const [text, label, deed, at] of buttons) {
       const button = cell("button", text, { type: "button", "aria-label": label, "data-place": at });
@@ -63,7 +67,9 @@ export function showNumbers(columns) {
   if (focused) document.querySelector(`#numbers [data-place="${focused}"]`)?.focus();
   const plain = columns.find((c) => c.plain)?.column;
   const rows = ROWS.filter(([key]) => columns.some(({ column }) => column?.text[key] !== undefined));
-  $("numbers").tBodies[0].replaceChildren(...rows.map(([key, label]) => {
+  const differing = document.createElement("tr");
+  differing.append(cell("th", "differs from this design in", { scope: "row" }), ...columns.map(({ differs }) => cell("td", differs ?? "", { class: "small" })));
+  $("numbers").tBodies[0].replaceChildren(...(columns.some(({ differs }) => differs) ? [differing] : []), ...rows.map(([key, label]) => {
     const row = document.createElement("tr");
     row.append(cell("th", label, { scope: "row" }));
     columns.forEach(({ column, reason }, index) => {
@@ -73,6 +79,7 @@ export function showNumbers(columns) {
       if (index === 0 && plain && COMPARED.includes(key)) {
         td.append(" ", cell("span", `× ${(column.si[key] / plain.si[key]).toFixed(2)}`, { class: "small", title: "times the plain wall of equal mass" }));
       }
+      if (column && index > 1 && columns[0].column && typeof column.si[key] === "number" && key !== "margin") td.append(" ", cell("span", change(columns[0].column.si[key], column.si[key]), { class: "small", title: "against this design" }));
       if (column && key === "buckling_load") td.append(cell("span", `, ${column.text.buckling_mode}`, { class: "small" }));
       row.append(td);
     });

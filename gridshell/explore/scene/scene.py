@@ -6,6 +6,7 @@ import math
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
+from gridshell.explore.scene.buckle import tube_dimensions
 from gridshell.explore.scene.halves import mold_halves
 from gridshell.explore.scene.shape import casting
 from gridshell.explore.serve.packing import packed
@@ -46,5 +47,5 @@ def scene(design: Design) -> bytes:
         "grooved": "core" if design.ribs.side == "inside" else "cavity",
         "segments": segments, "pockets": part.drawn, "notes": notes, "roles": {},
         "colors": COLORS,
-        "clear": CLEAR,
+        "clear": CLEAR, "dimensions": tube_dimensions(design),
     })

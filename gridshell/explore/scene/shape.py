@@ -142,8 +142,14 @@ class Casting:
         return joined([self.smooth, self.edges])
 
 
-def casting(design: Design, grid: Lattice | None = None) -> Casting:
-    """The light mesh of one casting of one design."""
+def casting(design: Design, grid: Lattice | None = None, rows: int = 4) -> Casting:
+    """The light mesh of one casting of one design.
+
+    Args:
+        design: one design.
+        grid: as it is built; None: found here.
+        rows: pieces along it where it is straight; more where it shall be bent.
+    """
     grid = lattice(design) if grid is None else grid
     side, mm = rib_side(design), 1e3
     height = float(design.ribs.height) if design.has_ribs else 0.0
@@ -164,12 +170,14 @@ def casting(design: Design, grid: Lattice | None = None) -> Casting:
             for ends in ((0.0, low), (length - low, length)) if ends[1] - ends[0] > 1e-9
         ]
         parts += [
-            cylinder_patch(steps(*ends, facet), np.array([low, length - low]) * mm, tip * mm, side)
+            cylinder_patch(steps(*ends, facet), np.linspace(low, length - low, max(rows - 2, 2))
+                           * mm, tip * mm, side)
             for ends in ((-half, -edge), (edge, half)) if ends[1] - ends[0] > 1e-9
         ]
     else:
-        parts.append(cylinder_patch(around, np.array([0.0, length]) * mm, tip * mm, side))
-    smooth = cylinder_patch(around, steps(0.0, length, length / 4) * mm, far * mm, -side)
+        parts.append(cylinder_patch(around, np.linspace(0.0, length, rows + 1) * mm, tip * mm,
+                                    side))
+    smooth = cylinder_patch(around, np.linspace(0.0, length, rows + 1) * mm, far * mm, -side)
     return Casting(
         joined(parts), smooth, _edges(around, length * mm, tip * mm, far * mm, grid), drawn, notes
     )
@@ -244,7 +252,7 @@ def _between(corners: Array, pieces: int) -> Array:
     return np.concatenate([points, points[:, :1]], axis=1)
 
 
-def _outline(
+def pocket_outline(
     design: Design, grid: Lattice, corners: Array, corner_radius: float, depth: float, chords: int,
     pieces: int,
 ) -> tuple[Array, float]:
@@ -271,11 +279,11 @@ def _pocket_meshes(
     widest = float(np.ptp(corners[..., 0], axis=1).max()) / reference
     facet = facet_of(float(design.skin.thickness), reference)
     pieces = max(1, math.ceil(widest / facet))
-    top, tip = _outline(
+    top, tip = pocket_outline(
         design, grid, corners=corners, corner_radius=corner_radius, depth=float(design.ribs.height),
         chords=chords, pieces=pieces,
     )
-    low, floor = _outline(
+    low, floor = pocket_outline(
         design, grid, corners=corners, corner_radius=corner_radius, depth=0.0, chords=chords,
         pieces=pieces,
     )
@@ -293,11 +301,11 @@ def _pocket_meshes(
     for rings, radius, mark in ((tips, tip, -1.0), (floors, floor, ON_FLOOR)):
         points = on_cylinder(rings[..., 0], rings[..., 1], radius) * 1e3
         meshes.append(grid_mesh(points, side * outward(rings[..., 0]), mark, flip=side < 0))
-    meshes.append(_flanks(design, top, low, tip, floor))
+    meshes.append(pocket_flanks(design, top, low, tip, floor))
     return meshes
 
 
-def _flanks(design: Design, top: Array, low: Array, tip: float, floor: float) -> Mesh:
+def pocket_flanks(design: Design, top: Array, low: Array, tip: float, floor: float) -> Mesh:
     """Each flank facet with points of its own, so that edges stay sharp and marks are per facet."""
     side = rib_side(design)
     upper = on_cylinder(top[..., 0], top[..., 1], tip) * 1e3

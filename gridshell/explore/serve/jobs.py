@@ -37,7 +37,7 @@ class CadJob:
 
     Attributes:
         number: counts up.
-        kind: ``solids`` or ``files``.
+        kind: ``solids``, ``files``, ``goal`` or ``report``.
         order: what the worker is told.
         scratch: folder for its result, removed with the job.
         state: one of the words above.
@@ -45,6 +45,7 @@ class CadJob:
         doing: the step at hand, in words.
         message: why it failed.
         result: what the worker answered.
+        so_far: what it has found on the way.
         process: the worker; None before it starts.
     """
 
@@ -57,6 +58,7 @@ class CadJob:
     doing: str = "waiting for the job before it"
     message: str = ""
     result: dict[str, Any] = field(default_factory=dict)
+    so_far: dict[str, Any] = field(default_factory=dict)
     process: asyncio.subprocess.Process | None = None
 
     def as_dict(self) -> dict[str, Any]:
@@ -64,7 +66,7 @@ class CadJob:
         return {
             "number": self.number, "kind": self.kind, "state": self.state,
             "share": round(self.share, 3), "doing": self.doing, "message": self.message,
-            "result": self.result,
+            "result": self.result, "so_far": self.so_far,
         }
 
 
@@ -129,7 +131,7 @@ class CadQueue:
             shutil.rmtree(self.folder, ignore_errors=True)
 
     async def _work(self, job: CadJob) -> None:
-        job.state, job.doing = RUNNING, "starting the CAD kernel"
+        job.state, job.doing = RUNNING, "starting"
         before, folder = _scratches(job), _folder(job)
         fresh = folder is not None and not folder.exists()
         errors = job.scratch / "errors.txt"
@@ -162,7 +164,7 @@ class CadQueue:
         else:
             job.state, job.doing = FAILED, "failed"
             job.message = job.message or (
-                f"the CAD worker ended with code {code}; the page goes on, try again or change "
+                f"the worker ended with code {code}; the page goes on, try again or change "
                 f"the design"
             )
 
@@ -177,6 +179,8 @@ def _follow(job: CadJob, line: bytes) -> None:
     if "share" in told and job.state == RUNNING:
         job.share, job.doing = float(told["share"]), str(told.get("doing", ""))
     job.message = str(told.get("refused", job.message))
+    if isinstance(told.get("so_far"), dict):
+        job.so_far = told["so_far"]
     if isinstance(told.get("result"), dict):
         job.result = told["result"]
 

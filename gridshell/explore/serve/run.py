@@ -7,6 +7,7 @@ import contextlib
 import signal
 import socket
 import webbrowser
+import zlib
 from pathlib import Path
 
 from gridshell.define.errors import InputError
@@ -35,8 +36,32 @@ def listening(port: int) -> socket.socket:
     return taken
 
 
-def run_explore(path: str | Path, port: int = 0, open_browser: bool = True) -> int:
+def usual_port(path: str | Path) -> int:
+    """The port that a definition file gets each time, so that a page that is still open goes on.
+
+    Cookies and what a browser keeps go by the port; the numbers lie in the range for private use
+    (RFC 6335, section 6).
+    """
+    return 49152 + zlib.crc32(str(Path(path).resolve()).encode()) % (65536 - 49152)
+
+
+def _taken(path: str | Path, port: int | None) -> socket.socket:
+    """The socket at the port asked for, or at the file's usual one if that is free."""
+    if port is not None:
+        return listening(port)
+    try:
+        return listening(usual_port(path))
+    except InputError:
+        return listening(0)
+
+
+def run_explore(path: str | Path, port: int | None = None, open_browser: bool = True) -> int:
     """Serve the page on a definition file until Ctrl-C; returns the exit code.
+
+    Args:
+        path: of the definition file.
+        port: to serve at; 0 for any free one; None: the file's usual one, or any if it is taken.
+        open_browser: open the page.
 
     Raises:
         InputError: the file or the port can't be used.
@@ -45,7 +70,7 @@ def run_explore(path: str | Path, port: int = 0, open_browser: bool = True) -> i
     from gridshell.explore.serve.guard import Guard
     from gridshell.explore.serve.server import Explorer
 
-    with listening(port) as taken:
+    with _taken(path, port) as taken:
         guard = Guard(taken.getsockname()[1])
         explorer = Explorer(Path(path), design)
         asyncio.run(_serve(explorer, guard, taken, open_browser))

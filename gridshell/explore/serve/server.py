@@ -5,8 +5,6 @@ from __future__ import annotations
 import asyncio
 import dataclasses
 import functools
-import html
-import json
 import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -16,25 +14,34 @@ from typing import Any
 from aiohttp import web
 
 from gridshell import __version__
-from gridshell.define.errors import DefinitionError, InputError
+from gridshell.define.errors import InputError
+from gridshell.define.files.keeping import kept_text
+from gridshell.define.files.replacing import write_text
 from gridshell.define.files.writing import write_definition
 from gridshell.define.tables.design import Design
-from gridshell.explore.answer import answer, chart, details, mold_advice, moves
+from gridshell.explore.answer import answer, details, mold_advice
+from gridshell.explore.chart import COLORS, chart, mold_row
 from gridshell.explore.controls import Controls, controls_of, positions, stated
+from gridshell.explore.edits import case_fields, edited, fields_of, split
+from gridshell.explore.moves import moves
+from gridshell.explore.scene.buckle import buckle_scene, cell_scene
 from gridshell.explore.scene.scene import scene
-from gridshell.explore.serve.guard import HEADERS, LARGEST_REQUEST, Guard, Handler
+from gridshell.explore.serve.guard import LARGEST_REQUEST, Guard
 from gridshell.explore.serve.helper import Helper
 from gridshell.explore.serve.jobs import DONE, CadJob, CadQueue, TooMany
+from gridshell.explore.serve.messages import answered, content_of, flag, guarded
 from gridshell.explore.serve.packing import MEDIA_TYPE
+from gridshell.tube.assess import assess_tube
 
 PAGE = Path(__file__).parent.parent / "page"
 _FILES = {
-    "page.html": "text/html", "page.css": "text/css", "page.js": "text/javascript",
-    **{f"{name}.js": "text/javascript" for name in (
-        "controls", "drawings", "jobs", "server", "solid", "state", "tables")},
+    "page.html": "text/html", "page.css": "text/css",
+    **{file.name: "text/javascript" for file in PAGE.glob("*.js")},
 }
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,79}")
 _COUNTS = (2, 40)  # designs along each axis of the map
+_ROWS = range(2, 15)  # of a map of the mold's verdict, a tenth of a second each design
+_BASES = 6  # edited files that are kept
 
 
 class Explorer:
@@ -49,7 +56,9 @@ class Explorer:
         self.path = path.resolve()
         self.folder = self.path.parent
         self.design = design
+        self.text = self.path.read_text(encoding="utf-8")
         self.controls: Controls = controls_of(design)
+        self._bases: dict[tuple[tuple[str, str], ...], tuple[Design, Controls]] = {}
         self.jobs = CadQueue()
         self.helper = Helper(self.jobs.folder)
         # Two threads: a mesh may be worked out while the numbers already follow the next move.
@@ -58,23 +67,27 @@ class Explorer:
     def app(self, guard: Guard) -> web.Application:
         """The application; needs a running loop when started."""
         app = web.Application(
-            client_max_size=LARGEST_REQUEST, middlewares=[_answered, _guarded(guard)]
+            client_max_size=LARGEST_REQUEST, middlewares=[answered, guarded(guard)]
         )
         app.add_routes([
             web.get("/", self.page),
             web.get("/page/{name}", self.page_file),
             web.get("/start", self.start),
             web.post("/answer", functools.partial(self.compute, self.answer)),
-            web.post("/details", functools.partial(self.compute, details)),
+            web.post("/details", functools.partial(self.compute, self.details)),
             web.post("/mold-advice", self.advice),
             web.post("/map", self.map),
             web.post("/moves", self.moves),
             web.get("/alive", self.alive),
             web.post("/scene", self.scene),
+            web.post("/mold-row", self.mold_row),
+            web.post("/buckle", self.buckle),
+            web.post("/controls", self.ranges),
             web.post("/save", self.save),
             web.get("/jobs", self.job_list),
             web.post("/jobs", self.job_add),
             web.get("/jobs/{number}/mesh", self.job_mesh),
+            web.get("/jobs/{number}/report", self.job_report),
             web.post("/jobs/{number}/stop", self.job_stop),
         ])
         app.cleanup_ctx.append(self._working)
@@ -100,33 +113,67 @@ class Explorer:
     async def start(self, request: web.Request) -> web.StreamResponse:
         """What the page needs once: controls, ranges, values of the file."""
         controls = self.controls
+        sliders = {control.path for control in controls.each}
         return web.json_response({
             "title": self.design.title, "file": self.path.name, "version": __version__,
             "units": self.design.units, "values": controls.start,
-            "sliders": [dataclasses.asdict(slider) for slider in controls.sliders],
-            "choices": [dataclasses.asdict(choice) for choice in controls.choices],
+            **_listed(controls), "colors": COLORS,
+            "fields": fields_of(self.design, sliders), "case_fields": case_fields(),
             "jobs": [job.as_dict() for job in self.jobs.jobs.values()],
         })
 
-    def _stated(self, content: dict[str, Any]) -> Design:
-        return stated(self.design, self.controls, content.get("values"))
+    async def ranges(self, request: web.Request) -> web.StreamResponse:
+        """The controls once other fields of the file are edited: another material, other ends."""
+        content = await content_of(request)
+        _, controls = self._edited(split(self._paths, content.get("values"))[1])
+        return web.json_response(_listed(controls))
+
+    @property
+    def _paths(self) -> set[str]:
+        return {control.path for control in self.controls.each}
+
+    def _edited(self, edits: dict[str, str]) -> tuple[Design, Controls]:
+        """The file's design with other fields edited, and its controls; the last few are kept."""
+        key = tuple(sorted((path, str(text)) for path, text in edits.items()))
+        if not key:
+            return self.design, self.controls
+        if key not in self._bases:
+            base = edited(self.design, edits)
+            while len(self._bases) >= _BASES:
+                self._bases.pop(next(iter(self._bases)), None)
+            self._bases[key] = base, controls_of(base)
+        return self._bases[key]
+
+    def _stated(self, content: dict[str, Any]) -> tuple[Design, Controls]:
+        """What the page states, and the controls that it moves.
+
+        Raises:
+            DefinitionError: every value that can't be used.
+        """
+        moved, edits = split(self._paths, content.get("values"))
+        base, controls = self._edited(edits)
+        return stated(base, controls, moved), controls
 
     async def _in_thread(self, work: Callable[..., Any], *arguments: Any) -> Any:
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self._threads, functools.partial(work, *arguments))
 
     async def compute(
-        self, work: Callable[[Design], Any], request: web.Request
+        self, work: Callable[[Design, Controls], Any], request: web.Request
     ) -> web.StreamResponse:
         """Anything that is a function of the design alone."""
-        content = await _content(request)
+        content = await content_of(request)
         return web.json_response(
-            await self._in_thread(lambda: work(self._stated(content)))
+            await self._in_thread(lambda: work(*self._stated(content)))
         )
 
-    def answer(self, design: Design) -> dict[str, Any]:
+    def answer(self, design: Design, controls: Controls) -> dict[str, Any]:
         """Numbers, and where each slider stands for them."""
-        return {**answer(design), "set": positions(self.controls, design)}
+        return {**answer(design, controls), "set": positions(controls, design)}
+
+    def details(self, design: Design, controls: Controls) -> dict[str, Any]:
+        """Every check, and what limits the formulas."""
+        return details(design)
 
     async def alive(self, request: web.Request) -> web.StreamResponse:
         """That this server, with this key, is still there."""
@@ -134,30 +181,50 @@ class Explorer:
 
     async def moves(self, request: web.Request) -> web.StreamResponse:
         """What a step of each slider does."""
-        content = await _content(request)
+        content = await content_of(request)
         return web.json_response(await self.helper.ask(
-            moves, self._stated(content), self.controls))
+            moves, *self._stated(content)))
 
     async def map(self, request: web.Request) -> web.StreamResponse:
         """Map over height and spacing."""
-        content = await _content(request)
+        content = await content_of(request)
         count = content.get("count", 24)
         if type(count) is not int or not _COUNTS[0] <= count <= _COUNTS[1]:
             raise InputError(f"count: must be a whole number {_COUNTS[0]} to {_COUNTS[1]}")
         return web.json_response(await self.helper.ask(
-            chart, self._stated(content), self.controls, count
+            chart, *self._stated(content), count, *_axes(content)
         ))
+
+    async def mold_row(self, request: web.Request) -> web.StreamResponse:
+        """The mold's verdict along one row of a map."""
+        content = await content_of(request)
+        numbers = [content.get(key) for key in ("count", "row")]
+        if any(type(number) is not int for number in numbers) or numbers[0] not in _ROWS:
+            raise InputError(f"count, row: must be whole numbers, count {_ROWS[0]} to {_ROWS[-1]}")
+        return web.json_response(await self.helper.ask(
+            mold_row, *self._stated(content), *numbers, *_axes(content)))
 
     async def advice(self, request: web.Request) -> web.StreamResponse:
         """Checks of the mold."""
-        content = await _content(request)
-        return web.json_response(await self.helper.ask(mold_advice, self._stated(content)))
+        content = await content_of(request)
+        return web.json_response(await self.helper.ask(mold_advice, self._stated(content)[0]))
 
     async def scene(self, request: web.Request) -> web.StreamResponse:
         """Light mesh."""
-        content = await _content(request)
-        body = await self._in_thread(lambda: scene(self._stated(content)))
+        content = await content_of(request)
+        body = await self._in_thread(lambda: scene(self._stated(content)[0]))
         return web.Response(body=body, content_type=MEDIA_TYPE)
+
+    async def buckle(self, request: web.Request) -> web.StreamResponse:
+        """The mode of one check on the tube or in one cell; without a check one cell at rest."""
+        content = await content_of(request)
+        name = content.get("check", "")
+
+        def work() -> bytes:
+            design, _ = self._stated(content)
+            return buckle_scene(assess_tube(design), str(name)) if name else cell_scene(design)
+
+        return web.Response(body=await self._in_thread(work), content_type=MEDIA_TYPE)
 
     def _within(self, name: Any, what: str) -> Path:
         """A place for a file or folder beside the definition file.
@@ -177,17 +244,21 @@ class Explorer:
 
     async def save(self, request: web.Request) -> web.StreamResponse:
         """Write the definition file of a design."""
-        content = await _content(request)
-        design = self._stated(content)
+        content = await content_of(request)
+        design, _ = self._stated(content)
         name = content.get("name")
         if isinstance(name, str) and not name.endswith(".toml"):
             name += ".toml"
         place = self._within(name, "file name")
-        force = _flag(content, "replace")
+        force = flag(content, "replace")
         if place.exists() and not force:
             return web.json_response({"exists": place.name}, status=409)
-        await self._in_thread(write_definition, design, place, force)
-        return web.json_response({"saved": place.name})
+        text = await self._in_thread(kept_text, self.text, self.design, design, self.folder)
+        if text is None:
+            await self._in_thread(write_definition, design, place, force)
+        else:
+            await self._in_thread(write_text, place, text, force)
+        return web.json_response({"saved": place.name, "comments": text is not None})
 
     async def job_list(self, request: web.Request) -> web.StreamResponse:
         """State of every job that is remembered."""
@@ -195,16 +266,18 @@ class Explorer:
 
     async def job_add(self, request: web.Request) -> web.StreamResponse:
         """Queue exact solids or the mold's files."""
-        content = await _content(request)
+        content = await content_of(request)
         kind = content.get("kind")
-        if kind not in ("solids", "files"):
-            raise InputError("kind: must be solids or files")
-        design = self._stated(content)
+        if kind not in ("solids", "files", "goal", "report"):
+            raise InputError("kind: must be solids, files, goal or report")
+        design, _ = self._stated(content)
         order: dict[str, Any] = {}
+        if kind == "goal":
+            order = {key: flag(content, key) for key in ("with_mold", "every_wall")}
         if kind == "files":
             place = self._within(content.get("folder"), "folder")
             order["folder"] = str(place)
-            order["force"] = _flag(content, "replace")
+            order["force"] = flag(content, "replace")
             if place.exists() and not order["force"]:
                 return web.json_response({"exists": place.name}, status=409)
         try:
@@ -234,6 +307,26 @@ class Explorer:
             raise web.HTTPNotFound(text="no solids in this job")
         return web.Response(body=place.read_bytes(), content_type=MEDIA_TYPE)
 
+    async def job_report(self, request: web.Request) -> web.StreamResponse:
+        """A report, to be kept as a file: it brings its own styles, which this page forbids."""
+        job = self._job(request)
+        place = job.scratch / "report.html"
+        if job.state != DONE or not place.is_file():
+            raise web.HTTPNotFound(text="no report in this job")
+        name = f"{self.path.stem}-report.html".encode("ascii", "replace").decode()
+        return web.Response(body=place.read_bytes(), content_type="text/html", charset="utf-8",
+                            headers={"Content-Disposition": f'attachment; filename="{name}"'})
+
+
+def _axes(content: dict[str, Any]) -> tuple[str, str]:
+    """The axes of a map that are asked for."""
+    return str(content.get("across", "ribs.height")), str(content.get("up", "ribs.spacing"))
+
+
+def _listed(controls: Controls) -> dict[str, Any]:
+    return {"sliders": [dataclasses.asdict(slider) for slider in controls.sliders],
+            "choices": [dataclasses.asdict(choice) for choice in controls.choices]}
+
 
 def _file(name: str) -> web.Response:
     if name not in _FILES:
@@ -241,71 +334,3 @@ def _file(name: str) -> web.Response:
     return web.Response(
         body=(PAGE / name).read_bytes(), content_type=_FILES[name], charset="utf-8"
     )
-
-
-def _flag(content: dict[str, Any], key: str) -> bool:
-    value = content.get(key, False)
-    if not isinstance(value, bool):
-        raise InputError(f"{key}: must be true or false")
-    return value
-
-
-async def _content(request: web.Request) -> dict[str, Any]:
-    """The JSON table of a request.
-
-    Raises:
-        HTTPBadRequest: it is not one.
-    """
-    try:
-        content = json.loads((await request.read()).decode("utf-8"))
-    except (ValueError, RecursionError):
-        raise web.HTTPBadRequest(text="not JSON") from None
-    if not isinstance(content, dict):
-        raise web.HTTPBadRequest(text="not a JSON table")
-    return content
-
-
-def _guarded(guard: Guard) -> Any:
-    @web.middleware
-    async def guarded(request: web.Request, handler: Handler) -> web.StreamResponse:
-        return await guard.check(request, handler)
-
-    return guarded
-
-
-def _explained(error: web.HTTPException) -> web.Response:
-    """A page for people, where a browser asks for the page and may not have it."""
-    words = html.escape(error.text or error.reason)
-    return web.Response(
-        text='<!doctype html><html lang="en"><meta charset="utf-8"><title>gridshell explore</title>'
-        f"<h1>This address does not open the page</h1><p>{words}.</p><p>Open the address that the "
-        "running command printed, or start it again in a terminal: "
-        "<code>gridshell explore FILE</code></p></html>",
-        content_type="text/html", status=error.status,
-    )
-
-
-@web.middleware
-async def _answered(request: web.Request, handler: Handler) -> web.StreamResponse:
-    """Errors as JSON with what would be accepted, and the headers that keep the page to itself."""
-    try:
-        response = await handler(request)
-    except DefinitionError as error:
-        response = web.json_response({"problems": [
-            {"path": problem.path, "message": problem.message} for problem in error.problems
-        ]}, status=422)
-    except InputError as error:
-        path, _, message = str(error).partition(": ")
-        response = web.json_response(
-            {"problems": [{"path": path, "message": message or path}]}, status=422
-        )
-    except web.HTTPException as error:
-        if error.status < 400:
-            error.headers.update(HEADERS)
-            raise
-        response = _explained(error) if request.path == "/" else web.json_response(
-            {"problems": [{"path": "", "message": error.text or error.reason}]},
-            status=error.status,
-        )
-    response.headers.update(HEADERS)
-    return response

@@ -1,4 +1,4 @@
-"""The CAD worker: one job in a process of its own, so that a crash of the kernel ends only the job.
+"""The worker: one heavy job in a process of its own, so that a crash ends only the job.
 
 Reads one JSON order, a line of standard input, and ends when that is closed; tells its progress as
 JSON lines on standard output.
@@ -84,12 +84,39 @@ def make_files(design: Design, order: Mapping[str, Any], teller: Teller) -> dict
     }
 
 
+def find_goal(design: Design, order: Mapping[str, Any], teller: Teller) -> dict[str, Any]:
+    """The lightest design that meets the goal; what is found on the way is told at once."""
+    from gridshell.explore.controls import controls_of
+    from gridshell.explore.goal import find
+
+    return find(
+        design, controls_of(design), with_mold=bool(order["with_mold"]),
+        every_wall=bool(order["every_wall"]), progress=teller.step,
+        so_far=lambda found: teller.tell(so_far=found),
+    )
+
+
+def make_report(design: Design, scratch: Path, teller: Teller) -> dict[str, Any]:
+    """The page of `gridshell report`, of the state of the page."""
+    from gridshell.define.files.replacing import write_text
+    from gridshell.define.files.writing import definition_text
+    from gridshell.report.page.page import report_page
+
+    page, verdict = report_page(design, definition_text(design), teller.step)
+    write_text(scratch / "report.html", page, True)
+    return {"report": True, "said": verdict.line}
+
+
 def run(order: Mapping[str, Any], teller: Teller) -> int:
     """Do one order; 0, or 2 for a design that can't be made."""
     try:
         design = read_design(order["path"])
         if order["kind"] == "solids":
             result = build_solids(design, Path(order["scratch"]), teller)
+        elif order["kind"] == "goal":
+            result = find_goal(design, order, teller)
+        elif order["kind"] == "report":
+            result = make_report(design, Path(order["scratch"]), teller)
         else:
             result = make_files(design, order, teller)
     except InputError as error:

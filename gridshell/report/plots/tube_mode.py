@@ -57,7 +57,7 @@ def first_mode(tube: TubeResult, margin_text: Callable[[Any], str]) -> DrawnMode
         _, _, drawn = min(general, key=lambda one: one[0])
     else:
         drawn = check
-    return _mode(tube, drawn, f"{check.name}, case {case!r}, margin {margin_text(lowest)}")
+    return mode_of(tube, drawn, f"{check.name}, case {case!r}, margin {margin_text(lowest)}")
 
 
 def _still(share: Array) -> Array:
@@ -68,7 +68,14 @@ def _flat(share: Array, angle: Array) -> Array:
     return np.zeros(np.broadcast_shapes(share.shape, angle.shape))
 
 
-def _mode(tube: TubeResult, check: Check, where: str) -> DrawnMode:
+def mode_of(tube: TubeResult, check: Check, where: str) -> DrawnMode:
+    """The mode of one buckling check.
+
+    Args:
+        tube: one design.
+        check: of one of its cases.
+        where: case and margin, in words.
+    """
     name, loads = check.name, tube.buckling
     wave = None
     for word, kind in (("torsion", "torsion"), ("external pressure", "lateral"),

@@ -210,7 +210,7 @@ def _mended(task: Task, wall: SizedWall, making: Making, hopeless: set[str]) -> 
 
 def size_tube(
     design: Design, properties: Properties | None = None, progress: Progress | None = None,
-    making: Making | None = None,
+    making: Making | None = None, found: Callable[[SizedWall], None] | None = None,
 ) -> SizeResult:
     """Find the lightest tube (or the stiffest at a mass) that meets every limit.
 
@@ -223,6 +223,7 @@ def size_tube(
         progress: called with a line of text as each wall is begun.
         making: from a design to what its making fails, such as
             `gridshell.mold.checks.failures.mold_failures`; None: not looked at.
+        found: called with each wall as soon as it is sized, before its making is looked at.
 
     Raises:
         InputError: nothing to size for, or the material can't be resolved.
@@ -230,11 +231,13 @@ def size_tube(
     if np.ndim(design.skin.thickness) or np.ndim(design.ribs.height):
         raise InputError("size: takes one design, not an array of designs")
     task = make_task(design, properties)
-    walls = []
+    walls: list[SizedWall] = []
     for choice in choices(task):
         if progress is not None:
             progress(choice.label)
         walls.append(size_wall(task, choice))
+        if found is not None:
+            found(walls[-1])
     walls.sort(key=_merit)
     if making is not None:
         walls = _made(task, walls, making, progress)

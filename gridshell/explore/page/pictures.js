@@ -1,0 +1,154 @@
+// The upper picture: a map over any two numbers, or mass against margin of what was visited.
+
+import { DesignMap } from "./chart.js";
+import { numberOf } from "./controls.js";
+import { $, element, wordRow } from "./dom.js";
+import { Latest, post, Refused } from "./server.js";
+import { MassMargin } from "./scatter.js";
+
+const COARSE = 11, FINE = 28, MOLD = 7;
+
+export class Pictures {
+  // pick(changes, keys) moves the design; go(values) puts the page on one.
+  constructor(start, state, controls, { pick, go, troubled, drawn }) {
+    Object.assign(this, { start, state, controls, shown: "map", axes: ["ribs.height", "ribs.spacing"], mapFor: "", fineFor: "", set: {}, goal: null });
+    this.sliders = Object.fromEntries(start.sliders.map((slider) => [slider.path, slider]));
+    this.map = new DesignMap($("map"), $("map-said"), $("map-key"), (across, up, keys) => {
+      const changes = {};
+      [across, up].forEach((value, k) => {
+        const path = this.axes[k];
+        changes[path] = `${controls.rows.get(path).snapped(value)} ${this.sliders[path].unit}`;
+      });
+      pick(changes, keys);
+    });
+    this.map.names = start.colors;
+    this.scatter = new MassMargin($("mass-margin"), $("map-said"), $("map-key"), go);
+    this.scatter.unit = start.units === "inch" ? "lb" : "g";
+    $("picture-choices").replaceWith(wordRow("picture", [["map", "map"], ["mass", "mass against margin"]], "map", "picture", (word) => this.show(word)));
+    for (const [k, name] of [[0, "across"], [1, "up"]]) {
+      $(`map-${name}`).addEventListener("change", () => {
+        const wanted = $(`map-${name}`).value;
+        if (this.axes[1 - k] === wanted) this.axes[1 - k] = this.axes[k]; // they change places
+        this.axes[k] = wanted;
+        this.listAxes(this.values);
+        this.draw(this.values, performance.now());
+        this.fine(this.values);
+      });
+    }
+    $("map-color").replaceChildren(...Object.entries(start.colors).map(([key, text]) => element("option", { value: key }, text)));
+    $("map-color").addEventListener("change", () => {
+      this.map.color = $("map-color").value;
+      if (this.map.data) this.map.draw(this.map.data);
+      this.rows();
+    });
+    this.mapping = new Latest(async ({ values, since, count, axes }) => {
+      try {
+        const data = await post("/map", { values: state.sent(values), count, across: axes[0], up: axes[1] });
+        if (axes.join() !== this.axes.join()) return;
+        this.map.draw(data);
+        this.rows();
+        if (count === COARSE) drawn("map", since);
+      } catch (error) {
+        this.mapFor = "";
+        if (!(error instanceof Refused)) troubled(error);
+      }
+    });
+    this.troubled = troubled;
+  }
+
+  mapped(values) { return this.choices(values).length > 1; }
+
+  choices(values) { return this.start.sliders.filter((slider) => slider.patterns.includes(values["ribs.pattern"])); }
+
+  // Only what the pattern has may be an axis.
+  listAxes(values) {
+    const known = this.choices(values);
+    const free = () => known.find((slider) => !this.axes.includes(slider.path)).path;
+    this.axes.forEach((path, k) => { if (!known.some((slider) => slider.path === path)) this.axes[k] = k === 1 && path !== "ribs.spacing" && known.some((s) => s.path === "ribs.spacing") && !this.axes.includes("ribs.spacing") ? "ribs.spacing" : free(); });
+    ["across", "up"].forEach((name, k) => {
+      $(`map-${name}`).replaceChildren(...known.map((slider) => element("option", { value: slider.path }, slider.label)));
+      $(`map-${name}`).value = this.axes[k];
+    });
+    this.map.step = this.axes.map((path) => this.sliders[path].step);
+  }
+
+  place(values) {
+    return this.axes.map((path) => {
+      const text = values[path] ?? "", { unit } = this.sliders[path];
+      return text.endsWith(` ${unit}`) ? numberOf(text) : values === this.values ? this.set[path] ?? NaN : NaN;
+    });
+  }
+
+  // A move: the map where it can change, its signs always.
+  draw(values, since) {
+    const before = this.values?.["ribs.pattern"];
+    this.values = values;
+    if (before !== values["ribs.pattern"]) this.listAxes(values);
+    this.signs();
+    // The map is the same wherever in it the design stands.
+    const key = JSON.stringify([this.axes, { ...values, [this.axes[0]]: 0, [this.axes[1]]: 0 }]);
+    if (key === this.mapFor && this.map.data) { this.map.point(); return true; }
+    this.mapFor = key;
+    this.map.mold = null;
+    this.mapping.call({ values, since, count: COARSE, axes: [...this.axes] });
+    return false;
+  }
+
+  signs() {
+    const { values, map } = this, pattern = values["ribs.pattern"];
+    map.here = this.place(values);
+    map.pins = this.state.pins.map((pin) => pin.values["ribs.pattern"] === pattern && this.place(pin.values));
+    const found = this.goal?.values;
+    map.goal = found && found["ribs.pattern"] === pattern && found["ribs.side"] === values["ribs.side"] ? { place: this.place({ ...values, ...found }), text: "goal" } : null;
+  }
+
+  fine(values) {
+    if (this.fineFor === this.mapFor) return;
+    this.fineFor = this.mapFor;
+    this.mapping.call({ values, since: performance.now(), count: FINE, axes: [...this.axes] });
+  }
+
+  // The mold's verdict takes a tenth of a second each design, so its map comes a row at a time.
+  async rows() {
+    if (this.map.color !== "mold" || this.map.mold || this.working) return;
+    const key = this.mapFor, values = this.values, rows = this.map.mold = Array(MOLD).fill(null);
+    this.working = true;
+    try {
+      for (let row = 0; row < MOLD; row++) {
+        const words = await post("/mold-row", { values: this.state.sent(values), count: MOLD, row, across: this.axes[0], up: this.axes[1] });
+        if (key !== this.mapFor || this.map.color !== "mold") break;
+        rows[row] = words;
+        if (this.map.data) this.map.draw(this.map.data);
+      }
+    } catch (error) { if (!(error instanceof Refused)) this.troubled(error); }
+    this.working = false;
+    if (key !== this.mapFor) this.rows();
+  }
+
+  show(word) {
+    this.shown = word;
+    $("map").toggleAttribute("hidden", word !== "map");
+    $("map-axes").hidden = word !== "map";
+    $("mass-margin").toggleAttribute("hidden", word !== "mass");
+    this.redraw();
+  }
+
+  redraw() {
+    if (this.shown === "mass") { if (this.more) this.scatter.draw(this.more); }
+    else if (this.map.data) this.map.draw(this.map.data);
+  }
+
+  // The numbers are known: the design is one more that was visited.
+  visit(values, answer, pins, plain) {
+    this.set = answer.set;
+    this.scatter.visit(values, answer.now);
+    this.tellMore(answer.now, plain, pins);
+    if (this.map.data) { this.signs(); this.map.point(); }
+  }
+
+  tellMore(now, plain, pins) {
+    const goal = this.goal && this.goal.margin !== null ? { mass: this.goal.mass, margin: this.goal.margin, text: "goal" } : null;
+    this.more = { now, plain, pins, goal };
+    if (this.shown === "mass") this.scatter.draw(this.more);
+  }
+}
