@@ -89,6 +89,7 @@ def _column(design: Design, properties: Properties, tube: TubeResult) -> dict[st
     # Where it is held decides the load of a column, so the mode never stands without it.
     held = "".join(f", {note}" for note in buckles.notes[:1] if buckles.name.startswith("column"))
     texts["buckling_mode"] = f"{buckles.name}{held}"
+    texts["crushing_mode"] = crushed.name
     return {"si": si, "text": texts}
 
 

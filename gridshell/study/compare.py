@@ -118,26 +118,31 @@ def first_buckling(design: Design, properties: Properties) -> Check:
     """
     unit = Case(name="unit compression", compression=1.0, factor=1.0,
                 support=column_support(design))
-    tube = assess_tube(_unit(design, unit), properties)
-    checks = [c for c in tube.cases[0].checks if c.subject == "stability"]
-    worst = min(checks, key=lambda check: float(check.margin))
-    name = worst.name
-    if name == "column buckling":
-        name = f"{name}, {worst.notes[0]}"
-    return dataclasses.replace(
-        worst, name=name, kind="force", allowable=float(worst.margin) + 1.0)
+    return _first(design, properties, unit, "force")
 
 
 def pressure_buckling(design: Design, properties: Properties) -> Check:
-    """The check of general instability under external pressure on the wall alone, Pa.
+    """The lowest buckling check under external pressure on the wall alone, Pa.
+
+    Found as `first_buckling` is: of the wall as a whole, a pocket or a rib, whichever goes first.
 
     Args:
         design: one design.
         properties: of the material.
     """
     unit = Case(name="unit pressure", pressure=1.0, pressure_on_ends=False, factor=1.0)
+    return _first(design, properties, unit, "pressure")
+
+
+def _first(design: Design, properties: Properties, unit: Case, kind: str) -> Check:
+    """The stability check that a unit load brings to margin zero first, and that load."""
     tube = assess_tube(_unit(design, unit), properties)
-    return next(c for c in tube.cases[0].checks if c.kind == "pressure")
+    checks = [c for c in tube.cases[0].checks if c.subject == "stability"]
+    worst = min(checks, key=lambda check: float(np.nan_to_num(check.margin, nan=-np.inf)))
+    name = worst.name
+    if name == "column buckling":
+        name = f"{name}, {worst.notes[0]}"
+    return dataclasses.replace(worst, name=name, kind=kind, allowable=float(worst.margin) + 1.0)
 
 
 def plain_design(design: Design, thickness: Quantity) -> Design:

@@ -4,26 +4,30 @@ from __future__ import annotations
 
 import http.client
 import json
+import os
 import re
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 START = (
     "import sys; from gridshell.explore.serve.run import run_explore; "
-    "sys.exit(run_explore(sys.argv[1], 0, False))"
+    "sys.exit(run_explore(sys.argv[1], int(sys.argv[2]), False))"
 )
+# A folder to keep the screenshots in, to look at them; none are kept unless it is named.
+KEEP = os.environ.get("GRIDSHELL_SCREENSHOTS")
 
 
 class Served:
     """One running server."""
 
-    def __init__(self, file: Path) -> None:
+    def __init__(self, file: Path, port: int = 0) -> None:
         self.file, self.folder = file, file.parent
         self.process = subprocess.Popen(
-            [sys.executable, "-c", START, str(file)], stdout=subprocess.PIPE, text=True,
+            [sys.executable, "-c", START, str(file), str(port)], stdout=subprocess.PIPE, text=True,
         )
         lines = [self.process.stdout.readline() for _ in range(2)]
         found = re.search(r"http://127\.0\.0\.1:(\d+)/\?token=(\S+)", lines[1])
@@ -79,3 +83,77 @@ def short_probe(folder):
         "tube.segments": 3, "ribs.draft": 0.07})
     write_definition(design, folder / "probe-short.toml")
     return folder / "probe-short.toml"
+
+
+class Page:
+    """The page as a person uses it."""
+
+    def __init__(self, browser, served):
+        self.browser, self.served = browser, served
+        self.open()
+
+    def open(self):
+        """Enter with the server's key, and wait until everything is there."""
+        browser, served = self.browser, self.served
+        name, _, value = served.cookie.partition("=")
+        address = f"http://127.0.0.1:{served.port}/"
+        browser.execute_cdp_cmd("Network.setCookie", {"name": name, "value": value, "url": address})
+        browser.get(address)
+        self.settle()
+
+    def run(self, script, *arguments):
+        return self.browser.execute_script(script, *arguments)
+
+    def wait(self, script, seconds=90.0):  # a loaded machine takes its time
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            found = self.run(f"return {script}")
+            if found:
+                return found
+            time.sleep(0.03)
+        raise AssertionError(f"never: {script}; page says {self.said()!r}")
+
+    def said(self):
+        return self.run("return document.getElementById('said').textContent")
+
+    def values(self):
+        return self.run("return window.explored?.values")
+
+    def select(self, name, value):
+        self.run("const [n, v] = arguments, node = document.getElementById(n); node.value = v;"
+                 "node.dispatchEvent(new Event('change'));", name, value)
+
+    def settle(self):
+        """Wait until what is shown is of the values that are set."""
+        self.wait("window.explored && window.explored.settled()")
+
+    def key(self, path, key="ARROW_RIGHT", times=1):
+        from selenium.webdriver.common.keys import Keys
+
+        slider = self.browser.find_element(
+            "css selector", f'[data-path="{path}"] input[type=range]')
+        self.run("const fold = arguments[0].closest('details'); if (fold) fold.open = true;",
+                 slider)
+        slider.send_keys(getattr(Keys, key) * times)
+        self.settle()
+
+    def choose(self, path, word):
+        self.run("document.querySelector(arguments[0]).click()",
+                 f'input[name="{path}"][value="{word}"]')
+        self.settle()
+
+    def press(self, words):
+        self.run("[...document.querySelectorAll('button')].find("
+                 "b => b.textContent === arguments[0]).click()", words)
+
+    def errors(self):
+        return [entry for entry in self.browser.get_log("browser") if entry["level"] == "SEVERE"]
+
+    def keep(self, name):
+        if KEEP:
+            self.browser.save_screenshot(str(Path(KEEP) / f"{name}.png"))
+
+    def text(self, key, column=0):
+        return self.run(
+            "return document.querySelectorAll(`#numbers td[data-key=${arguments[0]}]`)"
+            "[arguments[1]].childNodes[0].textContent", key, column)

@@ -3,84 +3,18 @@
 from __future__ import annotations
 
 import json
-import os
 import time
-from pathlib import Path
 
 import pytest
+from running_page import Page
 
 from gridshell.cli import main
 from gridshell.define.files.reading import read_design
 from gridshell.explore.controls import controls_of, stated
+from gridshell.explore.edits import edited
 from gridshell.report.numbers import shown
 from gridshell.report.text.tube import tube_json
 from gridshell.tube.assess import assess_tube
-
-# A folder to keep the screenshots in, to look at them; none are kept unless it is named.
-KEEP = os.environ.get("GRIDSHELL_SCREENSHOTS")
-
-
-class Page:
-    """The page as a person uses it."""
-
-    def __init__(self, browser, served):
-        self.browser, self.served = browser, served
-        name, _, value = served.cookie.partition("=")
-        address = f"http://127.0.0.1:{served.port}/"
-        browser.execute_cdp_cmd("Network.setCookie", {"name": name, "value": value, "url": address})
-        browser.get(address)
-        self.settle()
-
-    def run(self, script, *arguments):
-        return self.browser.execute_script(script, *arguments)
-
-    def wait(self, script, seconds=90.0):  # a loaded machine takes its time
-        end = time.monotonic() + seconds
-        while time.monotonic() < end:
-            found = self.run(f"return {script}")
-            if found:
-                return found
-            time.sleep(0.03)
-        raise AssertionError(f"never: {script}; page says {self.said()!r}")
-
-    def said(self):
-        return self.run("return document.getElementById('said').textContent")
-
-    def values(self):
-        return self.run("return window.explored?.values")
-
-    def settle(self):
-        """Wait until what is shown is of the values that are set."""
-        self.wait("window.explored && window.explored.settled()")
-
-    def key(self, path, key="ARROW_RIGHT", times=1):
-        from selenium.webdriver.common.keys import Keys
-
-        slider = self.browser.find_element(
-            "css selector", f'[data-path="{path}"] input[type=range]')
-        slider.send_keys(getattr(Keys, key) * times)
-        self.settle()
-
-    def choose(self, path, word):
-        self.run("document.querySelector(arguments[0]).click()",
-                 f'input[name="{path}"][value="{word}"]')
-        self.settle()
-
-    def press(self, words):
-        self.run("[...document.querySelectorAll('button')].find("
-                 "b => b.textContent === arguments[0]).click()", words)
-
-    def errors(self):
-        return [entry for entry in self.browser.get_log("browser") if entry["level"] == "SEVERE"]
-
-    def keep(self, name):
-        if KEEP:
-            self.browser.save_screenshot(str(Path(KEEP) / f"{name}.png"))
-
-    def text(self, key, column=0):
-        return self.run(
-            "return document.querySelectorAll(`#numbers td[data-key=${arguments[0]}]`)"
-            "[arguments[1]].childNodes[0].textContent", key, column)
 
 
 @pytest.fixture(scope="module")
@@ -227,26 +161,6 @@ def test_pinning_keeps_the_focus_and_the_map_speaks(page):
     """) == []
     page.press("Reset")
     page.settle()
-
-
-def test_a_server_that_is_gone_is_said_for_good(open_browser, tmp_path):
-    from running_page import Served, short_probe
-
-    server = Served(short_probe(tmp_path))
-    server.enter()
-    page = Page(open_browser(), server)
-    server.process.kill()
-    server.process.wait()
-    server.process.stdout.close()
-    page.run("document.querySelector('[data-path=\"ribs.height\"] [type=range]').focus()")
-    from selenium.webdriver.common.keys import Keys
-
-    page.browser.switch_to.active_element.send_keys(Keys.ARROW_RIGHT)
-    page.wait("!document.getElementById('gone').hidden")
-    time.sleep(7.0)
-    assert not page.run("return document.getElementById('gone').hidden")
-    assert page.values()["ribs.height"] == "7.1 mm"
-    page.browser.quit()
 
 
 def test_what_cant_be_built_is_told_at_its_control(page):
@@ -415,8 +329,129 @@ def test_make_the_files(page):
     assert all("409" in entry["message"] for entry in page.errors())
 
 
+def test_any_number_against_any_other(page):
+    from selenium.webdriver.common.keys import Keys
+
+    page.select("map-across", "skin.thickness")
+    page.select("map-up", "tube.length")
+    page.wait("document.getElementById('map').textContent.includes('length of the tube [mm]')")
+    page.wait("document.querySelector('#map .zero')")
+    before = page.values()
+    page.browser.find_element("id", "map").send_keys(Keys.ARROW_RIGHT + Keys.ARROW_UP)
+    page.settle()
+    after = page.values()
+    assert [p for p in after if after[p] != before[p]] == ["skin.thickness", "tube.length"]
+    check_numbers(page)
+    for color, text in (("stiffness", "EI per mass [N m2/kg]"), ("frequency", "[Hz]")):
+        page.select("map-color", color)
+        page.wait(f"document.getElementById('map-key').textContent.includes('{text}')")
+    page.keep("map-frequency")
+    page.select("map-color", "margin")
+    page.select("map-across", "ribs.height")
+    page.select("map-up", "ribs.spacing")
+    page.press("Reset")
+    page.settle()
+
+
+def test_mass_against_margin_goes_through_what_was_visited(page):
+    from selenium.webdriver.common.keys import Keys
+
+    start = page.values()["ribs.height"]
+    page.key("ribs.height", "PAGE_UP")
+    page.run("document.querySelector('input[name=picture][value=mass]').click()")
+    page.wait("document.querySelectorAll('#mass-margin .dot').length >= 2")
+    picture = page.browser.find_element("id", "mass-margin")
+    picture.send_keys(Keys.ARROW_RIGHT)
+    assert "margin" in page.run("return document.getElementById('map-said').textContent")
+    count = page.run("return document.querySelectorAll('#mass-margin .dot').length")
+    for _ in range(count):  # one of them is the design that the file states
+        picture.send_keys(Keys.ENTER)
+        page.settle()
+        if page.values()["ribs.height"] == start:
+            break
+        picture.send_keys(Keys.ARROW_RIGHT)
+    check_numbers(page)
+    page.run("document.querySelector('input[name=picture][value=map]').click()")
+    page.press("Reset")
+    page.settle()
+
+
+def test_what_buckles_first_is_drawn_and_moves_on_request(page):
+    page.run("document.querySelector('input[name=shown][value=buckle]').click()")
+    page.wait("window.explored.solid.pair?.said.includes(window.explored.answer.buckles[0].name)")
+    bent = pixels(page)
+    assert bent[1] > 30 and bent[2] > 50  # what moves outward is rust
+    sway = "return window.explored.solid.options.sway"
+    still = page.run(sway)
+    page.run("document.getElementById('animate').click()")
+    page.wait(f"window.explored.solid.options.sway !== {still}")
+    page.run("document.getElementById('animate').click()")
+    other = page.run("return window.explored.answer.buckles.find(b => b.where === 'rib').name")
+    page.select("check", other)
+    page.wait(f"document.getElementById('solid-said').textContent.includes('{other}')")
+    page.wait("document.getElementById('overlay').textContent.includes('rib ')")
+    page.keep("rib")
+    page.run("document.querySelector('input[name=shown][value=tube]').click()")
+
+
+def test_everything_else_is_edited_by_the_readers_rules(page):
+    margin = page.run("return window.explored.answer.now.si.margin")
+    page.run("for (const d of document.querySelectorAll('#fields-fold, #fields details'))"
+             " d.open = true;")
+    box = page.browser.find_element("id", "field-case-1--pressure")
+    box.clear()
+    box.send_keys("40 kPa\t")
+    page.settle()
+    assert page.run("return window.explored.answer.now.si.margin") > margin + 0.5
+    design = edited(read_design(page.served.file), {"case[1].pressure": "40 kPa"})
+    assert page.run("return window.explored.answer.tube") == json.loads(json.dumps(
+        tube_json(assess_tube(design))))
+    page.press("Add a load case")
+    page.settle()
+    assert len(page.run("return window.explored.answer.tube.cases")) == 3
+    box = page.browser.find_element("id", "field-tube-sections")
+    box.clear()
+    box.send_keys("0\t")
+    page.wait("document.querySelector('[data-path=\"tube.sections\"] .wrong').textContent"
+              ".includes('1 to')")
+    page.press("Reset")
+    page.settle()
+    assert page.run("return window.explored.answer.now.si.margin") == margin
+    page.run("document.getElementById('fields-fold').open = false")
+
+
+def test_the_goal_is_sought_in_the_background_and_gone_to(page):
+    page.run("document.getElementById('goal-fold').open = true; "
+             "document.getElementById('goal-mold').checked = false;")
+    box = page.browser.find_element("id", "field-target-margin")
+    box.send_keys("0.5\t")
+    page.settle()
+    page.press("Find it")
+    page.wait("document.querySelector('#goal-walls button')")
+    page.wait("document.querySelector('#map #points text.halo')?.textContent === 'goal' "
+              "|| !document.getElementById('goal-walls').textContent.includes('hoop')")
+    page.keep("goal")
+    page.press("go there")  # the search goes on with the plain wall: the move ends it
+    page.settle()
+    page.wait("/search stopped|lightest/.test(document.getElementById('goal-said').textContent)")
+    assert page.run("return window.explored.answer.now.si.margin") >= 0.5 - 1e-6
+    page.press("Reset")
+    page.settle()
+    assert "find it again" in page.run("return document.getElementById('goal-said').textContent")
+
+
+def test_the_state_of_the_page_is_a_report_in_one_click(page):
+    page.press("Report")
+    page.wait("[...document.querySelectorAll('.job')].find(j => j.textContent.startsWith('report')"
+              " && j.dataset.state === 'done')?.querySelector('a')", 200)
+    address = page.run("return document.querySelector('.job a').getAttribute('href')")
+    status, headers, content = page.served.ask("GET", address)
+    assert status == 200 and headers["Content-Disposition"].startswith("attachment")
+    assert page.text("mass").encode() in content
+
+
 @pytest.mark.parametrize(("name", "size", "dark", "phone"), [
-    ("desktop-light", (1280, 720), False, False), ("desktop-dark", (1280, 720), True, False),
+    ("desktop-light", (1280, 720), False, False), ("wide-dark", (1920, 1080), True, False),
     ("phone-light", (390, 844), False, True),
 ])
 def test_fits_the_window_and_nothing_is_cut(open_browser, page, name, size, dark, phone):

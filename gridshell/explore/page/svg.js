@@ -65,6 +65,7 @@ export class Frame {
   sign(layer, kind, at, label = "") {
     if (!at || !this.inside(at)) return;
     const [x, y] = at;
+    if (kind === "pin") add(layer, "rect", { x: x - 7, y: y - 7, width: 14, height: 14, class: "here-fill" });
     for (const look of ["here-back", "here"]) {
       if (kind === "pin") add(layer, "rect", { x: x - 7, y: y - 7, width: 14, height: 14, class: look });
       else if (kind === "goal") add(layer, "path", { d: star(x, y), class: look });

@@ -81,6 +81,7 @@ export function showNumbers(columns) {
       }
       if (column && index > 1 && columns[0].column && typeof column.si[key] === "number" && key !== "margin") td.append(" ", cell("span", change(columns[0].column.si[key], column.si[key]), { class: "small", title: "against this design" }));
       if (column && key === "buckling_load") td.append(cell("span", `, ${column.text.buckling_mode}`, { class: "small" }));
+      if (column && key === "crushing_pressure" && !column.text.crushing_mode.startsWith("general")) td.append(cell("span", `, ${column.text.crushing_mode}`, { class: "small" }));
       row.append(td);
     });
     return row;

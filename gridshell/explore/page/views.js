@@ -19,7 +19,7 @@ export class SolidFigure {
     $("cut").addEventListener("change", () => { this.cutChosen = true; this.look({ cut: $("cut").value }); });
     $("cut-place").addEventListener("input", () => this.look({ place: Number($("cut-place").value) }));
     $("open").addEventListener("input", () => this.look({ open: Number($("open").value) }));
-    $("check").addEventListener("change", () => { this.check = $("check").value; this.follow(this.values); });
+    $("check").addEventListener("change", () => { this.check = $("check").value; this.chosen = this.check !== this.buckles[0]?.name; this.follow(this.values); });
     $("sway").addEventListener("input", () => this.look({ sway: Number($("sway").value) }));
     $("animate").addEventListener("change", () => this.animate());
     $("exact").addEventListener("change", () => this.useExact($("exact").checked));
@@ -74,10 +74,10 @@ export class SolidFigure {
 
   list(buckles) {
     this.buckles = buckles;
-    if (!buckles.some((one) => one.name === this.check) || !this.chosen) this.check = buckles[0]?.name ?? "";
+    // The governing one, unless another was asked for and still buckles.
+    if (!this.chosen || !buckles.some((one) => one.name === this.check)) this.check = buckles[0]?.name ?? "";
     $("check").replaceChildren(...buckles.map((one) => element("option", { value: one.name }, typeset(`${one.name}, margin ${one.margin}`))));
     $("check").value = this.check;
-    this.chosen = $("check").value === this.check && this.check !== buckles[0]?.name;
   }
 
   look(change) {

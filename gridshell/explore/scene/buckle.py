@@ -154,11 +154,11 @@ def tube_dimensions(design: Design) -> list[dict[str, Any]]:
     """Lines with a size beside the tube: from, to (mm) and text."""
     radius = float(design.tube.outside_diameter) * 500
     length = float(design.tube.length) * 1e3
-    low = -radius * 1.12
+    beside = -radius * 1.15  # towards the eye, where nothing hides it
     return [
-        {"from": [0.0, 0.0, low], "to": [length, 0.0, low],
+        {"from": [0.0, beside, -radius], "to": [length, beside, -radius],
          "text": shown(design.tube.length, "length", design.units, 4)},
-        {"from": [length * 1.02, 0.0, -radius], "to": [length * 1.02, 0.0, radius],
+        {"from": [length, beside, -radius], "to": [length, beside, radius],
          "text": shown(design.tube.outside_diameter, "length", design.units, 4)},
     ]
 
