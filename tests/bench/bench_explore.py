@@ -42,7 +42,8 @@ def server_row(name: str, work: Callable[[], object]) -> None:
 
 def bench_server(path: Path) -> None:
     from gridshell.define.files.reading import read_design
-    from gridshell.explore.answer import answer, chart, details
+    from gridshell.explore.answer import answer, details
+    from gridshell.explore.chart import chart
     from gridshell.explore.controls import controls_of, stated
     from gridshell.explore.scene.scene import scene
 
@@ -51,7 +52,7 @@ def bench_server(path: Path) -> None:
     design = stated(base, controls, {})
     print(f"on the server, {path.name}")
     server_row("reading what the page states", lambda: stated(base, controls, {}))
-    server_row("numbers, plain wall, section", lambda: answer(design))
+    server_row("numbers, plain wall, section", lambda: answer(design, controls))
     server_row("light mesh", lambda: scene(design))
     for count in (11, 28):
         server_row(f"map of {count} x {count} designs",
@@ -61,7 +62,8 @@ def bench_server(path: Path) -> None:
 
 def bench_page(path: Path) -> None:
     sys.path.insert(0, str(HERE.parent / "explore"))
-    from conftest import Served, first_of
+    from conftest import first_of
+    from running_page import Served
 
     try:
         from selenium import webdriver

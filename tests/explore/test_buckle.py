@@ -1,4 +1,4 @@
-"""What buckles first, drawn: the checks that are listed, and meshes that move as their mode says."""
+"""What buckles first, drawn: the checks that are listed, and meshes that move as modes do."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every field of the file on the page: read by the reader's own rules, written with the comments."""
+"""Every field of the file on the page: read by the reader's rules, written with comments."""
 
 from __future__ import annotations
 
