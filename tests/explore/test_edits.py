@@ -101,7 +101,8 @@ def test_comments_stay_where_values_change(files, name, tmp_path):
         changed, case=(*changed.case[:1], Case(name="one more", compression=10.0)))
     kept = kept_text(text, base, changed, folder)
     read = read_design_text(kept, folder)
-    assert definition_text(read) == definition_text(changed)
+    wanted = read_design_text(definition_text(changed), folder)  # a file rounds the last bits
+    assert definition_text(read) == definition_text(wanted)
     comments = [line.split("#")[1] for line in text.splitlines() if "#" in line]
     gone = [c for c in comments if c not in kept]
     assert comments and len(gone) <= 1, gone  # that of a load case that is left out may go

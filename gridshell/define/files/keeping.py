@@ -40,15 +40,16 @@ def kept_text(written: str, before: Design, after: Design, folder: Path) -> str 
 
 
 def _states(content: dict[str, Any], design: Design, folder: Path) -> bool:
-    """Whether a parsed file states just this design."""
+    """Whether a parsed file states just what the file of this design would."""
     from gridshell.define.errors import DefinitionError
     from gridshell.define.files.reading import design_from_table
 
     try:
         read = design_from_table(content, folder=folder)
+        wanted = design_from_table(tomllib.loads(definition_text(design)), folder=folder)
     except DefinitionError:
         return False
-    return definition_text(read) == definition_text(design)
+    return definition_text(read) == definition_text(wanted)
 
 
 def _change(place: Any, old: Mapping[str, Any], new: Mapping[str, Any]) -> None:

@@ -64,7 +64,7 @@ export function showNumbers(columns) {
   }
   $("numbers").tHead.replaceChildren(head);
   // The button that was pressed is made anew; the focus stays with its place.
-  if (focused) document.querySelector(`#numbers [data-place="${focused}"]`)?.focus();
+  if (focused) (document.querySelector(`#numbers [data-place="${focused}"]`) ?? document.querySelector("#numbers button"))?.focus();
   const plain = columns.find((c) => c.plain)?.column;
   const rows = ROWS.filter(([key]) => columns.some(({ column }) => column?.text[key] !== undefined));
   const differing = document.createElement("tr");
