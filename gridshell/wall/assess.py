@@ -37,6 +37,7 @@ SOLID_NOTE = (
     "solid cell: it gives A, B, D, and through them EA, EI, GJ, frequencies and general "
     "instability; stress, skin pockets and ribs are by formula as before"
 )
+_NODES_CARRY = 2.0  # bending that ribs with their nodes carry at most, over that of bars alone
 
 
 @dataclass(frozen=True)
@@ -140,10 +141,11 @@ class Wall:
 
         Ribs: sum of 5/6 G A/pitch times cos^2 (or sin^2) of their angle; skin: 5/6 G t; in series
         by the share of bending that each carries, 1/S = d^2/S_skin + (1 - d)^2/S_ribs with
-        d = D_skin/D: the form of NASA/TP-2011-216882, F19-F21 (from memory). Infinite with the
-        formula "thin" and for plain walls, as in the handbook.
+        d = D_skin/D: the form of NASA/TP-2011-216882, F19-F21 (from memory). A plain wall is all
+        skin, so ribs that vanish leave its load. Infinite with the formula "thin", as in the
+        handbook.
         """
-        if not self.finite_width:
+        if self.design.ribs.formula != "fat":
             return np.inf, np.inf
         known, thickness = self.properties, self.design.skin.thickness
         share = 5 / 6 * known.modulus / (2 * (1 + known.poisson))
@@ -152,12 +154,19 @@ class Wall:
         found = []
         for i in (0, 1):
             ribs: Quantity = 0.0
-            for line, section in zip(self.grid.families, self.sections, strict=True):
-                turn = line.cosine if i == 0 else line.sine
-                ribs = ribs + share * section.area / line.pitch * turn**2
+            bars: Quantity = 0.0
+            neutral = self.B[..., i, i] / self.A[..., i, i]
+            for line, section, offset in zip(
+                self.grid.families, self.sections, self.offsets, strict=True
+            ):
+                turn = (line.cosine if i == 0 else line.sine) ** 2
+                ribs = ribs + share * section.area / line.pitch * turn
+                second = section.inertia + section.area * (offset - neutral) ** 2
+                bars = bars + known.modulus * second / line.pitch * turn**2
             # Bending stiffness of the wall free to stretch in this direction.
-            bending = self.D[..., i, i] - self.B[..., i, i] ** 2 / self.A[..., i, i]
-            part = np.minimum(plate / bending, 1.0)
+            bending = self.D[..., i, i] - self.B[..., i, i] * neutral
+            # Nodes at most double what bars carry. The rest is skin made thicker across a rib.
+            part = np.maximum(np.minimum(plate / bending, 1.0), 1 - _NODES_CARRY * bars / bending)
             with np.errstate(divide="ignore"):
                 # Where no rib runs, the skin alone shears.
                 found.append(np.where(

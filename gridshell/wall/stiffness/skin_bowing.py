@@ -24,6 +24,8 @@ _TRIANGLE = 8.3235e-5
 # softer than clamped at the rib faces; the hoop strain that the bow takes spreads unevenly.
 _POCKET = 1.6
 _UNEVEN = 1.43  # mean square over squared mean of the clamped beam's deflection, 30^2/630
+# Share of the wall's bending stiffness from which ribs hold the skin: they double it there.
+_HOLD = 0.5
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,9 @@ def skin_bowing(
     Two springs under the pressure N/R: the pocket as a clamped plate, and the ribs as beams clamped
     at the nodes, in bending and in shear. Orthogrid: ribs along the axis bow between the hoop ribs,
     which carry themselves; other patterns: the skin loads all ribs alike. Lost strain
-    relieves the pressure in turn.
+    relieves the pressure in turn. Skin that bends with hardly any rib holds itself: only what the
+    ribs carry has to reach them, so the loss fades with their share of the bending stiffness, 1 - d.
+    Taken as min(1, 2 (1 - d)), which is more than that share: the safe side.
 
     Args:
         design, properties, grid: of one pattern; "families" has no known pockets and gives nothing.
@@ -105,4 +109,5 @@ def skin_bowing(
     press = membrane / radius**2
     pocket, rib = _POCKET * press * compliance, press * sag
     both = pocket + rib
-    return SkinBowing(both / (1 + _UNEVEN * both), pocket, rib)
+    carried = np.clip((1 - plate / np.sqrt(free[0] * free[1])) / _HOLD, 0.0, 1.0)
+    return SkinBowing(carried * both / (1 + _UNEVEN * both), pocket, rib)
