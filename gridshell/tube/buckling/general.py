@@ -147,7 +147,8 @@ def wave_notes(wall: Wall, wave: LowestWave) -> tuple[str, ...]:
     if np.ndim(wave.load) == 0 and np.isfinite(wave.load):
         found.append(wave.description)
     return (*found, *notes_where(
-        (wave.on_edge, "minimum on the edge of the waves searched; true load may be lower"),
+        (wave.on_edge, "the ribs shear so easily that ever shorter waves buckle first: the load is "
+         "that of shear across the wall alone"),
         (ribs_per_half_wave(wall, wave) < CELLS_PER_WAVE,
          "a half wave spans less than two ribs: smeared ribs overestimate; see local checks"),
     ))

@@ -30,8 +30,8 @@ class LowestWave:
         load: per length of circumference (compression, torsion) N/m, or pressure Pa.
         m: half waves along (for torsion: mean axial wave number times L/pi).
         n: waves round.
-        on_edge: True where half a wave is as short as the wall is deep, which the search goes no
-            further than: ribs that shear so easily have no lowest wave.
+        on_edge: True where the load is that of ever shorter waves, in which the wall only shears
+            across its depth (`crimping`): ribs that shear so easily have no lowest wave.
         gain: load over that of ends that are free to move along and to turn.
     """
 
@@ -87,12 +87,33 @@ def lowest_wave(load: str, law: WaveStiffness, length: Quantity) -> LowestWave:
         else:
             lowest_of_many(table, LOADS.index(load), span, _BLOCK, found)
     best, m, n = (part.reshape(shape) for part in found)
-    edge = (m >= top_m.reshape(shape)) | (n >= top_n.reshape(shape))
     # Bending that gives way by itself has no wave that costs energy; no load is without end.
     stable = (law.free_11 > 0) & (law.free_22 > 0) & (
         law.free_12 > -np.sqrt(np.maximum(law.free_11 * law.free_22, 0.0)))
     best = np.where(stable, np.where(np.isinf(best), np.nan, best), 0.0)
-    return LowestWave(best[()], m[()], n[()], edge[()])
+    limit = np.broadcast_to(crimping(load, law), shape)
+    edge = best > limit
+    return LowestWave(np.where(edge, limit, best)[()], m[()], n[()], edge[()])
+
+
+def crimping(load: str, law: WaveStiffness) -> Quantity:
+    """Load of waves ever shorter, in which the wall only shears across its depth or in its plane.
+
+    Bending of a short wave costs no less than shear, S_x l^2 + S_y N^2, over the work of the load.
+
+    Args:
+        load: one of `LOADS`.
+        law: wave matrix of one wall or many.
+    """
+    along, around = law.shear_x, law.shear_y
+    if law.in_plane:
+        along = np.minimum(along, law.k22x / law.in_plane)
+    if load == "compression":
+        return along
+    if load == "torsion":
+        return np.sqrt(law.shear_x) * np.sqrt(law.shear_y)
+    limit = around / law.radius
+    return limit if load == "lateral" else np.minimum(limit, 2 * along / law.radius)
 
 
 def lowest_two_helices(law: WaveStiffness, length: float) -> LowestWave:
