@@ -112,7 +112,8 @@ class WaveStiffness(NamedTuple):
         free_11: axial bending stiffness with the wall free to stretch, N m.
         free_12: D12 + 2 D66 of the same, N m.
         free_22: hoop bending stiffness of the same, N m.
-        shortest: shortest half wave that is looked at, m: the depth of the equivalent wall.
+        shortest: shortest half wave that is looked at, m: the depth of the equivalent wall in the
+            direction where it is less (rings deep against waves round leave short ones along).
         steepness: power of a wave's length that its load changes by at most.
         in_plane: 1 when loads work on in-plane displacement, else 0 (`Theory`).
         depth: 1 when every layer does that work at its own radius, else 0 (`Theory`).
@@ -244,7 +245,7 @@ def wave_stiffness(
         free_11=bending[..., 0, 0],
         free_12=bending[..., 0, 1] + 2 * bending[..., 2, 2],
         free_22=bending[..., 1, 1],
-        shortest=np.sqrt(12 * np.maximum(
+        shortest=np.sqrt(12 * np.minimum(
             bending[..., 0, 0] / A11, bending[..., 1, 1] / A22)),
         steepness=_steepness(A, B, D),
         in_plane=theory.in_plane,
