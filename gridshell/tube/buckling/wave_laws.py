@@ -256,39 +256,80 @@ def coupling(p: Any, q: Any, lean: Any, energy: Any) -> Any:
 # --- which waves can win -------------------------------------------------------------------------
 
 
-def stiffest(w: Any, kind: Any, load: Any, y: Any) -> Any:
+def bow_relief(w: Any, kind: Any, x: Any, y: Any) -> Any:
+    """What the skin's bow adds at most to the inverse of the load of waves as short as this, or shorter.
+
+    A bow's compliance e/(1 + ((x + y/4) b)^2), times the load's work per energy (of compression x,
+    of torsion 2 l N) and its share on the skin: the largest of all waves with these waves round
+    whose squared wave number along is x or more.
+
+    Args:
+        w: coefficients of one design.
+        kind: COMPRESSION, LATERAL, HYDROSTATIC or TORSION.
+        x: least squared axial wave number, 1/m2.
+        y: squared circumferential wave number, 1/m2.
+    """
+    b = max(w.pocket * PRESSED, 1e-300)
+    # x/(1 + ((x + y/4) b)^2) is largest at x^2 = 1/b^2 + (y/4)^2.
+    peak = max(np.sqrt(1 / (b * b) + y * y / 16), x)
+    press = (peak + y / 4) * b
+    along = w.compliance * w.skin_along * peak / (1 + press * press)
+    if kind == COMPRESSION:
+        return along
+    if kind == TORSION:
+        # l N <= l^2 + N^2/4 = s: 2 s/(1 + (s b)^2), largest at s = 1/b.
+        press = max(1.0, (x + y / 4) * b)
+        return w.compliance * w.skin_along / b * 2 * press / (1 + press * press)
+    around = max(y, 4 / b - 4 * x)
+    press = (x + around / 4) * b
+    relief = w.compliance * w.skin_round * around / (1 + press * press)
+    return relief + along / 2 if kind == HYDROSTATIC else relief
+
+
+def stiffest(w: Any, kind: Any, load: Any, x: Any, y: Any) -> Any:
     """Bending energy per work above which no wave with these waves round buckles below a load.
 
     Shear of the ribs across the wall, shear of the wall in its plane and bowing of the skin add at
-    most in series to the inverse of the load that bending alone would give; a bow is softest where
-    the wave is much longer than a pocket. How bowing meets hoop force takes less than half of what
-    it takes from the skin: `MARGIN`, held to random walls in the tests.
+    most in series to the inverse of the load that bending alone would give. How bowing meets hoop
+    force takes less than half of what it takes from the skin: `MARGIN`, held to random walls in the
+    tests.
 
     Args:
         w: coefficients of one design.
         kind: COMPRESSION, LATERAL, HYDROSTATIC or TORSION.
         load: N/m or Pa.
+        x: least squared axial wave number of the waves asked for, 1/m2.
         y: squared circumferential wave number, 1/m2.
 
     Returns:
         The quotient, in units of the load; infinite where shear and bowing alone allow the load.
     """
-    b = max(w.pocket * PRESSED, 1e-300)
+    relief = bow_relief(w, kind, x, y)
     if kind == COMPRESSION:
-        relief = 1 / w.shear_x + w.in_plane / w.k22x + w.compliance * w.skin_along / (2 * b)
+        relief += 1 / w.shear_x + w.in_plane / w.k22x
     elif kind == TORSION:
-        relief = 1 / np.sqrt(w.shear_x * w.shear_y) + w.compliance * w.skin_along / b
+        relief += 1 / np.sqrt(w.shear_x * w.shear_y)
     else:
-        around = max(y, 4 / b)
-        press = b * around / 4
-        relief = 1 / w.shear_y + w.compliance * w.skin_round * around / (1 + press * press)
+        relief += 1 / w.shear_y
         if kind == HYDROSTATIC:
             relief += (1 / w.shear_x + w.in_plane / w.k22x) / 2
-            relief += w.compliance * w.skin_along / (4 * b)
         relief *= w.radius
     lost = w.compliance * w.skin / (w.radius * w.radius)
     left = (MARGIN - lost / 2) / load - relief
     return 1 / left if left > 0 else np.inf
+
+
+def unbowed(w: Any, kind: Any, load: Any, y: Any) -> Any:
+    """Squared axial wave number from which waves are too short for the skin's bow to matter, 1/m2.
+
+    Where `stiffest` has no end for long waves it may have one for these; infinite where not.
+    """
+    x = 1 / max(w.pocket * PRESSED, 1e-300)
+    for _ in range(12):
+        if stiffest(w, kind, load, x, y) < np.inf:
+            return x
+        x *= 4.0
+    return np.inf
 
 
 def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
@@ -308,7 +349,11 @@ def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
         Least and largest x, 1/m2 (the largest below zero where there is none); and whether no
         larger y has any either.
     """
-    k = stiffest(w, kind, load, y)
+    least = 0.0
+    k = stiffest(w, kind, load, 0.0, y)
+    if not k < np.inf:
+        least = unbowed(w, kind, load, y)
+        k = stiffest(w, kind, load, least, y)
     hoop = max(y - w.in_plane / (w.radius * w.radius), 0.0)  # a ring's curvature: n^2 - 1
     # a x^2 - 2 b x + c <= 0
     b, c, past = 0.0, 0.0, True
@@ -324,6 +369,8 @@ def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
     b = axial * (1 + w.deep_along * y * w.radius * w.radius) / 2 - w.free_12 * hoop
     c += w.free_22 * hoop * hoop
     square = b * b - a * c
+    if least > 0:  # longer waves may all buckle below the load
+        return 0.0, max((b + np.sqrt(max(square, 0.0))) / a, least), False
     if square < 0:
         return 0.0, -1.0, past
     root = np.sqrt(square)
@@ -495,7 +542,11 @@ def highest_helix(w: Any, load: Any, y: Any) -> Any:
         load: shear flow, N/m.
         y: squared circumferential wave number, 1/m2.
     """
-    k = stiffest(w, TORSION, load, y)
+    least = 0.0
+    k = stiffest(w, TORSION, load, 0.0, y)
+    if not k < np.inf:
+        least = unbowed(w, TORSION, load, y)
+        k = stiffest(w, TORSION, load, least, y)
     if not k < np.inf:
         return np.inf
     hoop = max(y - w.in_plane / (w.radius * w.radius), 0.0)
@@ -504,8 +555,8 @@ def highest_helix(w: Any, load: Any, y: Any) -> Any:
     square = w.free_12 * w.free_12 + 3 * w.free_11 * w.free_22
     x = hoop * (np.sqrt(square) - w.free_12) / (3 * w.free_11)
     if w.free_11 * x * x + 2 * w.free_12 * x * hoop + w.free_22 * hoop * hoop > k * np.sqrt(x):
-        return -1.0
-    return max((k / w.free_11) ** (1 / 3), np.sqrt(x))
+        return np.sqrt(least) if least > 0 else -1.0
+    return max((k / w.free_11) ** (1 / 3), np.sqrt(max(x, least)))
 
 
 def helices_along(
