@@ -34,7 +34,7 @@ from gridshell.tube.buckling.wave_stiffness import (
     WaveStiffness,
     wave_stiffness,
 )
-from gridshell.tube.buckling.waves import LOADS, lowest_wave
+from gridshell.tube.buckling.waves import LOADS, crimping, lowest_wave
 from gridshell.wall.stiffness.smeared import skin_stiffness
 
 KINDS = LOADS[:3]
@@ -106,7 +106,10 @@ def every_series(w, length):
 
 
 def worst_gap(random_walls, count, seed, torsion=True):
-    """Largest relative difference of the array search from every whole wave, and the load."""
+    """Largest relative difference of the array search from every whole wave, and the load.
+
+    Waves shorter than those have the load of `crimping` for their limit.
+    """
     law, length = random_laws(random_walls, count, seed)
     worst = []
     for load in LOADS if torsion else KINDS:
@@ -116,6 +119,7 @@ def worst_gap(random_walls, count, seed, torsion=True):
                 every_series(one(law, i), length[i]) if load == "torsion"
                 else every_wave(load, one(law, i), length[i])
             )
+            full = min(full, float(crimping(load, one(law, i))))
             worst.append((abs(together[i] / full - 1), load, i))
     return max(worst)
 

@@ -15,7 +15,7 @@ import numpy as np
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.buckling import wave_laws
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness
-from gridshell.tube.buckling.waves import LOADS, LowestWave
+from gridshell.tube.buckling.waves import LOADS, LowestWave, crimping
 
 _STIFFEST = 1e8  # transverse shear over bending from which on it counts as rigid
 _FEWEST, _MOST = 60, 1500  # waves along; the rest is a sum that falls with the square of m
@@ -151,8 +151,8 @@ def clamped_wave(load: str, w: WaveStiffness, length: float, free: LowestWave) -
         length: of the tube, m.
         free: the lowest load of `lowest_wave`.
     """
-    if load == "torsion" or not np.isfinite(free.load) or not free.load > 0:
-        return free
+    if load == "torsion" or not np.isfinite(free.load) or not free.load > 0 or free.on_edge:
+        return free  # ever shorter waves feel no ends
     kind = LOADS.index(load)
     count = int(np.clip(2 * length / float(w.shortest), _FEWEST, _MOST))
     best, best_m, best_n = np.inf, 1.0, 2.0
@@ -171,6 +171,7 @@ def clamped_wave(load: str, w: WaveStiffness, length: float, free: LowestWave) -
                 n, start = 0.0 if load == "compression" else 2.0, False
             else:
                 n += 2.0 if n == 0 else 1.0
+    best = min(best, float(crimping(load, w)))
     return LowestWave(
         best, best_m, best_n, free.on_edge, gain=best / float(free.load))
 
