@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, wraps
-from typing import Concatenate, ParamSpec, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
 from gridshell.define.files.unit_cell import UnitCell
 from gridshell.define.files.unit_cell_match import unit_cell_of
 from gridshell.define.tables.design import Design
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Array, BoolArray, Quantity
 from gridshell.material.properties import Properties
 from gridshell.wall.geometry.lattice import Lattice, lattice
 from gridshell.wall.geometry.mass import rib_side, tube_volume, wall_volume
@@ -29,7 +29,7 @@ from gridshell.wall.stiffness.smeared import (
     symmetric,
 )
 from gridshell.wall.stiffness.strip import strip_lengths
-from gridshell.wall.stiffness.verified_range import WITHIN, range_notes
+from gridshell.wall.stiffness.verified_range import WITHIN, outside_map, range_notes
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -201,17 +201,34 @@ class Wall:
 
         With a solid cell, what that does not reach.
         """
-        ribs, grid = self.design.ribs, self.grid
+        grid = self.grid
         if self.unit_cell is not None:
             return (SOLID_NOTE,)
         if not self.finite_width or grid.pattern == "families":
             return ()
-        crossing = 2 * grid.families[0].angle if grid.pattern == "diagonal" else None
-        return range_notes(
-            grid.pattern, self.design.skin.thickness, width=ribs.width, height=ribs.height,
-            root_fillet=ribs.root_fillet, corner_radius=ribs.corner_radius,
-            poisson=self.properties.poisson, node_distance=self.node_distance, crossing=crossing,
-        )
+        return range_notes(grid.pattern, **self._mapped)
+
+    @property
+    def _mapped(self) -> dict[str, Any]:
+        """What the map of unit cells goes by."""
+        ribs, grid = self.design.ribs, self.grid
+        return {
+            "thickness": self.design.skin.thickness, "width": ribs.width, "height": ribs.height,
+            "root_fillet": ribs.root_fillet, "corner_radius": ribs.corner_radius,
+            "poisson": self.properties.poisson, "node_distance": self.node_distance,
+            "crossing": 2 * grid.families[0].angle if grid.pattern == "diagonal" else None,
+        }
+
+    @property
+    def outside_map(self) -> BoolArray:
+        """Whether each wall's stiffness is by a formula outside of the unit cells it was held to.
+
+        Never of plain walls, of the handbook's thin ribs, or with a unit cell of its own.
+        """
+        shape = self.A.shape[:-2]
+        if not self.finite_width or self.unit_cell is not None:
+            return np.zeros(shape, bool)
+        return np.broadcast_to(outside_map(self.grid.pattern, **self._mapped), shape)
 
     @property
     def unverified(self) -> bool:

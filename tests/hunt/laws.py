@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
+from unittest import mock
 
 import numpy as np
 
@@ -23,6 +24,7 @@ from gridshell.define.types import Array
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import Wall, assess_wall
+from gridshell.wall.stiffness import finite_width
 
 from .draw import single
 
@@ -348,8 +350,9 @@ def _cancels(case: Case) -> Array:
 def is_continuous(lot: Lot) -> list[Outcome]:
     """One field of each design, picked at random, moves by 1 %; cell counts are held.
 
-    Poisson's ratio moves by 1 % of itself or of its distance from -1, whichever is less: a solid's shear modulus E/(2 (1 + v)) has
-    no end there, so that 1 % of the ratio itself is 20 % of the modulus at -0.955.
+    Poisson's ratio moves by 1 % of itself or of its distance from -1, whichever is less: a solid's
+    shear modulus E/(2 (1 + v)) has no end there, so that 1 % of the ratio itself is 20 % of the
+    modulus at -0.955.
     """
     fields = number_fields(lot.design)
     cells = lot.cells
@@ -421,7 +424,10 @@ def loads_only_hurt(lot: Lot) -> list[Outcome]:
 
 
 def material_only_stiffens(lot: Lot) -> list[Outcome]:
-    """Wider, taller ribs or thicker skin where there was none: A, B, D grow (Loewner's order)."""
+    """Wider, taller ribs or thicker skin where there was none: A, B, D grow (Loewner's order).
+
+    Walls that are cut back at the bound of uniform strain stand apart, see `cut_back`.
+    """
     design = lot.design
     radius, skin = lot.every(design.skin_radius), lot.every(design.skin.thickness)
     names = ["skin"] + (["height", "width"] if design.has_ribs else [])
@@ -455,9 +461,30 @@ def material_only_stiffens(lot: Lot) -> list[Outcome]:
     fine = -is_definite(lot)[0].value > 1e-9
     before = np.where(fine[:, None, None], before, np.eye(6))
     low, _ = relative(after, before)
-    return [Outcome("more material never softens A, B, D",
-                    np.where(allowed & fine, 1 - low, np.nan), 0.005 + 2 * lot.depth_ratio,
-                    np.array(names)[pick])]
+    cut = cut_back(lot, design, before) | cut_back(lot, changed, stiffness(
+        assess_wall(changed, lot.wall.properties, **lot.cells), lot.count))
+    return [
+        Outcome(law, np.where(allowed & fine & where, 1 - low, np.nan), limit,
+                np.array(names)[pick])
+        for law, where, limit in (
+            ("more material never softens A, B, D", ~cut, 0.005 + 2 * lot.depth_ratio),
+            ("more material where A, B, D are cut back: in no direction less than half", cut, 0.5))
+    ]
+
+
+def cut_back(lot: Lot, design: Design, found: Array) -> Array:
+    """Whether rib layers and strips together would pass uniform strain, and are cut back for that.
+
+    Wide ribs that all but close their pockets: nearest to the bound in one direction, strips give
+    way in all. Such a wall may lose in one direction what others gain; it never passes the bound.
+    """
+    with mock.patch.object(
+        finite_width, "capped", lambda part, bound, shares: [part] * len(shares)
+    ):
+        whole = stiffness(assess_wall(design, lot.wall.properties, **lot.cells), lot.count)
+    size = np.sqrt(np.abs(np.diagonal(found, axis1=-2, axis2=-1)))
+    gap = np.abs(whole - found) / (size[..., :, None] * size[..., None, :])
+    return gap.max((-2, -1)) > 1e-3
 
 
 def longer_is_weaker(lot: Lot) -> list[Outcome]:

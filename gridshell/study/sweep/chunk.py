@@ -84,6 +84,7 @@ def units(plan: Plan) -> dict[str, str]:
     listed = {"row": ""}
     listed.update({axis.path: axis.unit for axis in plan.axes})
     listed["possible"] = ""
+    listed["outside_map"] = ""
     listed.update(_UNITS)
     for case in plan.design.case:
         listed[f"case.{case.name}.margin"] = ""
@@ -119,7 +120,7 @@ def _results(tube: TubeResult) -> dict[str, Quantity]:
         "equivalent_thickness": wall.equivalent.thickness,
         "equivalent_modulus": wall.equivalent.modulus,
         **{f"frequency.{name}": value for name, value in tube.frequencies.items()},
-        "margin": tube.margin,
+        "outside_map": wall.outside_map, "margin": tube.margin,
     }
     for case in tube.cases:
         found[f"case.{case.name}.margin"] = case.margin
@@ -147,6 +148,9 @@ def _withhold(columns: Columns, rows: IntArray) -> None:
 def run_chunk(plan: Plan, number: int) -> Columns:
     """All columns of one chunk: row number, varied fields, whether possible, results.
 
+    ``outside_map`` marks rows whose wall the finite-width formula was not held to unit cells for;
+    it stays within its bounds there, and a single command solves the unit cell itself.
+
     Results of impossible designs are NaN, their words empty.
 
     Raises:
@@ -161,6 +165,7 @@ def run_chunk(plan: Plan, number: int) -> Columns:
             values = values.astype(WORD)
         columns[axis.path] = values[place]
     columns["possible"] = np.zeros(count, bool)
+    columns["outside_map"] = np.zeros(count, bool)
     for name in units(plan):
         if name not in columns:
             text = name.endswith(".governing")

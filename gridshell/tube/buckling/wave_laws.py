@@ -257,7 +257,7 @@ def coupling(p: Any, q: Any, lean: Any, energy: Any) -> Any:
 
 
 def bow_relief(w: Any, kind: Any, x: Any, y: Any) -> Any:
-    """What the skin's bow adds at most to the inverse of the load of waves as short as this, or shorter.
+    """What the skin's bow adds at most to the inverse of the load of waves this short or shorter.
 
     A bow's compliance e/(1 + ((x + y/4) b)^2), times the load's work per energy (of compression x,
     of torsion 2 l N) and its share on the skin: the largest of all waves with these waves round

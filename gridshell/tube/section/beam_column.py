@@ -194,8 +194,7 @@ def _pinned(
     if member.support == "free-free":
         # Half of the force at mid-length, or a crest between: M'^2 + k^2 (M - m)^2 is constant,
         # m = s F/(L k^2).
-        with np.errstate(divide="ignore"):
-            away = np.where(u > 0, u, 1e-9)
+        away = np.maximum(u, 1e-9)  # hardly any axial load: the crest lies far beyond the ends
         crest = own > s * force * L / (4 * away**2)
         sheared = np.where(
             crest, np.hypot(sheared, s * force / (2 * away)), s * force / 2)

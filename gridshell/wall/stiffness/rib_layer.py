@@ -228,7 +228,7 @@ def rib_layer(
     found = _table(pattern)(shape, np.sqrt(wide), rounding_of(width, room, radius))
     one, two, mixed, shear = (share * solid / (2 - solid) for share in found)
     # Where the layer is all but bars one way, 12 is the root of 11 x 22: rounding may pass it.
-    mixed = np.minimum(mixed, (1 - 1e-9) * np.sqrt(one * two))
+    mixed = np.minimum(mixed, (1 - 1e-9) * np.sqrt(np.maximum(one * two, 0.0)))
     G11, G22 = np.where(turned, two, one), np.where(turned, one, two)
     # From v = 0 to v, by inverting, adding -v to 12 and 2 v to 66, and inverting back.
     determinant = G11 * G22 - mixed * mixed

@@ -67,8 +67,8 @@ def skin_bowing(
     at the nodes, in bending and in shear. Orthogrid: ribs along the axis bow between the hoop ribs,
     which carry themselves; other patterns: the skin loads all ribs alike. Lost strain
     relieves the pressure in turn. Skin that bends with hardly any rib holds itself: only what the
-    ribs carry has to reach them, so the loss fades with their share of the bending stiffness, 1 - d.
-    Taken as min(1, 2 (1 - d)), which is more than that share: the safe side.
+    ribs carry has to reach them, so the loss fades with their share of the bending stiffness,
+    1 - d. Taken as min(1, 2 (1 - d)), which is more than that share: the safe side.
 
     Args:
         design, properties, grid: of one pattern; "families" has no known pockets and gives nothing.

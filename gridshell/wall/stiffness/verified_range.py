@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from gridshell.define.types import Quantity
+from gridshell.define.types import BoolArray, Quantity
 
 # Ratios over which the closed form has been held to solid cells (gridshell/proof/maps), and the
 # largest difference found there in A, B and D, percent of the entry (12 and 66: of sqrt(11 22)).
@@ -28,6 +28,42 @@ WITHIN = "A within"  # how the note of a wall inside the map begins
 SQUARE_ENOUGH = 0.98
 
 
+def outside_map(
+    pattern: str, thickness: Quantity, width: Quantity, height: Quantity, root_fillet: Quantity,
+    corner_radius: Quantity, poisson: Quantity, node_distance: Quantity,
+    crossing: Quantity | None = None,
+) -> BoolArray:
+    """Whether each wall lies outside of what the closed form was held to; see `range_notes`.
+
+    >>> bool(outside_map("isogrid", 1.6e-3, 2.4e-3, 5e-3, 0.8e-3, 2e-3, 0.33, 26e-3))
+    False
+    """
+    if pattern not in FOUND:
+        return np.ones(np.shape(thickness), bool)
+    out: BoolArray = np.zeros(np.shape(thickness), bool)
+    for name, ratio in _ratios(
+        thickness, width, height, root_fillet, corner_radius, poisson, node_distance
+    ).items():
+        low, high = MAPPED[name]
+        out = out | (ratio < low * (1 - 1e-9)) | (ratio > high * (1 + 1e-9))
+    return out if crossing is None else out | (np.sin(crossing) < SQUARE_ENOUGH)
+
+
+def _ratios(
+    thickness: Quantity, width: Quantity, height: Quantity, root_fillet: Quantity,
+    corner_radius: Quantity, poisson: Quantity, node_distance: Quantity,
+) -> dict[str, Quantity]:
+    return {
+        "rib width / node distance": width / node_distance,
+        "rib height / rib width": height / width,
+        "rib height / node distance": height / node_distance,
+        "skin thickness / rib width": thickness / width,
+        "corner radius / rib width": corner_radius / width,
+        "root fillet / rib width": root_fillet / width,
+        "Poisson's ratio": poisson,
+    }
+
+
 def range_notes(
     pattern: str, thickness: Quantity, width: Quantity, height: Quantity, root_fillet: Quantity,
     corner_radius: Quantity, poisson: Quantity, node_distance: Quantity,
@@ -49,15 +85,8 @@ def range_notes(
     """
     if pattern not in FOUND:
         return ("no node terms for this pattern: stiffness on the low side",)
-    ratios = {
-        "rib width / node distance": width / node_distance,
-        "rib height / rib width": height / width,
-        "rib height / node distance": height / node_distance,
-        "skin thickness / rib width": thickness / width,
-        "corner radius / rib width": corner_radius / width,
-        "root fillet / rib width": root_fillet / width,
-        "Poisson's ratio": poisson,
-    }
+    ratios = _ratios(
+        thickness, width, height, root_fillet, corner_radius, poisson, node_distance)
     outside = []
     for name, ratio in ratios.items():
         low, high = MAPPED[name]
