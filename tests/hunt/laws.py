@@ -497,8 +497,10 @@ def longer_is_weaker(lot: Lot) -> list[Outcome]:
     for kind in ("compression", "lateral", "hydrostatic", "torsion"):
         before, after = getattr(tube.buckling, kind), getattr(other.buckling, kind)
         if before is not None and after is not None:
-            outcomes.append(Outcome(f"a longer tube buckles at no higher load: {kind}",
-                                    lot.every(after.load / before.load - 1), 1e-3))
+            with np.errstate(invalid="ignore"):
+                rise = lot.every(after.load / before.load - 1)
+            outcomes.append(
+                Outcome(f"a longer tube buckles at no higher load: {kind}", rise, 1e-3))
     for support, value in tube.frequencies.items():
         outcomes.append(Outcome(f"a longer tube swings no faster: {support}",
                                 lot.every(other.frequencies[support] / value - 1), 1e-6))

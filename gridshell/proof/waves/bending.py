@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.proof.waves.waves import WaveTube
+from gridshell.proof.waves.waves import WaveTube, largest_ratios
 
 
 def bending_matrices(tube: WaveTube, m: float, most_round: int) -> tuple[Array, Array]:
@@ -41,10 +41,8 @@ def bending_load(tube: WaveTube, m: float, most_round: int) -> tuple[float, Arra
     Returns:
         The moment, and the share of the strain energy in each wave -most_round..most_round.
     """
-    from scipy.linalg import eigh
-
     stiffness, work = bending_matrices(tube, m, most_round)
-    value, vector = eigh(-work, stiffness)
+    value, vector = largest_ratios(-work, stiffness, m, most_round)
     best = vector[:, -1]
     blocks = best.reshape(-1, 3)
     energy = np.array([

@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.errors import InputError
 from gridshell.define.types import Array, IntArray
 from gridshell.proof.waves.cell import TubeCell
 from gridshell.proof.waves.loads import LoadedTube, factored
@@ -46,6 +47,31 @@ class WaveMode:
     def is_general(self) -> bool:
         """Whether the whole wall waves, rather than skin pockets or ribs between nodes."""
         return self.share >= GENERAL_SHARE
+
+
+def largest_ratios(work: Array, stiffness: Array, m: float, n: int) -> tuple[Array, Array]:
+    """Eigenvalues and vectors of work over stiffness, the largest last.
+
+    Args:
+        work: per unit load, (k, k).
+        stiffness: of the same shapes, positive, (k, k).
+        m: half waves along, for the message.
+        n: waves round, likewise.
+
+    Raises:
+        InputError: rounding has left the shapes without stiffness: nothing can be said.
+    """
+    from scipy.linalg import LinAlgError, eigh
+
+    try:
+        value, vector = eigh(work, stiffness)
+    except (LinAlgError, ValueError) as error:
+        raise InputError(
+            f"prove --whole: the wave with {m:g} half waves along and {n} round has no stiffness "
+            "that rounding leaves certain (skin or ribs very thin against the radius); take "
+            "'gridshell prove FILE --full', or a thicker skin"
+        ) from error
+    return value, vector
 
 
 @dataclass(frozen=True)
@@ -136,11 +162,9 @@ class WaveTube(LoadedTube):
         ribs are in them. An upper bound; `modes` gives the exact load, in which pockets near
         their own buckling help.
         """
-        from scipy.linalg import eigh
-
         wave = self.smooth(m, n)
         g = wave.shapes.conj().T @ (matrix @ wave.shapes)
-        value, vector = eigh(-g, wave.stiffness)
+        value, vector = largest_ratios(-g, wave.stiffness, m, n)
         load = 1 / float(value[-1]) if value[-1] > 0 else np.inf
         return WaveMode(load, m, n, 1.0, wave.shapes @ vector[:, -1], wave.phase)
 
@@ -150,7 +174,7 @@ class WaveTube(LoadedTube):
         cos((l + h) x - n t) - cos((l - h) x - n t), h = pi/L, l = m h: the same stand-in for the
         real ends as in the formula (`gridshell.tube.buckling.waves.torsion_load`), an upper bound.
         """
-        from scipy.linalg import block_diag, eigh, null_space
+        from scipy.linalg import block_diag, null_space
 
         best: WaveMode | None = None
         for turn in (1, -1):  # which way the helix leans
@@ -159,7 +183,8 @@ class WaveTube(LoadedTube):
             free = null_space(np.concatenate([heights[0], -heights[1]])[None, :])
             k = block_diag(*(wave.stiffness for wave in pair))
             g = block_diag(*(wave.shapes.conj().T @ (matrix @ wave.shapes) for wave in pair))
-            value, vector = eigh(-free.conj().T @ g @ free, free.conj().T @ k @ free)
+            value, vector = largest_ratios(
+                -free.conj().T @ g @ free, free.conj().T @ k @ free, m, turn * n)
             if value[-1] > 0 and (best is None or 1 / value[-1] < best.load):
                 part = (free @ vector[:, -1])[:3]
                 best = WaveMode(1 / float(value[-1]), m, n, 1.0, pair[0].shapes @ part,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from gridshell.define.types import finite
 from gridshell.report.numbers import digits, margin, shown, table
 from gridshell.report.text.size import percent
@@ -26,7 +28,7 @@ def scatter_json(result: ScatterResult) -> dict[str, Any]:
     zero margin; ``drivers`` the share of each output's variance that an input explains alone."""
     nominal = result.nominal
     return {
-        "title": nominal.design.title,
+        "title": nominal.design.title, "outside_map": bool(np.any(nominal.wall.outside_map)),
         "draws": result.samples, "failing": result.failing, "impossible": result.impossible,
         "share": result.share, "interval": list(result.interval),
         "confidence": result.confidence,
@@ -90,6 +92,10 @@ def scatter_text(result: ScatterResult, system: str = "metric") -> str:
         which = "Of the failing tubes" if result.governing_failing else "Of all tubes"
         lines += ["", f"{which}, this check has the lowest margin:",
                   table([[name, percent(number / total)] for name, number in counted.items()])]
+    if np.any(nominal.wall.outside_map):
+        lines.append("note: the wall lies outside of the unit cells that the formula of its "
+                     "stiffness was held to ('gridshell wall' says where); compare the margin "
+                     "with that of 'gridshell tube', which solves the unit cell.")
     if result.impossible:
         lines.append(f"{result.impossible:,} tubes could not exist or be assessed (their "
                      "dimensions contradict each other); they count as failing.")
