@@ -206,15 +206,16 @@ def _gradient(case: Case, built: Wall) -> WallStress | None:
 
 
 def _worst_uses(
-    built: Wall, section: SectionLoads, sign: float, gradient: WallStress | None
+    built: Wall, section: SectionLoads, sign: float, gradient: WallStress | None, way: float = 1.0
 ) -> list[LocalUse]:
     """Local use at the extreme fiber of a state of the section, without and with the temperature
-    difference: what that relieves is not credited. ``sign`` is the bending's there."""
+    difference: what that relieves is not credited. ``sign`` is the bending's there, ``way`` that of
+    the shear flow."""
     radius = built.grid.radius
     axial = (-section.compression / (2 * np.pi * radius)
              + sign * section.moment / (np.pi * radius**2))
     hoop = -section.pressure * radius
-    flow = section.torque / (2 * np.pi * radius**2) + section.shear / (np.pi * radius)
+    flow = way * (section.torque / (2 * np.pi * radius**2) + section.shear / (np.pi * radius))
     line: Array = np.stack(
         np.broadcast_arrays(*(np.asarray(f, float) for f in (axial, hoop, flow))), axis=-1)
     strain, curvature = strain_of(built, line)
@@ -247,8 +248,12 @@ def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
         forces: of the case.
     """
     gradient = _gradient(case, built)
-    uses = _worst_uses(built, forces.squeezed(case), -1.0, gradient)
-    uses += _worst_uses(built, forces.stretched(case), 1.0, gradient)
+    # A shear force flows both ways round the tube. Patterns are their own mirror images; families
+    # of the user's own may carry one way only.
+    uses: list[LocalUse] = []
+    for way in (1.0, -1.0) if built.grid.pattern == "families" else (1.0,):
+        uses += _worst_uses(built, forces.squeezed(case), -1.0, gradient, way)
+        uses += _worst_uses(built, forces.stretched(case), 1.0, gradient, way)
     checks: list[Check] = []
     pockets = [use.pocket for use in uses if use.pocket is not None]
     if pockets:

@@ -37,6 +37,7 @@ SOLID_NOTE = (
     "solid cell: it gives A, B, D, and through them EA, EI, GJ, frequencies and general "
     "instability; stress, skin pockets and ribs are by formula as before"
 )
+_DEEP = 0.15  # depth over radius above which what the radius changes may outweigh the flat wall
 _NODES_CARRY = 2.0  # bending that ribs with their nodes carry at most, over that of bars alone
 
 
@@ -115,14 +116,21 @@ class Wall:
     def _on_radius(self, flat_wall: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
         if not self.finite_width:
             return flat_wall
-        more = on_radius(
+        added = on_radius(
             self.properties.modulus, self.properties.poisson, self.grid.radius, self.rib_grid,
             self.offsets, self.kept,
         )
-        A, B, D = (symmetric(part, self.A.shape[:-2]) for part in more)
-        share: Quantity = 1.0
-        if self.rib_grid.pattern == "families":
-            share = np.asarray(positive_share(flat_wall, (A, B, D), self.depth))[..., None, None]
+        A, B, D = (symmetric(part, self.A.shape[:-2]) for part in added)
+        shape = self.A.shape[:-2]
+        share = np.ones(shape)
+        # No shallower wall comes near.
+        deep = np.broadcast_to(self.depth > _DEEP * self.grid.radius, shape)
+        if np.any(deep):
+            flat, more = ([part[deep] for part in parts] for parts in (flat_wall, (A, B, D)))
+            share[deep] = positive_share(
+                (flat[0], flat[1], flat[2]), (more[0], more[1], more[2]),
+                np.broadcast_to(self.depth, shape)[deep])
+        share = share[..., None, None]
         return flat_wall[0] + share * A, flat_wall[1] + share * B, flat_wall[2] + share * D
 
     @cached_property

@@ -16,8 +16,11 @@ from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 
 from .draw import draw, single, some
-from .laws import LAWS, Lot, Outcome, wall_is_fine
+from .laws import LAWS as WALL_AND_TUBE
+from .laws import Lot, Outcome, wall_is_fine
+from .use_laws import USE_LAWS
 
+LAWS = WALL_AND_TUBE + USE_LAWS
 LOT = 50  # designs at once
 NO_ANSWER = "an answer, not a traceback"
 

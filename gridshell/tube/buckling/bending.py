@@ -99,7 +99,7 @@ def bending_notes(wall: Wall, rule: Quantity, n: Quantity) -> tuple[str, ...]:
         rule: moment by the rule, before any knockdown, N m.
         n: waves round of that load.
     """
-    if np.ndim(rule) or not wall.design.has_ribs or not np.isfinite(rule):
+    if np.ndim(rule) or not wall.design.has_ribs or not np.isfinite(rule) or not rule > 0:
         return ()
     # Waves round far from those of the rule hardly take part.
     moment, _ = true_bending_load(wall, max_round=2 * int(n) + 10)

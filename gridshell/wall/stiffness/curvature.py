@@ -56,8 +56,8 @@ def positive_share(
 ) -> Quantity:
     """Share of what the radius changes that leaves a tenth of the flat wall's stiffness.
 
-    1 but for the user's own families that fill half of the radius: there B of ribs at their own
-    radius is far from symmetric, and its symmetric part alone may be more than A and D carry.
+    1 but for ribs that fill half of the radius: there B of ribs at their own radius is far from
+    symmetric, and its symmetric part alone may be more than A and D carry.
 
     Args:
         flat: A, B, D of the flat wall, each (..., 3, 3).

@@ -231,11 +231,11 @@ def finite_width(
 
     strips: list[tuple[Form, Quantity, Entries]] = []
     together: Entries = [0.0] * 6
-    lengths: StripLengths | None = None
+    known: dict[int, StripLengths] = {}
     for line, section, times in grid.mirrored():
-        if lengths is None or section is not grid.sections[0]:
-            lengths = strip_lengths(thickness, section, grid.root_fillet)
-        strip = lengths
+        if id(section) not in known:
+            known[id(section)] = strip_lengths(thickness, section, grid.root_fillet)
+        strip = known[id(section)]
         if grid.pattern != "families":
             more = NODE_TORSION * section.height * line.pitch / grid.node_area
             strip = replace(strip, torsion=strip.torsion * (1 + more))
