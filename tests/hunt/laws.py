@@ -369,7 +369,8 @@ def is_continuous(lot: Lot) -> list[Outcome]:
         cells[name] = cells[name] * np.where(pick == k, step, 1.0)
     after = moved(lot.design, factors)
     allowed = np.broadcast_to(possible(after), (lot.count,))
-    before, now = use(lot.tube, lot.count), use(lot.assess(after, **cells), lot.count)
+    moved_tube = lot.assess(after, **cells)
+    before, now = use(lot.tube, lot.count), use(moved_tube, lot.count)
     note = np.array(names)[pick]
     worst = np.zeros(lot.count)
     for stated in lot.design.case:
@@ -385,7 +386,10 @@ def is_continuous(lot: Lot) -> list[Outcome]:
             two = np.minimum(np.max(later, axis=0), 100.0)
             jump = np.abs(np.log(two / one)) / STEP
             jump = np.where((one == 0) & (two == 0), 0.0, jump)
-        jump = np.where(_cancels(stated), np.nan, jump)
+        grown = np.maximum(*(
+            lot.every(next(case.growth for case in tube.cases if case.name == stated.name))
+            for tube in (lot.tube, moved_tube)))
+        jump = np.where(_cancels(stated) | (grown > 4), np.nan, jump)
         worst = np.fmax(worst, jump)
     return [Outcome("1 % in a field moves the lowest margin by at most 15 %",
                     np.where(allowed, worst, np.nan), 15.0, note)]
@@ -493,7 +497,11 @@ def cut_back(lot: Lot, design: Design, found: Array) -> Array:
 
 
 def longer_is_weaker(lot: Lot) -> list[Outcome]:
-    """Twice as many sections: every buckling wave of one tube fits the other twice."""
+    """Twice as many sections: every buckling wave of one tube fits the other twice.
+
+    Rings shorter than their wall is deep are left out for buckling: two half waves along are all
+    that is looked at there, and those of the longer one are others.
+    """
     design = lot.design
     longer = with_values(design, {"tube.length": 2 * design.tube.length,
                                   "tube.sections": 2 * design.tube.sections})
@@ -504,6 +512,7 @@ def longer_is_weaker(lot: Lot) -> list[Outcome]:
         if before is not None and after is not None:
             with np.errstate(invalid="ignore"):
                 rise = lot.every(after.load / before.load - 1)
+            rise = np.where(lot.every(design.tube.length) < lot.wall.depth, np.nan, rise)
             outcomes.append(
                 Outcome(f"a longer tube buckles at no higher load: {kind}", rise, 1e-3))
     for support, value in tube.frequencies.items():
@@ -513,8 +522,12 @@ def longer_is_weaker(lot: Lot) -> list[Outcome]:
 
 
 def scratches_are_nothing(lot: Lot) -> list[Outcome]:
-    """Ribs of a micrometer: the plain wall, with the plain wall's factors."""
-    design = lot.design
+    """Ribs of a micrometer: the plain wall, with the plain wall's factors.
+
+    Without lands, which plain walls do not have and which count as a thick tube.
+    """
+    design = with_values(lot.design, {
+        "tube.seam_land": lot.every(0.0), "tube.end_land": lot.every(0.0)})
     if not design.has_ribs:
         return []
     family = tuple(dataclasses.replace(one, height=None) for one in design.ribs.family)
