@@ -524,7 +524,8 @@ def longer_is_weaker(lot: Lot) -> list[Outcome]:
 def scratches_are_nothing(lot: Lot) -> list[Outcome]:
     """Ribs of a micrometer: the plain wall, with the plain wall's factors.
 
-    Without lands, which plain walls do not have and which count as a thick tube.
+    Without lands, which plain walls do not have and which count as a thick tube; and without the
+    moment that flattens a tube under external pressure, see `is_continuous`.
     """
     design = with_values(lot.design, {
         "tube.seam_land": lot.every(0.0), "tube.end_land": lot.every(0.0)})
@@ -549,6 +550,9 @@ def scratches_are_nothing(lot: Lot) -> list[Outcome]:
     with np.errstate(all="ignore"):
         for key in one.keys() & two.keys():
             if any(kind in key[1] for kind in ("instability", "column", "ovalization", "skin")):
+                if "ovalization" in key[1] and np.any(np.asarray(next(
+                        case.pressure for case in design.case if case.name == key[0])) > 0):
+                    continue
                 gap = np.abs(np.log(one[key] / two[key]))
                 idle = np.maximum(one[key], two[key]) < 1e-9
                 worst = np.fmax(worst, np.where((one[key] == two[key]) | idle, 0.0, gap))
