@@ -72,9 +72,6 @@ def lowest_wave(load: str, law: WaveStiffness, length: Quantity) -> LowestWave:
     shape = np.broadcast_shapes(law.shape, np.shape(length))
     table = law.table(shape)
     span = np.broadcast_to(np.asarray(length, float), shape).ravel().copy()
-    shortest = np.broadcast_to(law.shortest, shape).ravel()
-    top_m = np.maximum(np.floor(span / shortest), 2)
-    top_n = np.maximum(np.floor(np.pi * np.broadcast_to(law.radius, shape).ravel() / shortest), 3)
     lowest_of_many, torsion_of_many = wave_laws.lowest_of_many, wave_laws.torsion_of_many
     if len(table) > _MANY_DESIGNS or "gridshell.tube.buckling.compiled" in sys.modules:
         from gridshell.tube.buckling import compiled
