@@ -112,7 +112,7 @@ def _groups(plan: Plan, places: list[np.ndarray]) -> Iterator[tuple[np.ndarray, 
 
 def _results(tube: TubeResult) -> dict[str, Quantity]:
     wall, grid, stiffness = tube.wall, tube.wall.grid, tube.stiffness
-    found: dict[str, Quantity] = {
+    found: dict[str, Any] = {
         "mass": tube.mass, "areal_mass": wall.areal_mass, "EA": stiffness.EA,
         "EI": stiffness.EI, "GJ": stiffness.GJ, "GA": stiffness.GA, "depth": wall.depth,
         "cells_round": grid.cells_round if tube.design.has_ribs else 0.0,

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -89,7 +90,7 @@ def lowest_wave(load: str, law: WaveStiffness, length: Quantity) -> LowestWave:
         law.free_12 > -np.sqrt(np.maximum(law.free_11 * law.free_22, 0.0)))
     best = np.where(stable, np.where(np.isinf(best), np.nan, best), 0.0)
     limit = np.broadcast_to(crimping(load, law), shape)
-    edge = best > limit
+    edge: Any = best > limit
     return LowestWave(np.where(edge, limit, best)[()], m[()], n[()], edge[()])
 
 
