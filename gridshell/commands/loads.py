@@ -22,7 +22,7 @@ def run(options: argparse.Namespace) -> int:
     if options.cases:
         if options.plot:
             plot_loads(result, options.plot, design.units)
-        print(f"# {verdict.line}\n{cases_toml(result.cases)}")
+        print(f"# {verdict.line}\n{cases_toml(result.cases, system=design.units)}")
         return exit_code(options, verdict)
     return show(
         options,

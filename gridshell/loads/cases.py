@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.tables.design import Case, Design
+from gridshell.define.units import convert, unit_in
 from gridshell.loads.events import EventForces
 from gridshell.loads.placed import PlacedBody
 
@@ -113,7 +114,7 @@ def _case(found: EventForces, at: WorstSection, name: str) -> Case:
     )
 
 
-def cases_toml(cases: tuple[Case, ...], digits: int = 4) -> str:
+def cases_toml(cases: tuple[Case, ...], digits: int = 4, system: str = "metric") -> str:
     """The cases as text to paste into a definition file.
 
     >>> print(cases_toml((Case(name="boost", compression=12.0, moment=0.3, factor=1.5),)))
@@ -130,16 +131,21 @@ def cases_toml(cases: tuple[Case, ...], digits: int = 4) -> str:
     Args:
         cases: to write.
         digits: of each number.
+        system: metric or inch.
     """
     lines = []
     for case in cases:
         name = case.name.replace("\\", "\\\\").replace('"', '\\"')
         lines += ["[[case]]", f'name = "{name}"']
-        for key, unit in (("compression", "N"), ("moment", "N m"), ("shear", "N"),
-                          ("torque", "N m")):
+        for key, kind, metric in (
+            ("compression", "force", "N"), ("moment", "moment", "N m"), ("shear", "force", "N"),
+            ("torque", "moment", "N m"),
+        ):
             value = float(getattr(case, key))
             if value:
-                lines.append(f'{key} = "{value:.{digits}g} {unit}"')
+                unit = unit_in(metric, system)
+                shown = float(f"{convert(value, kind, unit):.{digits}g}")
+                lines.append(f'{key} = "{np.format_float_positional(shown, trim="-")} {unit}"')
         if case.support != "none":
             lines.append(f'support = "{case.support}"')
         lines += [f"factor = {float(case.factor):g}", ""]

@@ -227,3 +227,17 @@ def test_sizes_that_were_rounded_in_the_units_of_the_job_are_written_round(step,
     number, written = line.split()
     assert written == unit and len(number) <= 9
     assert float(number) == pytest.approx(step * (0.1 if system == "metric" else 1 / 64), rel=1e-12)
+
+
+def test_files_that_commands_write_state_no_kelvin_and_no_exponents(tmp_path, capsys):
+    """A material from coupons, and load cases in the units of the job."""
+    file = tmp_path / "mine.toml"
+    assert main(["coupon", "examples/coupon-resin.csv", "--write", str(file), "--name", "m"]) == 0
+    written = file.read_text()
+    assert not re.search(r'[\d.] K"|e[+-]?\d+ (Pa|kPa|MPa|GPa)|\d{9}', written)
+    assert '"-60 degC"' in written and 'GPa"' in written
+    capsys.readouterr()
+    for units, unit in (("metric", "N m"), ("inch", "lbf in")):
+        main(["loads", "examples/tide-mast.toml", "--cases", "--units", units])
+        cases = tomllib.loads(capsys.readouterr().out)["case"]
+        assert cases[0]["moment"].endswith(f" {unit}") and "e" not in cases[0]["moment"].split()[0]

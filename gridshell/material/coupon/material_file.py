@@ -20,8 +20,9 @@ from gridshell.material.rupture import Rupture
 
 _UNITS = {  # kind of quantity -> unit written
     "pressure": "Pa", "density": "kg/m^3", "expansion": "1/K", "conductivity": "W/(m K)",
-    "heat_capacity": "J/(kg K)", "temperature": "K", "ratio": "",
+    "heat_capacity": "J/(kg K)", "ratio": "",
 }
+_PRESSURES = ((1e9, "GPa"), (1e6, "MPa"), (1e3, "kPa"), (1.0, "Pa"))
 ONE_TEMPERATURE_REACH = 3.0  # K; how far coupons at one temperature only are used
 
 
@@ -31,21 +32,26 @@ def _rounded(value: float) -> float:
 
 
 def _quantity(value: float, kind: str) -> str | float:
+    if kind == "temperature":
+        return _degrees(value)[0]
     unit = _UNITS[kind]
+    if kind == "pressure":
+        size, unit = next(((s, u) for s, u in _PRESSURES if abs(value) >= s), _PRESSURES[-1])
+        value /= size
     return f"{value:.6g} {unit}" if unit else _rounded(value)
 
 
-def _kelvin(*values: float) -> list[str]:
-    return [f"{value:.6g} K" for value in values]
+def _degrees(*values: float) -> list[str]:
+    return [f"{round(value - 273.15, 3) + 0.0:g} degC" for value in values]
 
 
 def _points(curve: Curve, kind: str, ranged: bool = True) -> dict[str, Any]:
     """Values over temperature, or one value and the range in which it holds."""
     values = [_quantity(float(v), kind) for v in curve.value]
     if len(values) > 1:
-        return {"temperature": _kelvin(*curve.temperature), "value": values}
+        return {"temperature": _degrees(*curve.temperature), "value": values}
     if ranged and np.isfinite([curve.low, curve.high]).all():
-        return {"value": values[0], "valid": _kelvin(curve.low, curve.high)}
+        return {"value": values[0], "valid": _degrees(curve.low, curve.high)}
     return {"value": values[0]}
 
 
