@@ -1,4 +1,4 @@
-"""`gridshell tube`: the whole tube, over temperature, or beside its bend test."""
+"""`gridshell tube`: the whole tube, over temperature, beside its bend test, or as built."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from gridshell.commands.command import JUDGED, Command
-from gridshell.commands.common import read_asked, show
+from gridshell.commands.common import check_free, read_asked, show
 
 if TYPE_CHECKING:
     from gridshell.define.tables.design import Design
@@ -20,7 +20,13 @@ def run(options: argparse.Namespace) -> int:
     from gridshell.tube.assess import assess_tube
     from gridshell.tube.buckling.theories import other_theories
 
+    if options.scan_form is not None:
+        return _scan_form(options)
     design = read_asked(options)
+    if options.shape is not None:
+        return _as_built(options, design)
+    if options.tolerance:
+        return _tolerance(options, design)
     if options.over_temperature:
         return _over_temperature(options, design)
     if options.measured is not None:
@@ -68,6 +74,62 @@ def _measured(options: argparse.Namespace, design: Design) -> int:
     )
 
 
+def _scan_form(options: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from gridshell.define.files.reading import read_design
+    from gridshell.define.files.replacing import write_text
+    from gridshell.tube.as_built.scan import scan_form
+
+    design = read_design(options.file)
+    check_free(options.scan_form, options.force)
+    write_text(Path(options.scan_form), scan_form(design))
+    print(f"{options.scan_form}: form for the scan of the finished tube; fill it in, then "
+          f"gridshell tube {options.file} --shape {options.scan_form}")
+    return 0
+
+
+def _as_built(options: argparse.Namespace, design: Design) -> int:
+    from gridshell.material.resolve import properties
+    from gridshell.report.plots.as_built import plot_as_built
+    from gridshell.report.text.as_built import as_built_json, as_built_text
+    from gridshell.report.verdict import verdict_of
+    from gridshell.tube.as_built.own import assess_as_built
+    from gridshell.wall.assess import assess_wall
+
+    built = assess_wall(design, properties(design.material, design.folder))
+    tube = assess_as_built(built, options.shape)
+    return show(
+        options,
+        lambda: as_built_json(tube),
+        lambda: as_built_text(tube, design.units),
+        lambda path: plot_as_built(tube, path, design.units),
+        verdict_of(design),
+    )
+
+
+def _tolerance(options: argparse.Namespace, design: Design) -> int:
+    from gridshell.define.tables.as_built import AsBuilt
+    from gridshell.material.resolve import properties
+    from gridshell.report.plots.as_built import plot_tolerance
+    from gridshell.report.text.as_built import tolerance_json, tolerance_text
+    from gridshell.report.verdict import verdict_of
+    from gridshell.tube.as_built.tolerance import expected
+    from gridshell.tube.buckling.knockdown import knockdowns
+    from gridshell.wall.assess import assess_wall
+
+    built = assess_wall(design, properties(design.material, design.folder))
+    published = float(knockdowns(built)["compression"].factor)
+    found = expected(built, published, (design.as_built or AsBuilt()).ends)
+    return show(
+        options,
+        lambda: tolerance_json(design.title, found),
+        lambda: tolerance_text(design.title, found, design.units),
+        lambda path: plot_tolerance(design.title, found, path, design.units),
+        verdict_of(design),
+    )
+
+
 def _options(parser: argparse.ArgumentParser) -> None:
     other = parser.add_mutually_exclusive_group()
     other.add_argument(
@@ -78,9 +140,20 @@ def _options(parser: argparse.ArgumentParser) -> None:
         "--measured", metavar="TEST.csv",
         help="bend test of the finished tube: actual against predicted stiffness",
     )
+    other.add_argument(
+        "--shape", metavar="SCAN.csv",
+        help="scan of the finished tube: its own knockdown factor beside the published one",
+    )
+    other.add_argument(
+        "--scan-form", metavar="OUT.csv", help="write a form for that scan, to fill in",
+    )
+    other.add_argument(
+        "--tolerance", action="store_true",
+        help="before it is built: knockdown factor against roundness, and how round it must be",
+    )
 
 
 COMMAND = Command(
     "tube", "whole tube: stiffness, frequencies, buckling, strength, margins", run, _options,
-    (*JUDGED, "solid-cell", "no-cell"),
+    (*JUDGED, "solid-cell", "no-cell", "force"),
 )

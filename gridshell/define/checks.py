@@ -8,6 +8,7 @@ from typing import Any
 from gridshell.define.constants import CELL_PATTERNS, SUPPORTS
 from gridshell.define.errors import Problem
 from gridshell.define.possible import stages
+from gridshell.define.tables.as_built import check_as_built
 from gridshell.define.tables.body import check_body
 from gridshell.define.tables.chill import check_chill
 from gridshell.define.tables.design import Case, Design
@@ -43,6 +44,9 @@ def check_design(design: Design) -> list[Problem]:
     for key, check in OWN_CHECKS.items():
         stated = getattr(design, key)
         problems += [] if stated is None else check(stated)
+    if design.as_built is not None and not problems:
+        problems += check_as_built(
+            design.as_built, float(design.skin_radius), float(design.skin.thickness))
     return problems
 
 

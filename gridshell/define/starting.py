@@ -13,7 +13,7 @@ from gridshell.define.constants import PATTERNS
 from gridshell.define.tables.mold import DIRECT_PROCESSES, PROCESSES
 
 ALWAYS = ("material", "tube", "skin", "ribs")
-SPARE = ("case", "mold", "joints", "body", "chill", "target", "scatter")
+SPARE = ("case", "mold", "joints", "body", "chill", "target", "scatter", "as_built")
 USUAL = ("case", "mold")
 PROCESS_NAMES, PATTERN_NAMES = PROCESSES, PATTERNS
 
@@ -85,6 +85,7 @@ def starting_content(
             "input": [{"field": "skin.thickness", "spread": of("0.05 mm", "0.002 in")},
                       {"field": "material.modulus", "spread": "8 %"}],
         },
+        "as_built": {"roundness": of("0.3 mm", "0.012 in")},
     }
     return {**content, **{name: spare[name] for name in SPARE if name in tables}}
 

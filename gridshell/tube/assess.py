@@ -167,7 +167,11 @@ def _frequencies(
 def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:
     design = built.design
     diameters = design.tube.length / (2 * built.grid.radius)
+    stated = design.as_built
     return range_notes(built) + built.range_notes + notes_where(
+        (stated is not None and stated.knockdown == "measured",
+         "knockdown factors in compression and bending are MEASURED: the tube's own, from its scan "
+         "(as_built.shape); those of torsion and pressure are published"),
         (diameters < SHORTEST_BEAM,
          "frequencies are those of a beam whose section keeps its shape; a tube shorter than two "
          "diameters vibrates at less, free-free down to 0.64 of it, below one diameter to 0.38: "

@@ -9,9 +9,10 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Case
 from gridshell.define.tables.mold import mold_of
 from gridshell.define.types import Array, Quantity
+from gridshell.tube.as_built.own import own_knockdowns
 from gridshell.tube.buckling.bending import bending_notes
 from gridshell.tube.buckling.general import ovalization, wave_notes
-from gridshell.tube.buckling.knockdown import LONGEST, THINNEST, Knockdown, knockdowns
+from gridshell.tube.buckling.knockdown import LONGEST, THINNEST, Knockdown
 from gridshell.tube.case_forces import CaseForces
 from gridshell.tube.joints.line_forces import SectionLoads
 from gridshell.tube.result import BucklingLoads, Check, margin_of, notes_where
@@ -87,7 +88,7 @@ def general_checks(
     """
     radius, length = built.grid.radius, built.design.tube.length
     thickness = built.design.skin.thickness
-    knocks = knockdowns(built)
+    knocks = own_knockdowns(built)
     holes, hole = holes_left(built)
     lands, land = lands_left(built)
     plain_range = () if built.design.has_ribs else notes_where(

@@ -28,7 +28,8 @@ _BY_NAME: Mapping[str, Any] = {
     "material.strength_per_decade": 0.95, "target.sides": ["inside", "outside"],
     "mold.bed": (["250 mm", "210 mm", "220 mm"], ["10 in", "8 in", "8.5 in"]),
     "target.largest_cells_round": 40, "target.largest_cells_along": 40, "title": "my tube",
-    "body.event.drag_coefficient": 0.5,
+    "body.event.drag_coefficient": 0.5, "as_built.shape": "scan.csv",
+    "as_built.thickness": ("0.1 mm", "0.004 in"),
     "body.event.dynamic_factor": 2.0, "material.properties": {"strain_at_break": "3 %"},
 }
 

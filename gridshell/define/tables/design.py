@@ -26,6 +26,7 @@ from gridshell.define.schema import (
     tables,
     text,
 )
+from gridshell.define.tables.as_built import AsBuilt
 from gridshell.define.tables.body import Body
 from gridshell.define.tables.chill import Chill
 from gridshell.define.tables.joints import Joints
@@ -275,6 +276,9 @@ class Design:
         Body, "the body that the tube belongs to, for 'loads'", default=None
     )
     joints: Joints | None = table(Joints, "seams and joints between sections", default=None)
+    as_built: AsBuilt | None = table(
+        AsBuilt, "measured shape of the finished tube, or how round it will be made", default=None
+    )
     folder: Path = field(default=Path("."))
     left_out: tuple[Problem, ...] = field(default=())
 

@@ -153,12 +153,13 @@ def _ended_as_interrupt() -> Iterator[None]:
         signal.signal(signal.SIGTERM, before)
 
 
-def run(deck: str, threads: int = 1) -> Output:
+def run(deck: str, threads: int = 1, partial: bool = False) -> Output:
     """Solve one deck in a scratch folder, which is gone afterwards whatever happens.
 
     Args:
         deck: the input.
         threads: of the linear solver.
+        partial: states printed before the program gave up count as its answer.
 
     Raises:
         MissingPackage: the program is not installed.
@@ -183,7 +184,9 @@ def run(deck: str, threads: int = 1) -> Output:
                     child.wait()
         said = (path / "log").read_text(encoding="utf-8", errors="replace")
         answer = path / f"{_NAME}.dat"
-        if child.returncode or "*ERROR" in said or not answer.is_file():
+        failed = child.returncode or "*ERROR" in said
+        usable = answer.is_file() and (not failed or (partial and answer.stat().st_size > 0))
+        if not usable:
             raise SolverFailed(_last_words(said, child.returncode))
         return Output(answer.read_text(encoding="utf-8", errors="replace"))
 

@@ -1,0 +1,65 @@
+"""``[as_built]``: the measured shape of the finished tube, or how round it will be made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gridshell.define.errors import Problem
+from gridshell.define.schema import choice, quantity, text
+from gridshell.define.types import Quantity
+
+CAP = 0.85
+
+
+@dataclass(frozen=True)
+class AsBuilt:
+    """``[as_built]``: what the tube's own knockdown factor is found from."""
+
+    shape: str | None = text(
+        "scan of the finished tube (CSV, see 'gridshell tube FILE --scan-form'), beside this file",
+        default=None,
+    )
+    knockdown: str = choice(
+        ("published", "measured"), "factor on general instability in compression and bending: "
+        "that of the published curves, or the tube's own from its scan", default="published",
+    )
+    ends: str = choice(
+        ("round", "clamped"), "ends of the tube for its own factor: kept round, or in rigid plates",
+        default="round",
+    )
+    cap: Quantity = quantity(
+        "ratio", "no own factor above this one: load introduction, small dents between the "
+        "readings and residual stress are in no scan (0.85 is ours, no source)", default=CAP,
+        above=0.0, most=CAP,
+    )
+    roundness: Quantity = quantity(
+        "length", "tolerance of shape: greatest distance of the skin from its true place, inward "
+        "or outward", default=None, above=0.0, most=1.0, unit="mm",
+    )
+    thickness: Quantity = quantity(
+        "length", "tolerance of the skin's thickness, either way", default=None, least=0.0,
+        most=1.0, unit="mm",
+    )
+
+
+def check_as_built(stated: AsBuilt, radius: float, skin: float) -> list[Problem]:
+    """Every contradiction within ``[as_built]``.
+
+    Args:
+        stated: the table.
+        radius: of the skin, m.
+        skin: its thickness, m.
+    """
+    problems = []
+    if stated.knockdown == "measured" and stated.shape is None:
+        problems.append(Problem(
+            "as_built.shape", "missing; knockdown 'measured' needs the scan of the tube"))
+    if stated.roundness is not None and stated.roundness > 0.1 * radius:
+        problems.append(Problem(
+            "as_built.roundness", f"{stated.roundness * 1e3:.4g} mm is too large; must be at most "
+            f"a tenth of the radius, {radius * 1e2:.4g} mm"))
+    if stated.thickness is not None and stated.thickness >= skin:
+        problems.append(Problem(
+            "as_built.thickness", f"{stated.thickness * 1e3:.4g} mm is too large; must be below "
+            f"skin.thickness, {skin * 1e3:.4g} mm"))
+    return problems

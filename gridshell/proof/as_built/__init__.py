@@ -1,0 +1,1 @@
+"""Tubes with a deviation imposed, pushed past their highest load as one mesh of solid elements."""

@@ -1,0 +1,1 @@
+"""The tube as built: its own knockdown factor from its measured shape."""

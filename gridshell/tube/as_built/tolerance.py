@@ -1,0 +1,121 @@
+"""Before the tube is built: the factor that a tolerance of shape and thickness leaves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridshell.define.tables.design import with_values
+from gridshell.define.types import Array, Quantity
+from gridshell.tube.as_built.factor import lowest_limit, lowest_ring_limit
+from gridshell.tube.as_built.perfect import Perfect, perfect_tube
+from gridshell.tube.buckling.general import buckling_loads
+from gridshell.wall.assess import Wall, assess_wall
+
+AMPLITUDES = (0.02, 0.05, 0.1, 0.2, 0.35, 0.6, 1.0, 1.6)  # over the skin
+GROUND = (
+    "the whole tolerance of shape taken in the worst of the waves within 10 % of the lowest or in "
+    "rings: what a tube at its tolerance has at the least; most tubes have more"
+)
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Least factor over the amplitude of the worst wave.
+
+    Attributes:
+        amplitude: (k,) m, rising.
+        factor: (k,) running minimum.
+        ends: as they were taken.
+    """
+
+    amplitude: Array
+    factor: Array
+    ends: str
+
+    def at(self, amplitude: Quantity) -> Quantity:
+        """Factor at any amplitude; beyond the last one it is not known (NaN).
+
+        Args:
+            amplitude: m.
+        """
+        a = np.asarray(amplitude, float)
+        inside = np.interp(np.log(np.maximum(a, self.amplitude[0])), np.log(self.amplitude),
+                           self.factor)
+        return np.where(a <= self.amplitude[-1] * (1 + 1e-9), inside, np.nan)[()]
+
+    def amplitude_for(self, factor: float) -> float | None:
+        """Largest amplitude that leaves a factor, m; None where even the least is too much."""
+        if factor > self.factor[0]:
+            return None
+        if factor < self.factor[-1]:
+            return float(self.amplitude[-1])
+        falling, places = self.factor[::-1], np.log(self.amplitude)[::-1]
+        return float(np.exp(np.interp(factor, falling, places)))
+
+
+def curve_of(tube: Perfect, ends: str) -> Curve:
+    """Factor against amplitude: about 5 s of solving, then any number of tubes at once.
+
+    Args:
+        tube: perfect.
+        ends: round or clamped.
+    """
+    heights = np.array(AMPLITUDES) * tube.skin * tube.wall.radius
+    found = [
+        min(lowest_limit(tube, a, 0.0, ends)[0].factor, lowest_ring_limit(tube, a, ends).factor)
+        for a in heights
+    ]
+    return Curve(heights, np.minimum.accumulate(found), ends)
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What a tolerance leaves.
+
+    Attributes:
+        curve: of the tube.
+        roundness: stated, m; None if not.
+        factor: at that roundness and thickness; None without roundness; NaN beyond the curve.
+        thin: share of the load that a skin at its least thickness leaves.
+        published: factor of the published curve in compression.
+        needed: roundness at which the factor is the published one, m; None where no roundness
+            reaches it.
+    """
+
+    curve: Curve
+    roundness: float | None
+    factor: float | None
+    thin: float
+    published: float
+    needed: float | None
+
+
+def expected(built: Wall, published: float, ends: str = "round") -> Expected:
+    """Factor of a tube at its tolerances, and how round it must be made for the published one.
+
+    Args:
+        built: its wall; the tolerances are those of its design's ``[as_built]``.
+        published: factor in compression.
+        ends: round or clamped.
+    """
+    stated = built.design.as_built
+    curve = curve_of(perfect_tube(built), ends)
+    thin = 1.0
+    if stated is not None and stated.thickness:
+        skin = float(built.design.skin.thickness)
+        least = assess_wall(with_values(built.design, {
+            "skin.thickness": skin - float(stated.thickness),
+            "tube.outside_diameter":
+                built.design.tube.outside_diameter - float(stated.thickness)}), built.properties)
+        loads = [float(buckling_loads(wall, ("compression",)).compression.load)
+                 for wall in (least, built)]
+        thin = min(loads[0] / loads[1], 1.0)
+    roundness = None
+    if stated is not None and stated.roundness is not None:
+        roundness = float(stated.roundness)
+    return Expected(
+        curve=curve, roundness=roundness,
+        factor=None if roundness is None else float(curve.at(roundness)) * thin, thin=thin,
+        published=published, needed=curve.amplitude_for(published / thin))
