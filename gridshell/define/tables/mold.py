@@ -175,13 +175,18 @@ class Mold:
         return self.process in DIRECT_PROCESSES
 
 
-def check_mold(mold: Mold) -> list[Problem]:
+def check_mold(mold: Mapping[str, Any] | Mold) -> list[Problem]:
     """Contradictions between the fields of ``[mold]``.
 
     Args:
-        mold: the `[mold]` table.
+        mold: the `[mold]` table, or what a file or a Python caller states for it.
     """
     problems: list[Problem] = []
+    if not isinstance(mold, Mold):
+        stated = read_table(Mold, dict(mold), "mold", problems)
+        if not isinstance(stated, Mold):
+            return problems
+        mold = stated
     used = mold.flash_gap + mold.flash_width + mold.wall + max(
         2 * mold.screw_diameter, mold.dowel_diameter + 2e-3
     )
