@@ -140,6 +140,8 @@ def single_gaps(random_walls, count, seed):
                                lowest_wave(load, thin, far).load])
         tables = np.concatenate([law.table((count,)), thin.table((count,))])
         spans, found = np.concatenate([length, far]), np.empty((3, 1))
+        limit = np.concatenate([np.broadcast_to(crimping(load, walls), (count,))
+                                for walls in (law, thin)])
         gaps[load] = 0.0
         for i in range(seed % 2, 2 * count, 2):
             with np.errstate(all="ignore"):
@@ -148,7 +150,8 @@ def single_gaps(random_walls, count, seed):
                 else:
                     wave_laws.lowest_of_many(
                         tables[i:i + 1], LOADS.index(load), spans[i:i + 1], 512, found)
-            gaps[load] = max(gaps[load], abs(both[i] / found[0, 0] - 1))
+            single = min(found[0, 0], limit[i])
+            gaps[load] = max(gaps[load], abs(both[i] / single - 1))
     return gaps
 
 

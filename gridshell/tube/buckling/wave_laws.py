@@ -269,9 +269,13 @@ def bow_relief(w: Any, kind: Any, x: Any, y: Any) -> Any:
         x: least squared axial wave number, 1/m2.
         y: squared circumferential wave number, 1/m2.
     """
-    b = max(w.pocket * PRESSED, 1e-300)
+    if not w.compliance > 0:
+        return 0.0
+    b = w.pocket * PRESSED
+    if not b > 1e-150:
+        return np.inf
     # x/(1 + ((x + y/4) b)^2) is largest at x^2 = 1/b^2 + (y/4)^2.
-    peak = max(np.sqrt(1 / (b * b) + y * y / 16), x)
+    peak = max(np.hypot(1 / b, y / 4), x)
     press = (peak + y / 4) * b
     along = w.compliance * w.skin_along * peak / (1 + press * press)
     if kind == COMPRESSION:
@@ -324,7 +328,9 @@ def unbowed(w: Any, kind: Any, load: Any, y: Any) -> Any:
 
     Where `stiffest` has no end for long waves it may have one for these; infinite where not.
     """
-    x = 1 / max(w.pocket * PRESSED, 1e-300)
+    if not w.pocket * PRESSED > 1e-150:
+        return np.inf
+    x = 1 / (w.pocket * PRESSED)
     for _ in range(12):
         if stiffest(w, kind, load, x, y) < np.inf:
             return x
@@ -353,6 +359,8 @@ def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
     k = stiffest(w, kind, load, 0.0, y)
     if not k < np.inf:
         least = unbowed(w, kind, load, y)
+        if not least < np.inf:
+            return 0.0, np.inf, False
         k = stiffest(w, kind, load, least, y)
     hoop = max(y - w.in_plane / (w.radius * w.radius), 0.0)  # a ring's curvature: n^2 - 1
     # a x^2 - 2 b x + c <= 0
@@ -546,6 +554,8 @@ def highest_helix(w: Any, load: Any, y: Any) -> Any:
     k = stiffest(w, TORSION, load, 0.0, y)
     if not k < np.inf:
         least = unbowed(w, TORSION, load, y)
+        if not least < np.inf:
+            return np.inf
         k = stiffest(w, TORSION, load, least, y)
     if not k < np.inf:
         return np.inf

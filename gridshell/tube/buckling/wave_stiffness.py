@@ -209,6 +209,8 @@ def wave_stiffness(
     D11, D12, D22, D66 = D[..., 0, 0], D[..., 0, 1], D[..., 1, 1], D[..., 2, 2]
     free = A11 - A12 * A12 / A22
     bending = neutral_bending(A, B, D)
+    with np.errstate(invalid="ignore"):  # bending that gives way by itself has no depth
+        shortest = np.sqrt(12 * np.minimum(bending[..., 0, 0] / A11, bending[..., 1, 1] / A22))
     skin = bowing.skin
     return WaveStiffness(
         k11x=A11,
@@ -245,8 +247,7 @@ def wave_stiffness(
         free_11=bending[..., 0, 0],
         free_12=bending[..., 0, 1] + 2 * bending[..., 2, 2],
         free_22=bending[..., 1, 1],
-        shortest=np.sqrt(12 * np.minimum(
-            bending[..., 0, 0] / A11, bending[..., 1, 1] / A22)),
+        shortest=shortest,
         steepness=_steepness(A, B, D),
         in_plane=theory.in_plane,
         depth=theory.depth,
