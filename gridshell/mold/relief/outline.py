@@ -85,17 +85,20 @@ def polygon_loops(corners: Array, inset: float, rounding: float) -> Loops:
 
 
 def circle_loops(centers: Array, radius: float) -> Loops:
-    """Circles of one radius about centers (n, 2), as four arcs each.
+    """Circles of one radius about centers (n, 2), as eight arcs each.
+
+    Of four the kernel's checker draws polygons so coarse that it takes a circle close to the border
+    of its face for one that crosses it.
 
     Args:
         centers: (n, 2) middles, mm.
         radius: of the cylinder, mm.
     """
     count = len(centers)
-    angle = np.broadcast_to(np.arange(4) * math.pi / 2, (count, 4))
-    center = np.repeat(centers[:, None, :], 4, axis=1)
+    angle = np.broadcast_to(np.arange(8) * math.pi / 4, (count, 8))
+    center = np.repeat(centers[:, None, :], 8, axis=1)
     start = center + radius * np.stack([np.cos(angle), np.sin(angle)], axis=-1)
-    return Loops(start, (True,) * 4, center, angle, np.full((count, 4), math.pi / 2), radius)
+    return Loops(start, (True,) * 8, center, angle, np.full((count, 8), math.pi / 4), radius)
 
 
 def rectangle_corners(centers: Array, width: float, height: float) -> Array:
