@@ -48,8 +48,7 @@ def holes_left(built: Wall) -> tuple[Quantity, tuple[str, ...]]:
 
 
 LANDS_NOTE = (
-    "seam lands draw more than their share of the axial load: the wave is taken with a land on its "
-    "crest, and no credit for the land's stiffness"
+    "less by the axial load that seam lands draw"
 )
 
 

@@ -34,6 +34,8 @@ OPEN = {
     "ribs to nothing: stiffness of the plain wall": "held without lands now; to be confirmed",
     "1 % in a field moves the lowest margin by at most 15 %":
         "8 of 3,942, near the column load or the ring's pressure: left out now; to be confirmed",
+    "A, B, D at most by uniform strain (Voigt)":
+        "1 of 2,000, 3 % above: an isogrid with a draft of 42 deg; still to be mended",
     "a longer tube buckles at no higher load: compression":
         "1 of 3,991, a ring shorter than its wall is deep: left out now; to be confirmed",
 }

@@ -106,5 +106,6 @@ def bending_notes(wall: Wall, rule: Quantity, n: Quantity) -> tuple[str, ...]:
     if moment < 1.05 * float(rule):
         return ()
     return (
-        f"usual rule, {moment / float(rule):.2f} times on the safe side for the wall as a whole",
+        "design rule (compression load at the most compressed fiber); a coupled solution gives "
+        f"{moment / float(rule):.2f} times this load",
     )

@@ -68,9 +68,11 @@ def positive_share(
     scale[..., 3:] = 1 / np.asarray(depth)[..., None]
     laws = [np.concatenate([np.concatenate([A, B], -1), np.concatenate([B, D], -1)], -2)
             * scale[..., :, None] * scale[..., None, :] for A, B, D in (flat, more)]
+    known = np.isfinite(laws[0] + laws[1]).all((-2, -1))
+    laws = [np.where(known[..., None, None], law, np.eye(6)) for law in laws]
     factor = np.linalg.inv(np.linalg.cholesky(laws[0]))
     least = np.linalg.eigvalsh(factor @ laws[1] @ np.swapaxes(factor, -1, -2))[..., 0]
-    return np.minimum(1.0, 0.9 / np.maximum(-least, 0.9))
+    return np.where(known, np.minimum(1.0, 0.9 / np.maximum(-least, 0.9)), np.nan)
 
 
 def node_entries(

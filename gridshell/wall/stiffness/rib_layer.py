@@ -225,7 +225,9 @@ def rib_layer(
     room = np.maximum(half - width / 2, 1e-9 * half)
     solid, corners = solid_share(pattern, pitches, node_area, [width] * len(lines), radius)
     solid = np.minimum(solid, 1.0)
-    found = _table(pattern)(shape, np.sqrt(wide), rounding_of(width, room, radius))
+    with np.errstate(invalid="ignore"):  # no number in, no number out
+        place = np.sqrt(wide)
+    found = _table(pattern)(shape, place, rounding_of(width, room, radius))
     one, two, mixed, shear = (share * solid / (2 - solid) for share in found)
     # Where the layer is all but bars one way, 12 is the root of 11 x 22: rounding may pass it.
     mixed = np.minimum(mixed, (1 - 1e-9) * np.sqrt(np.maximum(one * two, 0.0)))
