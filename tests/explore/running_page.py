@@ -12,6 +12,12 @@ import sys
 import time
 from pathlib import Path
 
+from gridshell.define.files.reading import read_design
+from gridshell.explore.controls import controls_of, stated
+from gridshell.report.numbers import shown
+from gridshell.report.text.tube import tube_json
+from gridshell.tube.assess import assess_tube
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 START = (
     "import sys; from gridshell.explore.serve.run import run_explore; "
@@ -157,3 +163,36 @@ class Page:
         return self.run(
             "return document.querySelectorAll(`#numbers td[data-key=${arguments[0]}]`)"
             "[arguments[1]].childNodes[0].textContent", key, column)
+
+
+def expected(page):
+    base = read_design(page.served.file)
+    controls = controls_of(base)
+    moved = {control.path: page.values()[control.path] for control in controls.each}
+    return stated(base, controls, moved)
+
+
+def check_numbers(page):
+    """What the page shows is what the commands' code gives for the values it states."""
+    design = expected(page)
+    tube = assess_tube(design)
+    assert page.run("return window.explored.answer.tube") == json.loads(json.dumps(tube_json(tube)))
+    assert page.text("mass") == shown(tube.mass, "mass", design.units)
+    assert page.text("EI") == shown(tube.stiffness.EI, "stiffness", design.units).replace(
+        "^2", "²")
+
+
+def pixels(page):
+    """Share of the canvas that is drawn, and how many colors it has."""
+    return page.run("""
+        const view = window.explored.solid; view.paint();
+        const gl = view.gl, w = gl.drawingBufferWidth, h = gl.drawingBufferHeight;
+        const data = new Uint8Array(w * h * 4);
+        gl.readPixels(0, 0, w, h, gl.RGBA, gl.UNSIGNED_BYTE, data);
+        let full = 0, rust = 0; const colors = new Set();
+        for (let i = 0; i < data.length; i += 4) {
+            if (!data[i + 3]) continue;
+            full++; colors.add(data[i] >> 3 << 10 | data[i + 1] >> 3 << 5 | data[i + 2] >> 3);
+            if (data[i] > 1.9 * data[i + 1] && data[i + 2] < 60) rust++;
+        }
+        return [full / (w * h), colors.size, rust];""")

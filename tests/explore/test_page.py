@@ -6,37 +6,16 @@ import json
 import time
 
 import pytest
-from running_page import Page
+from running_page import Page, check_numbers, expected, pixels
 
 from gridshell.cli import main
 from gridshell.define.files.reading import read_design
-from gridshell.explore.controls import controls_of, stated
-from gridshell.explore.edits import edited
-from gridshell.report.numbers import shown
-from gridshell.report.text.tube import tube_json
-from gridshell.tube.assess import assess_tube
+from gridshell.explore.controls import controls_of
 
 
 @pytest.fixture(scope="module")
 def page(open_browser, served):
     return Page(open_browser(), served)
-
-
-def expected(page):
-    base = read_design(page.served.file)
-    controls = controls_of(base)
-    moved = {control.path: page.values()[control.path] for control in controls.each}
-    return stated(base, controls, moved)
-
-
-def check_numbers(page):
-    """What the page shows is what the commands' code gives for the values it states."""
-    design = expected(page)
-    tube = assess_tube(design)
-    assert page.run("return window.explored.answer.tube") == json.loads(json.dumps(tube_json(tube)))
-    assert page.text("mass") == shown(tube.mass, "mass", design.units)
-    assert page.text("EI") == shown(tube.stiffness.EI, "stiffness", design.units).replace(
-        "^2", "²")
 
 
 def test_every_slider_and_choice_is_followed(page):
@@ -233,22 +212,6 @@ def test_map_shows_and_moves_the_design(page):
     page.settle()
 
 
-def pixels(page):
-    """Share of the canvas that is drawn, and how many colors it has."""
-    return page.run("""
-        const view = window.explored.solid; view.paint();
-        const gl = view.gl, w = gl.drawingBufferWidth, h = gl.drawingBufferHeight;
-        const data = new Uint8Array(w * h * 4);
-        gl.readPixels(0, 0, w, h, gl.RGBA, gl.UNSIGNED_BYTE, data);
-        let full = 0, rust = 0; const colors = new Set();
-        for (let i = 0; i < data.length; i += 4) {
-            if (!data[i + 3]) continue;
-            full++; colors.add(data[i] >> 3 << 10 | data[i + 1] >> 3 << 5 | data[i + 2] >> 3);
-            if (data[i] > 1.9 * data[i + 1] && data[i + 2] < 60) rust++;
-        }
-        return [full / (w * h), colors.size, rust];""")
-
-
 def test_solid_is_drawn_cut_opened_and_marked(page):
     tube = pixels(page)
     assert 0.03 < tube[0] < 0.9 and tube[1] > 20 and tube[2] == 0
@@ -327,126 +290,6 @@ def test_make_the_files(page):
     page.press("Reset")
     page.settle()
     assert all("409" in entry["message"] for entry in page.errors())
-
-
-def test_any_number_against_any_other(page):
-    from selenium.webdriver.common.keys import Keys
-
-    page.select("map-across", "skin.thickness")
-    page.select("map-up", "tube.length")
-    page.wait("document.getElementById('map').textContent.includes('length of the tube [mm]')")
-    page.wait("document.querySelector('#map .zero')")
-    before = page.values()
-    page.browser.find_element("id", "map").send_keys(Keys.ARROW_RIGHT + Keys.ARROW_UP)
-    page.settle()
-    after = page.values()
-    assert [p for p in after if after[p] != before[p]] == ["skin.thickness", "tube.length"]
-    check_numbers(page)
-    for color, text in (("stiffness", "EI per mass [N m2/kg]"), ("frequency", "[Hz]")):
-        page.select("map-color", color)
-        page.wait(f"document.getElementById('map-key').textContent.includes('{text}')")
-    page.keep("map-frequency")
-    page.select("map-color", "margin")
-    page.select("map-across", "ribs.height")
-    page.select("map-up", "ribs.spacing")
-    page.press("Reset")
-    page.settle()
-
-
-def test_mass_against_margin_goes_through_what_was_visited(page):
-    from selenium.webdriver.common.keys import Keys
-
-    start = page.values()["ribs.height"]
-    page.key("ribs.height", "PAGE_UP")
-    page.run("document.querySelector('input[name=picture][value=mass]').click()")
-    page.wait("document.querySelectorAll('#mass-margin .dot').length >= 2")
-    picture = page.browser.find_element("id", "mass-margin")
-    picture.send_keys(Keys.ARROW_RIGHT)
-    assert "margin" in page.run("return document.getElementById('map-said').textContent")
-    count = page.run("return document.querySelectorAll('#mass-margin .dot').length")
-    for _ in range(count):  # one of them is the design that the file states
-        picture.send_keys(Keys.ENTER)
-        page.settle()
-        if page.values()["ribs.height"] == start:
-            break
-        picture.send_keys(Keys.ARROW_RIGHT)
-    check_numbers(page)
-    page.run("document.querySelector('input[name=picture][value=map]').click()")
-    page.press("Reset")
-    page.settle()
-
-
-def test_what_buckles_first_is_drawn_and_moves_on_request(page):
-    page.run("document.querySelector('input[name=shown][value=buckle]').click()")
-    page.wait("window.explored.solid.pair?.said.includes(window.explored.answer.buckles[0].name)")
-    bent = pixels(page)
-    assert bent[1] > 30 and bent[2] > 50  # what moves outward is rust
-    sway = "return window.explored.solid.options.sway"
-    still = page.run(sway)
-    page.run("document.getElementById('animate').click()")
-    page.wait(f"window.explored.solid.options.sway !== {still}")
-    page.run("document.getElementById('animate').click()")
-    other = page.run("return window.explored.answer.buckles.find(b => b.where === 'rib').name")
-    page.select("check", other)
-    page.wait(f"document.getElementById('solid-said').textContent.includes('{other}')")
-    page.wait("document.getElementById('overlay').textContent.includes('rib ')")
-    page.keep("rib")
-    page.run("document.querySelector('input[name=shown][value=tube]').click()")
-
-
-def test_everything_else_is_edited_by_the_readers_rules(page):
-    margin = page.run("return window.explored.answer.now.si.margin")
-    page.run("for (const d of document.querySelectorAll('#fields-fold, #fields details'))"
-             " d.open = true;")
-    box = page.browser.find_element("id", "field-case-1--pressure")
-    box.clear()
-    box.send_keys("40 kPa\t")
-    page.settle()
-    assert page.run("return window.explored.answer.now.si.margin") > margin + 0.5
-    design = edited(read_design(page.served.file), {"case[1].pressure": "40 kPa"})
-    assert page.run("return window.explored.answer.tube") == json.loads(json.dumps(
-        tube_json(assess_tube(design))))
-    page.press("Add a load case")
-    page.settle()
-    assert len(page.run("return window.explored.answer.tube.cases")) == 3
-    box = page.browser.find_element("id", "field-tube-sections")
-    box.clear()
-    box.send_keys("0\t")
-    page.wait("document.querySelector('[data-path=\"tube.sections\"] .wrong').textContent"
-              ".includes('1 to')")
-    page.press("Reset")
-    page.settle()
-    assert page.run("return window.explored.answer.now.si.margin") == margin
-    page.run("document.getElementById('fields-fold').open = false")
-
-
-def test_the_goal_is_sought_in_the_background_and_gone_to(page):
-    page.run("document.getElementById('goal-fold').open = true; "
-             "document.getElementById('goal-mold').checked = false;")
-    box = page.browser.find_element("id", "field-target-margin")
-    box.send_keys("0.5\t")
-    page.settle()
-    page.press("Find it")
-    page.wait("document.querySelector('#goal-walls button')")
-    assert "★" in page.run("return document.getElementById('goal-walls').textContent")
-    page.keep("goal")
-    page.press("go there")  # the search goes on with the plain wall: the move ends it
-    page.settle()
-    page.wait("/search stopped|lightest/.test(document.getElementById('goal-said').textContent)")
-    assert page.run("return window.explored.answer.now.si.margin") >= 0.5 - 1e-6
-    page.press("Reset")
-    page.settle()
-    assert "find it again" in page.run("return document.getElementById('goal-said').textContent")
-
-
-def test_the_state_of_the_page_is_a_report_in_one_click(page):
-    page.press("Report")
-    page.wait("[...document.querySelectorAll('.job')].find(j => j.textContent.startsWith('report')"
-              " && j.dataset.state === 'done')?.querySelector('a')", 200)
-    address = page.run("return document.querySelector('.job a').getAttribute('href')")
-    status, headers, content = page.served.ask("GET", address)
-    assert status == 200 and headers["Content-Disposition"].startswith("attachment")
-    assert page.text("mass").encode() in content
 
 
 @pytest.mark.parametrize(("name", "size", "dark", "phone"), [
