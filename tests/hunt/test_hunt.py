@@ -37,7 +37,7 @@ OPEN = {
     "A, B, D at most by uniform strain (Voigt)":
         "1 of 2,000, 3 % above: an isogrid with a draft of 42 deg; still to be mended",
     "longer under load: no margin rises": "1 of 2,000; still to be mended",
-    "EA at most that of all its material": "the same design, 9 % above; still to be mended",
+    "EA at most that of all its material": "1 of 2,000, 9 % above; still to be mended",
     "a longer tube buckles at no higher load: compression":
         "1 of 3,991, a ring shorter than its wall is deep: left out now; to be confirmed",
 }
