@@ -46,7 +46,8 @@ def check_design(design: Design) -> list[Problem]:
         problems += [] if stated is None else check(stated)
     if design.as_built is not None and not problems:
         problems += check_as_built(
-            design.as_built, float(design.skin_radius), float(design.skin.thickness))
+            design.as_built, float(design.skin_radius), float(design.skin.thickness),
+            design.tube.ends)
     return problems
 
 

@@ -20,6 +20,7 @@ from gridshell.define.errors import DefinitionError, InputError, Problem
 from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.files.writing import quantity_text
 from gridshell.define.schema import field_rules, nearest, read_value
+from gridshell.define.tables.as_built import belongs_to_one
 from gridshell.define.tables.design import Design, Ribs, with_values
 from gridshell.define.types import Array
 from gridshell.define.units import convert, parse_quantity
@@ -134,9 +135,12 @@ def controls_of(design: Design) -> Controls:
     """The controls for a definition, with ranges about what it states.
 
     Raises:
-        InputError: the material can't be found, or the design states a solid cell.
+        InputError: the material can't be found, or the design states a solid cell or the factor
+            of a tube that was measured.
     """
     refuse_unit_cell(design, "the sliders change it")
+    if design.as_built is not None and design.as_built.knockdown == "measured":
+        raise belongs_to_one("the sliders change it")
     ribs, skin = design.ribs, float(design.skin.thickness)
     inch = design.units == "inch"
     length = "in" if inch else "mm"

@@ -146,11 +146,9 @@ def _first(design: Design, properties: Properties, unit: Case, kind: str) -> Che
 
 
 def plain_design(design: Design, thickness: Quantity) -> Design:
-    """The same tube with a plain wall of a thickness; same outside diameter."""
-    plain = Ribs(pattern="plain")
-    return with_values(
-        dataclasses.replace(design, ribs=plain), {"skin.thickness": thickness}
-    )
+    """The same tube with a plain wall of a thickness; same outside diameter, of no known shape."""
+    plain = dataclasses.replace(design, ribs=Ribs(pattern="plain"), as_built=None)
+    return with_values(plain, {"skin.thickness": thickness})
 
 
 def _contender(name: str, design: Design, properties: Properties) -> Contender:

@@ -10,10 +10,13 @@ import dataclasses
 import numpy as np
 import pytest
 
+from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.making import make_design
 from gridshell.define.tables.as_built import AsBuilt
+from gridshell.explore.controls import controls_of
 from gridshell.material.resolve import properties
+from gridshell.study.compare import plain_design
 from gridshell.tube.as_built.closed_forms import koiter_rings
 from gridshell.tube.as_built.factor import candidates, factor_of, lowest_ring_limit
 from gridshell.tube.as_built.fit import fit_shape
@@ -246,6 +249,30 @@ def test_many_designs_have_no_measured_factor(tmp_path):
         tube=dataclasses.replace(design.tube, length=np.array([0.3, 0.4])))
     with pytest.raises(InputError, match="belongs to the one tube"):
         own_knockdowns(assess_wall(many, properties(design.material, design.folder)))
+
+
+def test_ends_count_once():
+    """The own factor is over the load of ends that turn freely: clamped ends would count twice."""
+    design, _ = small_tube()
+    clamped = dataclasses.replace(
+        design, tube=dataclasses.replace(design.tube, ends="clamped"),
+        as_built=AsBuilt(shape="s.csv", knockdown="measured"))
+    assert [p.path for p in check_design(clamped)] == ["as_built.knockdown"]
+    free = dataclasses.replace(clamped, tube=design.tube)
+    assert check_design(free) == []
+
+
+def test_the_plain_walls_beside_have_no_scan():
+    design, _ = small_tube()
+    measured = dataclasses.replace(design, as_built=AsBuilt(shape="s.csv", knockdown="measured"))
+    assert plain_design(measured, 1e-3).as_built is None
+
+
+def test_sliders_do_not_move_a_measured_tube():
+    design, _ = small_tube()
+    measured = dataclasses.replace(design, as_built=AsBuilt(shape="s.csv", knockdown="measured"))
+    with pytest.raises(InputError, match="belongs to the one tube"):
+        controls_of(measured)
 
 
 def test_more_rings_carry_less():

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from gridshell.define.tables.design import Case, with_values
 from gridshell.tube.assess import assess_tube
+from gridshell.tube.buckling import clamped
 from gridshell.tube.buckling.clamped import clamped_wave, clamped_waves
 from gridshell.tube.buckling.general import buckling_loads
 from gridshell.tube.buckling.wave_laws import design_of, wave_load
@@ -47,6 +48,26 @@ def test_a_thin_tube_under_pressure_is_a_clamped_beam():
     assert held.n > 12
     assert held.gain == pytest.approx(4.7300 / np.pi, rel=0.02)
     assert plain(1.0, 2e-4, 3.0, "hydrostatic")[1].gain == pytest.approx(4.73 / np.pi, rel=0.02)
+
+
+@pytest.mark.parametrize("load", ["compression", "lateral"])
+def test_waves_beyond_the_last_are_not_forgotten(load, monkeypatch):
+    """Few waves along with clamped ends, the rest with free ones: hardly another load."""
+    whole = plain(1.0, 1e-2, 10.0, load)[1].load
+    monkeypatch.setattr(clamped, "_MOST", clamped._FEWEST)
+    assert plain(1.0, 1e-2, 10.0, load)[1].load == pytest.approx(whole, rel=3e-3)
+    # Where the last is so long a wave that those beyond go first, theirs is the load.
+    monkeypatch.setattr(clamped, "_FEWEST", 4)
+    monkeypatch.setattr(clamped, "_MOST", 4)
+    free, held = plain(1.0, 1e-2, 10.0, load)
+    assert free.load <= held.load <= 1.01 * whole
+
+
+def test_a_long_thin_tube_has_an_answer():
+    free, held = plain(1.0, 3e-4, 29.0, "compression")
+    assert free.load <= held.load < np.inf
+    free, held = plain(1.0, 3e-4, 60.0, "compression")  # so many waves earn no credit
+    assert held.load == free.load
 
 
 def test_compression_hardly_gains_where_many_waves_have_the_same_load():

@@ -162,6 +162,21 @@ def skin_stiffness_of(random, count):
     return A, 0 * A, D
 
 
+def test_a_wave_without_a_number_is_never_passed_over(monkeypatch):
+    """No later wave takes the place of a load that is none: none is never a pass."""
+    A, D = skin_stiffness(1e9, 0.3, 1e-3)
+    law = wave_stiffness(A, 0 * A, D, radius=0.1)
+    one = wave_laws.design_of(law.table(()), 0)
+    sound = wave_laws.wave_load
+
+    def broken(w, kind, x, y):
+        return np.where(np.arange(np.size(x)) == 1, np.nan, sound(w, kind, x, y))
+
+    monkeypatch.setattr(wave_laws, "wave_load", broken)
+    assert np.isnan(wave_laws.lowest_of_one(
+        one, wave_laws.COMPRESSION, 0.3, 1.0, 2.0, np.empty(512))[0])
+
+
 def test_single_search_is_the_array_search(random_walls):
     assert max(single_gaps(random_walls, 100, 7).values()) < 1e-9
 

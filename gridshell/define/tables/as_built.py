@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gridshell.define.errors import Problem
+from gridshell.define.errors import InputError, Problem
 from gridshell.define.schema import choice, quantity, text
 from gridshell.define.types import Quantity
 
@@ -42,15 +42,31 @@ class AsBuilt:
     )
 
 
-def check_as_built(stated: AsBuilt, radius: float, skin: float) -> list[Problem]:
-    """Every contradiction within ``[as_built]``.
+def belongs_to_one(what: str) -> InputError:
+    """What to raise where the measured factor is asked for other tubes than the measured one.
+
+    Args:
+        what: such as "the sliders change it".
+    """
+    return InputError(
+        "as_built.knockdown: 'measured' belongs to the one tube that was measured, and "
+        f"{what}; take 'published'")
+
+
+def check_as_built(stated: AsBuilt, radius: float, skin: float, ends: str) -> list[Problem]:
+    """Every contradiction within ``[as_built]``, and with the ends of the tube.
 
     Args:
         stated: the table.
         radius: of the skin, m.
         skin: its thickness, m.
+        ends: ``tube.ends``.
     """
     problems = []
+    if stated.knockdown == "measured" and ends == "clamped":
+        problems.append(Problem(
+            "as_built.knockdown", "'measured' is over the load of a tube whose ends turn freely, "
+            "which tube.ends 'clamped' is not; leave tube.ends out and state as_built.ends"))
     if stated.knockdown == "measured" and stated.shape is None:
         problems.append(Problem(
             "as_built.shape", "missing; knockdown 'measured' needs the scan of the tube"))

@@ -14,7 +14,7 @@ import numpy as np
 from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table
-from gridshell.define.tables.design import Design
+from gridshell.define.tables.design import Design, with_values
 from gridshell.define.units import parse_quantity
 from gridshell.material.properties import Properties
 from gridshell.tube.buckling.general import buckling_loads, resultant, wave_law
@@ -190,6 +190,9 @@ def _design(group: str, row: dict[str, Any]) -> Design:
         over = 2 * float(design.rib_height)
         tube = {**content["tube"], "outside_diameter": f"{design.tube.outside_diameter + over} m"}
         design = design_from_table({**content, "tube": tube}, group)
+    if row.get("worked") and not design.has_ribs:
+        # What was worked out by the classical formulas has no shear across the wall.
+        design = with_values(design, {"ribs.formula": "thin"})
     return design
 
 

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from gridshell.define.errors import InputError
-from gridshell.define.tables.as_built import AsBuilt
+from gridshell.define.tables.as_built import AsBuilt, belongs_to_one
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array
 from gridshell.tube.as_built.closed_forms import first_yield_pressure, perry_robertson
@@ -103,9 +102,7 @@ def assess_as_built(built: Wall, path: str | Path) -> AsBuiltTube:
 
 def _one(built: Wall) -> None:
     if np.ndim(built.design.tube.length) or np.ndim(built.grid.radius) or built.A.ndim > 2:
-        raise InputError(
-            "as_built.knockdown 'measured' belongs to the one tube that was measured; for many "
-            "designs (size, sweep, scatter) take 'published'")
+        raise belongs_to_one("these are many designs (size, sweep, scatter, over temperature)")
 
 
 def _thin(built: Wall, scan: Scan) -> tuple[float, tuple[float, float] | None]:

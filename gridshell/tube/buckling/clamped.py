@@ -19,6 +19,7 @@ from gridshell.tube.buckling.waves import LOADS, LowestWave, crimping
 
 _STIFFEST = 1e8  # transverse shear over bending from which on it counts as rigid
 _FEWEST, _MOST = 60, 1500  # waves along; the rest is a sum that falls with the square of m
+_FARTHEST = 200_000  # waves along up to which those beyond `_MOST` are looked at
 _HALVINGS = 26
 
 
@@ -47,7 +48,11 @@ class _Waves:
         matrix = self.stiffness.copy()
         index = np.arange(4)
         matrix[:, index, index] -= load * self.work
-        each = np.einsum("mik,mil->mkl", self.ends, np.linalg.solve(matrix, self.ends))
+        try:
+            moved = np.linalg.solve(matrix, self.ends)
+        except np.linalg.LinAlgError:  # just the load of a wave by itself: a little less of it
+            return self.compliance(load * (1 - 1e-9))
+        each = np.einsum("mik,mil->mkl", self.ends, moved)
         # Waves beyond the last: the terms fall with the square of m, in steps of two.
         found: Array = each.sum(axis=0) + each[-1] * self.m[-1] / 2
         return found
@@ -155,6 +160,11 @@ def clamped_wave(load: str, w: WaveStiffness, length: float, free: LowestWave) -
         return free  # ever shorter waves feel no ends
     kind = LOADS.index(load)
     count = int(np.clip(2 * length / float(w.shortest), _FEWEST, _MOST))
+    farthest = length / float(w.shortest)
+    if farthest > _FARTHEST:
+        return free
+    # The ends of waves beyond the last are taken as free: held ones only lift their loads.
+    beyond = (np.arange(float(count), farthest + 1) * np.pi / length) ** 2
     best, best_m, best_n = np.inf, 1.0, 2.0
     top_n = max(np.pi * float(w.radius) / float(w.shortest), 3.0)
     n, start = float(free.n), True
@@ -165,6 +175,12 @@ def clamped_wave(load: str, w: WaveStiffness, length: float, free: LowestWave) -
                 waves = _waves(w, kind, length, n, odd, count)
                 if best == np.inf or not waves.stands(best):
                     (best, best_m), best_n = waves.lowest(), n
+            some = beyond[: np.searchsorted(beyond, high, "right")]
+            if len(some):
+                loads = wave_laws.wave_load(w, kind, some, (n / w.radius) ** 2)
+                least = int(np.argmin(loads))  # also what is not a number
+                if not loads[least] >= best:
+                    best, best_m, best_n = float(loads[least]), float(count + least), n
             if high < 0 and last and not start:
                 break
             if start:

@@ -460,6 +460,8 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, load
                 center = m + reach + i * step
                 if not centers[i] >= best and center <= end:  # also what is not a number
                     best, best_m, best_n = centers[i], center, n
+                    if not best > 0:
+                        return best, best_m, best_n
             if step > 1:
                 some = np.empty(int(step))
                 for i in range(count):
@@ -471,8 +473,8 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, load
                         for k in range(len(lot)):
                             if not lot[k] >= best:
                                 best, best_m, best_n = lot[k], first + k, n
-            if not best > 0:
-                return best, best_m, best_n
+                                if not best > 0:
+                                    return best, best_m, best_n
         elif last:
             break
         n += 2.0 if n == 0.0 else 1.0
