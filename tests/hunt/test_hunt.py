@@ -27,27 +27,25 @@ def test_every_law_was_tried(found):
     assert len(found) >= 25
 
 
-# Laws that the last long run (4,000 designs) found broken and that no run has confirmed since.
+# Laws that single designs at the ends of what is accepted still break, with what was found. No more
+# than that: a law broken more often fails here too.
 OPEN = {
-    "ribs to nothing: margins of the plain wall":
-        "3 of 2,578, flattening near the ring's pressure: left out now; to be confirmed",
-    "ribs to nothing: stiffness of the plain wall": "held without lands now; to be confirmed",
     "1 % in a field moves the lowest margin by at most 15 %":
-        "8 of 3,942, near the column load or the ring's pressure: left out now; to be confirmed",
+        "1 of 1,979: ribs of 4 m on a skin of 59 mm, of families of unlike width",
     "A, B, D at most by uniform strain (Voigt)":
-        "1 of 2,000, 3 % above: an isogrid with a draft of 42 deg; still to be mended",
-    "longer under load: no margin rises": "1 of 2,000; still to be mended",
-    "EA at most that of all its material": "1 of 2,000, 9 % above; still to be mended",
-    "a longer tube buckles at no higher load: compression":
-        "1 of 3,991, a ring shorter than its wall is deep: left out now; to be confirmed",
+        "1 of 2,000, 3 % above: an isogrid with a draft of 42 deg",
+    "EA at most that of all its material":
+        "1 of 2,000, 9 % above: a diagonal grid whose ribs all but touch at the root, v -0.53",
 }
+MOST_OPEN = 1e-3  # share of the designs
 
 
 def test_laws_hold(found):
     broken = [
         f"{law}: {tally.broken} of {tally.designs}, largest {tally.worst:.3g} {tally.found[0][1]}"
         f"\n{tally.found[0][2]}"
-        for law, tally in found.items() if tally.broken and law not in OPEN
+        for law, tally in found.items()
+        if tally.broken > (MOST_OPEN * tally.designs if law in OPEN else 0)
     ]
     assert not broken, "\n".join(broken)
 

@@ -22,6 +22,11 @@ def of_library(lot: Lot, **changes: Any) -> Design:
     return dataclasses.replace(lot.design, material=Material(name, **changes))
 
 
+# Applied over allowable past which a tube has failed for good: behind its column load the size of
+# what bends it says nothing.
+FAILED = 1e6
+
+
 def most_rise(before: dict[tuple[str, str], Array], after: dict[tuple[str, str], Array],
               count: int, kind: str = "") -> Array:
     """How much the use of any check fell, as a share of what it was: a margin that rose."""
@@ -30,7 +35,8 @@ def most_rise(before: dict[tuple[str, str], Array], after: dict[tuple[str, str],
         if kind not in key[1]:
             continue
         with np.errstate(all="ignore"):
-            fall = 1 - after[key] / value if key in after else np.ones(count)
+            later = after.get(key, np.zeros(count))
+            fall = 1 - np.minimum(later, FAILED) / np.minimum(value, FAILED)
         worst = np.fmax(worst, np.where(value > 1e-9, fall, 0.0))
     return worst
 
