@@ -12,9 +12,11 @@ import numpy as np
 from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.types import finite
 from gridshell.define.units import convert, unit_in
+from gridshell.material.creep import Creep
 from gridshell.material.curve import Curve
 from gridshell.material.data import MaterialData
 from gridshell.material.properties import FROM_MEMORY, KINDS
+from gridshell.material.rupture import Rupture
 from gridshell.report.numbers import digits, shown, table
 
 _SUMMARY = ("modulus", "strength", "density")
@@ -94,20 +96,8 @@ def material_text(data: MaterialData, system: str = "metric") -> str:
                     for kelvin, value in zip(curve.temperature, curve.value, strict=True)]
             lines += ["  " + line for line in table(rows).splitlines()]
         lines += _source(curve.source, curve.scatter)
-    if data.creep is not None:
-        rows = [[name, f"{float(data.creep.at(ROOM_TEMPERATURE, time)[0]):.2f}"]
-                for name, time in _TIMES]
-        lines += ["", "creep: modulus under a load that stays on, over that of a short test, at "
-                  f"{_temperature(ROOM_TEMPERATURE, system)}"]
-        lines += ["  " + line for line in table(rows).splitlines()]
-        lines += _source(data.creep.source, None)
-    if data.rupture is not None:
-        rows = [[name, f"{float(data.rupture.at(ROOM_TEMPERATURE, time)[0]):.2f}"]
-                for name, time in _TIMES]
-        lines += ["", "strength over time: under a load that stays on, over that of a short test, "
-                  f"at {_temperature(ROOM_TEMPERATURE, system)}"]
-        lines += ["  " + line for line in table(rows).splitlines()]
-        lines += _source(data.rupture.source, None)
+    lines += _under_load("creep: modulus", data.creep, system)
+    lines += _under_load("strength over time:", data.rupture, system)
     unsure = [key for key, curve in data.curves.items() if FROM_MEMORY in curve.source]
     if unsure:
         lines += ["", *textwrap.wrap(
@@ -117,6 +107,18 @@ def material_text(data: MaterialData, system: str = "metric") -> str:
 
 
 _TIMES = (("1 min", 60.0), ("1 h", 3600.0), ("1 day", _DAY), ("30 days", 30 * _DAY))
+
+
+def _under_load(title: str, data: Creep | Rupture | None, system: str) -> list[str]:
+    """What is left under a load that stays on, as a table; nothing where it is not known."""
+    if data is None:
+        return []
+    rows = [[name, f"{float(data.at(ROOM_TEMPERATURE, time)[0]):.2f}"] for name, time in _TIMES]
+    return [
+        "", f"{title} under a load that stays on, over that of a short test, at "
+        f"{_temperature(ROOM_TEMPERATURE, system)}",
+        *("  " + line for line in table(rows).splitlines()), *_source(data.source, None),
+    ]
 
 
 def _source(source: str, scatter: float | None) -> list[str]:

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.tables.as_built import CAP
 from gridshell.define.types import Array
 from gridshell.tube.as_built.fit import Shape
 from gridshell.tube.as_built.perfect import Perfect, Wave
 from gridshell.tube.as_built.shaped import Limit, imposed, ring_waves
 from gridshell.tube.as_built.spectrum import Amplitudes, Law, amplitudes_of, law_of
 
-CAP = 0.85  # no factor above it, whatever was measured
 CAP_SOURCE = (
-    "cap 0.85 (ours: load introduction, small dents between the readings and residual stress are "
-    "in no scan)"
+    f"cap {CAP:g} (ours: load introduction, small dents between the readings and residual stress "
+    "are in no scan)"
 )
 _SHRINK = 0.6  # next smaller amplitude where no highest load is found
 _FEW = 3  # waves round tried
