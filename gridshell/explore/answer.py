@@ -86,9 +86,7 @@ def _column(design: Design, properties: Properties, tube: TubeResult) -> dict[st
     worst = min(tube.cases, key=lambda case: float(case.margin), default=None)
     texts["governing"] = "no load case" if worst is None else str(worst.governing)
     texts["case"] = "" if worst is None else worst.name
-    # Where it is held decides the load of a column, so the mode never stands without it.
-    held = "".join(f", {note}" for note in buckles.notes[:1] if buckles.name.startswith("column"))
-    texts["buckling_mode"] = f"{buckles.name}{held}"
+    texts["buckling_mode"] = buckles.name
     texts["crushing_mode"] = crushed.name
     return {"si": si, "text": texts}
 

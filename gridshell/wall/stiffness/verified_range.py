@@ -44,9 +44,14 @@ def outside_map(
     for name, ratio in _ratios(
         thickness, width, height, root_fillet, corner_radius, poisson, node_distance
     ).items():
-        low, high = MAPPED[name]
-        out = out | (ratio < low * (1 - 1e-9)) | (ratio > high * (1 + 1e-9))
+        out = out | _beyond(name, ratio)
     return out if crossing is None else out | (np.sin(crossing) < SQUARE_ENOUGH)
+
+
+def _beyond(name: str, ratio: Quantity) -> BoolArray:
+    """Whether a ratio lies outside of the map; the ends belong to it."""
+    low, high = MAPPED[name]
+    return np.asarray((ratio < low * (1 - 1e-9)) | (ratio > high * (1 + 1e-9)))
 
 
 def _ratios(
@@ -91,7 +96,7 @@ def range_notes(
     for name, ratio in ratios.items():
         low, high = MAPPED[name]
         values = np.ravel(np.asarray(ratio, dtype=float))
-        out = values[(values < low * (1 - 1e-9)) | (values > high * (1 + 1e-9))]
+        out = values[_beyond(name, values)]
         if out.size:
             outside.append(
                 f"{name} {out[np.argmax(np.abs(np.log(np.maximum(out, 1e-9) / high)))]:.3g} is "
