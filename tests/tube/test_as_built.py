@@ -12,6 +12,8 @@ import pytest
 
 from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, InputError
+from gridshell.define.files.reading import read_design
+from gridshell.define.files.writing import write_definition
 from gridshell.define.making import make_design
 from gridshell.define.tables.as_built import AsBuilt
 from gridshell.explore.controls import controls_of
@@ -22,7 +24,7 @@ from gridshell.tube.as_built.factor import candidates, factor_of, lowest_ring_li
 from gridshell.tube.as_built.fit import fit_shape
 from gridshell.tube.as_built.limits import mesh, sine, uneven
 from gridshell.tube.as_built.model import Model, Stress
-from gridshell.tube.as_built.own import own_knockdowns, plain_perfect
+from gridshell.tube.as_built.own import own_knockdowns, plain_perfect, scan_path
 from gridshell.tube.as_built.path import equilibrium, follow
 from gridshell.tube.as_built.perfect import perfect_tube
 from gridshell.tube.as_built.scan import read_scan, scan_form
@@ -279,3 +281,13 @@ def test_more_rings_carry_less():
     tube = plain_perfect(1.0, 0.02, 1.0)
     found = [lowest_ring_limit(tube, a * 0.02, "clamped").factor for a in (0.02, 0.1, 0.4)]
     assert found[0] > found[1] > found[2] > 0.1
+
+
+def test_the_scan_is_found_from_where_the_file_is_written(tmp_path):
+    design, _ = small_tube()
+    measured = dataclasses.replace(
+        design, folder=tmp_path, as_built=AsBuilt(shape="s.csv", knockdown="measured"))
+    below = tmp_path / "below"
+    below.mkdir()
+    write_definition(measured, below / "copy.toml")
+    assert scan_path(read_design(below / "copy.toml")).resolve() == (tmp_path / "s.csv").resolve()

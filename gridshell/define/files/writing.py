@@ -127,7 +127,7 @@ def table_text(record: Any, comment: str = "") -> str:
 
 
 def moved_to(design: Design, folder: Path) -> Design:
-    """The design with its material file and solid cell named relative to another folder.
+    """The design with the files that it names, named relative to another folder.
 
     Args:
         design: one design.
@@ -135,6 +135,7 @@ def moved_to(design: Design, folder: Path) -> Design:
     """
     for field, file in (
         ("material.file", design.material.file), ("ribs.solid_cell", design.ribs.solid_cell),
+        ("as_built.shape", None if design.as_built is None else design.as_built.shape),
     ):
         if file is not None:
             moved = os.path.relpath((design.folder / file).resolve(), folder.resolve())
