@@ -7,10 +7,8 @@ from pathlib import Path
 
 from gridshell.commands.command import Command
 from gridshell.commands.common import check_free
+from gridshell.define.constants import DIRECT_PROCESSES, PATTERNS, PROCESSES
 from gridshell.define.errors import InputError
-
-_PATTERNS = ("isogrid", "orthogrid", "diagonal", "families", "plain")
-_PROCESSES = ("print", "mill", "print-part", "machine-part")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -56,7 +54,7 @@ def starting_text(
     from gridshell.define.files.commented import commented_text
     from gridshell.define.files.reading import design_from_table
     from gridshell.define.starting import ALWAYS, SPARE, starting_content
-    from gridshell.define.tables.mold import DIRECT_PROCESSES, Mold
+    from gridshell.define.tables.mold import Mold
     from gridshell.material.catalog import load_material
     from gridshell.material.resolve import properties
     from gridshell.mold.checks.castable import cast_refusal, is_metal
@@ -89,16 +87,16 @@ def starting_text(
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--pattern", choices=_PATTERNS, default="isogrid", help="of the ribs")
+    parser.add_argument("--pattern", choices=PATTERNS, default="isogrid", help="of the ribs")
     parser.add_argument("--material", metavar="NAME",
                         help="of the library (see 'gridshell materials'); default: one that suits "
                         "the process")
-    parser.add_argument("--process", choices=_PROCESSES,
+    parser.add_argument("--process", choices=PROCESSES,
                         help="how it is made; default: print a mold where the material is cast, "
                         "else print-part or machine-part")
     parser.add_argument("--tables", metavar="LIST",
-                        help="of case,mold,joints,body,chill,target,scatter, or all; default: "
-                        "case,mold")
+                        help="of case,mold,joints,body,chill,target,scatter,as_built, or all; "
+                        "default: case,mold")
     parser.add_argument("--units", choices=("metric", "inch"), help="of the file")
 
 

@@ -17,6 +17,12 @@ CELL_PATTERNS = ("isogrid", "orthogrid", "diagonal")
 PATTERNS = (*CELL_PATTERNS, "families", "plain")
 """All rib patterns."""
 
+DIRECT_PROCESSES = ("print-part", "machine-part")
+"""Ways to make the part itself."""
+
+PROCESSES = ("print", "mill", *DIRECT_PROCESSES)
+"""Ways to make a mold or the part itself."""
+
 SIDES = ("inside", "outside")
 """Sides of the skin that ribs may stand on."""
 

@@ -9,13 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from gridshell.define.constants import PATTERNS
-from gridshell.define.tables.mold import DIRECT_PROCESSES, PROCESSES
+from gridshell.define.constants import DIRECT_PROCESSES
 
 ALWAYS = ("material", "tube", "skin", "ribs")
 SPARE = ("case", "mold", "joints", "body", "chill", "target", "scatter", "as_built")
 USUAL = ("case", "mold")
-PROCESS_NAMES, PATTERN_NAMES = PROCESSES, PATTERNS
 
 
 def starting_content(

@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 
 from gridshell.cli import main
 from gridshell.commands.new import starting_text
-from gridshell.define.constants import PATTERNS
+from gridshell.define.constants import PATTERNS, PROCESSES
 from gridshell.define.describe import chosen_tables, fields_text, tables_of
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table, read_design, read_toml
@@ -23,7 +23,6 @@ from gridshell.define.files.writing import definition_text
 from gridshell.define.json_schema import json_schema
 from gridshell.define.schema import read_value
 from gridshell.define.starting import SPARE
-from gridshell.define.tables.mold import PROCESSES
 from gridshell.material.catalog import material_names
 from gridshell.report.verdict import FAILS, NOT_CHECKED, verdict_of
 

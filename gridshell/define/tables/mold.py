@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from gridshell.define.constants import DIRECT_PROCESSES, PROCESSES
 from gridshell.define.errors import DefinitionError, Problem
 from gridshell.define.schema import (
     choice,
@@ -26,9 +27,6 @@ from gridshell.define.tables.casting import Casting
 if TYPE_CHECKING:
     from gridshell.define.tables.design import Design
 
-MOLD_PROCESSES = ("print", "mill")
-DIRECT_PROCESSES = ("print-part", "machine-part")
-PROCESSES = MOLD_PROCESSES + DIRECT_PROCESSES
 THINNEST_FLANGE, THINNEST_WALL = 3e-3, 2e-3  # m, common practice of printing
 BETWEEN = 0.5e-3  # m, of flange between a groove and a hole
 LOOSEST = 1e-3  # m, on each side; halves do not register any more
