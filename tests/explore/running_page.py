@@ -110,6 +110,12 @@ class Page:
     def run(self, script, *arguments):
         return self.browser.execute_script(script, *arguments)
 
+    def strike(self, key):
+        """Strike a key as a person does, whatever has the focus."""
+        from selenium.webdriver import ActionChains
+
+        ActionChains(self.browser).send_keys(key).perform()
+
     def wait(self, script, seconds=90.0):  # a loaded machine takes its time
         end = time.monotonic() + seconds
         while time.monotonic() < end:

@@ -126,10 +126,10 @@ def test_pinning_keeps_the_focus_and_the_map_speaks(page):
     from selenium.webdriver.common.keys import Keys
 
     page.run("[...document.querySelectorAll('#numbers button')][0].focus()")
-    page.browser.switch_to.active_element.send_keys(Keys.ENTER)
+    page.strike(Keys.ENTER)
     page.wait("document.activeElement.textContent === 'pin it'")
     page.run("[...document.querySelectorAll('#numbers button')].at(-1).focus()")
-    page.browser.switch_to.active_element.send_keys(Keys.ENTER)
+    page.strike(Keys.ENTER)
     page.wait("document.activeElement.textContent === 'pin it'")
     page.wait("document.querySelectorAll('#map rect').length > 20")
     page.browser.find_element("id", "map").send_keys(Keys.ARROW_RIGHT)

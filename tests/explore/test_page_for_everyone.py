@@ -60,7 +60,7 @@ def test_everything_is_reached_by_the_keyboard(page):
              "document.activeElement.blur(); window.scrollTo(0, 0);")
     seen = []
     for _ in range(70):
-        page.browser.switch_to.active_element.send_keys(Keys.TAB)
+        page.strike(Keys.TAB)
         seen.append(page.run(
             "const n = document.activeElement; return n.id || n.name || n.type || n.tagName"))
         if seen[-1] == "build":
@@ -71,9 +71,9 @@ def test_everything_is_reached_by_the_keyboard(page):
         assert name in seen, (name, seen)
     # The skip link leads to the sliders, and a dialog opens and closes without a mouse.
     page.run("document.getElementById('save').focus()")
-    page.browser.switch_to.active_element.send_keys(Keys.ENTER)
+    page.strike(Keys.ENTER)
     assert page.run("return document.getElementById('save-dialog').open")
-    page.browser.switch_to.active_element.send_keys(Keys.ESCAPE)
+    page.strike(Keys.ESCAPE)
     page.wait("!document.getElementById('save-dialog').open")
     assert page.run("return document.activeElement.id") == "save"
 
@@ -119,7 +119,7 @@ def test_a_killed_server_is_told_for_good_and_a_new_one_is_taken_up(page):
     page.run("document.querySelector('[data-path=\"ribs.width\"] [type=range]').focus()")
     from selenium.webdriver.common.keys import Keys
 
-    page.browser.switch_to.active_element.send_keys(Keys.ARROW_RIGHT)
+    page.strike(Keys.ARROW_RIGHT)
     page.wait("!document.getElementById('gone').hidden")
     wanted = page.values()
     assert page.run("return document.body.classList.contains('stale')")
