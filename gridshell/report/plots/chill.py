@@ -242,7 +242,8 @@ def _time_axes(rows: list[_Row], result: ChillResult) -> None:
         rows[0].left.annotate(
             f"no change until {duration(result.exposed_at)}", (1.0, 0.03), xytext=(-4, 0),
             xycoords="axes fraction", textcoords="offset points", ha="right", va="bottom",
-            fontsize=8.5, color="0.35")
+            fontsize=8.5, color="0.35",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})
     rows[-1].right.set_xlim(0, (result.time[-1] - result.exposed_at) / 60)
     for axes in (rows[-1].left, rows[-1].right):
         axes.xaxis.set_major_locator(MaxNLocator(nbins=6, integer=axes.get_xlim()[1] > 4,

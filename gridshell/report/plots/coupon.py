@@ -8,6 +8,7 @@ import numpy as np
 
 from gridshell.material.coupon.evaluate import CouponResult, curve_temperatures
 from gridshell.report.numbers import axis
+from gridshell.report.plots.style import plain_ticks
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -34,7 +35,6 @@ def coupon_figure(result: CouponResult, system: str = "metric") -> Figure:
         a matplotlib figure, 7 by 5.6 inches.
     """
     from matplotlib.figure import Figure
-    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
     figure = Figure(figsize=(7, 5.6), dpi=150, layout="constrained")
     top, bottom = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1.25))
@@ -93,11 +93,7 @@ def coupon_figure(result: CouponResult, system: str = "metric") -> Figure:
             )
     everything = np.array([c.modulus for c in result.coupons]) * scale
     top.set_yscale("log")
-    decades = float(np.log10(everything.max() / everything.min()))
-    ticks = (1.0, 2.0, 5.0) if decades < 2.5 else (1.0,)
-    top.yaxis.set_major_locator(LogLocator(10, subs=ticks))
-    top.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    top.yaxis.set_minor_formatter(NullFormatter())
+    plain_ticks(top.yaxis, everything)
     top.grid(True, color="0.85", lw=0.6)
     top.set_ylabel(f"Young's modulus [{unit}]")
     top.set_title(result.title[:80], fontsize=11)

@@ -120,6 +120,7 @@ def _draw(result: LoadsResult, drawn: Any, all_axes: Any, system: str) -> None:
     drawn.suptitle("\n".join(textwrap.wrap(result.title, 90)), fontsize=10)
     worst = result.worst[result.governing]
     x = result.events[0].forces.position
+    forces = max(float(np.abs(part).max()) for part in result.envelope["shear"])
     for axes, (name, kind, title) in zip(panels, (
         ("compression", "force", "axial force"), ("shear", "force", "shear force"),
         ("moment", "moment", "bending moment"),
@@ -141,6 +142,8 @@ def _draw(result: LoadsResult, drawn: Any, all_axes: Any, system: str) -> None:
         axes.set_axisbelow(True)
         axes.tick_params(labelsize=8)
         axes.margins(y=0.08)
+        if max(np.abs(low).max(), np.abs(high).max()) <= 1e-9 * forces:
+            axes.set_ylim(-1, 1)  # no load but rounding, which needs no scale of its own
     panels[0].annotate(
         "compression is positive", (0.005, 0.97), xycoords="axes fraction", va="top", fontsize=7.5,
         color="0.35", bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},

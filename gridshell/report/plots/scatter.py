@@ -85,7 +85,9 @@ def _draw_drivers(axes: Any, result: ScatterResult) -> None:
     axes.set_xticks(range(0, 101, 20))
     axes.set_xlabel("share of the variance explained by this alone [%]")
     axes.set_title("What drives it")
-    axes.legend(frameon=False, fontsize=8.5, loc="lower right")
+    # Below the bars, where none can run into it.
+    axes.set_ylim(-1.0, len(order) - 0.45)
+    axes.legend(frameon=False, fontsize=8.5, loc="lower right", ncols=3)
 
 
 def plot_scatter(result: ScatterResult, path: str | Path, system: str = "metric") -> None:

@@ -27,7 +27,8 @@ def _draw_use(axes: Any, case: CaseResult) -> None:
     axes.barh(names, use, color=colors, height=0.62)
     top = max(110.0, 1.28 * float(use.max(initial=0.0)))
     for i, value in enumerate(use):
-        axes.annotate(f"{digits(value, 3)} %", (value, i), xytext=(3, 0),
+        share = f"{digits(value, 3)} %" if value >= 0.01 else "below 0.01 %"
+        axes.annotate(share, (value, i), xytext=(3, 0),
                       textcoords="offset points", va="center", fontsize=9)
     axes.axvline(100, color=INK, linewidth=1)
     axes.annotate("margin zero", (100, 1.0), xycoords=("data", "axes fraction"), xytext=(-3, -2),
