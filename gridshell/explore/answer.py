@@ -31,7 +31,7 @@ from gridshell.report.verdict import (
     structure_finding,
     unchecked_finding,
 )
-from gridshell.study.compare import first_buckling, plain_design, pressure_buckling
+from gridshell.study.compare import plain_design, unit_buckling
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import Wall, assess_wall
@@ -60,8 +60,7 @@ def plain_of_equal_mass(design: Design, properties: Properties) -> Design | None
 def _column(design: Design, properties: Properties, tube: TubeResult) -> dict[str, Any]:
     """One column of the table: this design, a plain wall or a pinned one, SI and as shown."""
     system, wall = design.units, tube.wall
-    buckles = first_buckling(design, properties)
-    crushed = pressure_buckling(design, properties)
+    buckles, crushed = unit_buckling(design, properties)
     lowest = float(tube.margin)
     numbers = {
         "mass": (tube.mass, "mass", 4),

@@ -100,9 +100,13 @@ def column_support(design: Design) -> str:
     return "cantilever" if "cantilever" in held else "none"
 
 
-def _unit(design: Design, case: Case) -> Design:
-    """The design with a straight axis under one unit load alone."""
-    return with_values(design, {"case": (case,), "tube.straightness": 0.0})
+_PRESSURE = Case(name="unit pressure", pressure=1.0, pressure_on_ends=False, factor=1.0)
+
+
+def _compression(design: Design) -> Case:
+    """A unit of axial compression on a column held as the design's own compressed cases are."""
+    return Case(name="unit compression", compression=1.0, factor=1.0,
+                support=column_support(design))
 
 
 def first_buckling(design: Design, properties: Properties) -> Check:
@@ -116,33 +120,38 @@ def first_buckling(design: Design, properties: Properties) -> Check:
         design: one design.
         properties: of the material.
     """
-    unit = Case(name="unit compression", compression=1.0, factor=1.0,
-                support=column_support(design))
-    return _first(design, properties, unit, "force")
+    return _firsts(design, properties, {"force": _compression(design)})["force"]
 
 
-def pressure_buckling(design: Design, properties: Properties) -> Check:
-    """The lowest buckling check under external pressure on the wall alone, Pa.
+def unit_buckling(design: Design, properties: Properties) -> tuple[Check, Check]:
+    """`first_buckling`, and the same under external pressure on the wall alone, Pa.
 
-    Found as `first_buckling` is: of the wall as a whole, a pocket or a rib, whichever goes first.
+    Under pressure the wall as a whole, a pocket or a rib goes first.
 
     Args:
         design: one design.
         properties: of the material.
     """
-    unit = Case(name="unit pressure", pressure=1.0, pressure_on_ends=False, factor=1.0)
-    return _first(design, properties, unit, "pressure")
+    found = _firsts(
+        design, properties, {"force": _compression(design), "pressure": _PRESSURE})
+    return found["force"], found["pressure"]
 
 
-def _first(design: Design, properties: Properties, unit: Case, kind: str) -> Check:
-    """The stability check that a unit load brings to margin zero first, and that load."""
-    tube = assess_tube(_unit(design, unit), properties)
-    checks = [c for c in tube.cases[0].checks if c.subject == "stability"]
-    worst = min(checks, key=lambda check: float(np.nan_to_num(check.margin, nan=-np.inf)))
-    name = worst.name
-    if name == "column buckling":
-        name = f"{name}, {worst.notes[0]}"
-    return dataclasses.replace(worst, name=name, kind=kind, allowable=float(worst.margin) + 1.0)
+def _firsts(
+    design: Design, properties: Properties, units: dict[str, Case]
+) -> dict[str, Check]:
+    """The stability check that each unit load alone brings to margin zero first, and that load."""
+    alone = with_values(design, {"case": tuple(units.values()), "tube.straightness": 0.0})
+    found = {}
+    for kind, case in zip(units, assess_tube(alone, properties).cases, strict=True):
+        checks = [check for check in case.checks if check.subject == "stability"]
+        worst = min(checks, key=lambda check: float(np.nan_to_num(check.margin, nan=-np.inf)))
+        name = worst.name
+        if name == "column buckling":
+            name = f"{name}, {worst.notes[0]}"
+        found[kind] = dataclasses.replace(
+            worst, name=name, kind=kind, allowable=float(worst.margin) + 1.0)
+    return found
 
 
 def plain_design(design: Design, thickness: Quantity) -> Design:
@@ -153,10 +162,10 @@ def plain_design(design: Design, thickness: Quantity) -> Design:
 
 def _contender(name: str, design: Design, properties: Properties) -> Contender:
     tube = assess_tube(design, properties)
-    worst = first_buckling(design, properties)
+    worst, crushed = unit_buckling(design, properties)
     return Contender(
         name, tube, thickness=tube.wall.depth, buckling_load=worst.allowable,
-        buckling_mode=worst.name, pressure=pressure_buckling(design, properties),
+        buckling_mode=worst.name, pressure=crushed,
         knockdown=worst.knockdown,
     )
 

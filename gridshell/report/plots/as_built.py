@@ -13,6 +13,7 @@ from gridshell.report.plots.style import (
     BLUE,
     GREY,
     INK,
+    ORANGE,
     RED,
     check_picture_path,
     figure,
@@ -157,6 +158,11 @@ def plot_tolerance(title: str, found: Expected, path: str | Path, system: str = 
         if found.roundness is not None:
             axes.axvline(found.roundness * scale, color=INK, lw=1.0, ls=":",
                          label="as_built.roundness")
+        for name, (deviation, factor) in found.classes.items():
+            axes.plot(deviation * scale, factor, "D", color=ORANGE, markersize=7,
+                      label="classes of EN 1993-1-6" if name == "A" else None)
+            axes.annotate(name, (deviation * scale, factor), xytext=(7, 0), va="center",
+                          textcoords="offset points", fontsize=9)
         axes.set_xscale("log")
         plain_ticks(axes.xaxis, a)
         axes.set(xlabel=f"greatest distance from the true place [{unit}]",

@@ -167,6 +167,14 @@ def tolerance_text(title: str, found: Expected, system: str = "metric") -> str:
         f"published factor {found.published:.3f}: "
         + (f"reached within {shown(found.needed, 'length', system, 3)} of the true place"
            if found.needed is not None else "no roundness of this table reaches it"))
+    if found.classes:
+        lines += ["", "Fabrication classes of EN 1993-1-6 for plain metal shells (from memory), "
+                  "beside the table above:", table([
+                      [name, shown(a, "length", system, 3), f"{factor:.3f}",
+                       f"{float(found.curve.at(a)) * found.thin:.3f}"
+                       if np.isfinite(found.curve.at(a)) else "beyond the table"]
+                      for name, (a, factor) in found.classes.items()
+                  ], ["class", "off its true place", "factor of the standard", "of this tube"])]
     return "\n".join([*lines, "", f"note: {GROUND}",
                       "note: nothing of this is used in a check; state the scan of the finished "
                       "tube for that (as_built.shape)"])
@@ -174,11 +182,13 @@ def tolerance_text(title: str, found: Expected, system: str = "metric") -> str:
 
 def tolerance_json(title: str, found: Expected) -> dict[str, Any]:
     """JSON of the tolerance, SI: ``amplitude`` m, ``factor``, ``roundness``, ``at_roundness``,
-    ``thin``, ``published``, ``needed`` m; null is not known or not reached."""
+    ``thin``, ``published``, ``needed`` m; null is not known or not reached. ``classes`` of a plain
+    wall: {A, B, C: [deviation m, reduction of EN 1993-1-6]}."""
     return {
         "title": title, "amplitude": found.curve.amplitude.tolist(),
         "factor": (found.curve.factor * found.thin).tolist(), "ends": found.curve.ends,
         "roundness": found.roundness,
         "at_roundness": None if found.factor is None else finite(found.factor),
         "thin": finite(found.thin), "published": finite(found.published), "needed": found.needed,
+        "classes": {name: list(pair) for name, pair in found.classes.items()},
     }

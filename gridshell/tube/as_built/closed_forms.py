@@ -76,19 +76,35 @@ def koiter_rings(amplitude: Quantity, poisson: Quantity) -> Quantity:
     return 1 + b / 2 - np.sqrt(b + b * b / 4)
 
 
-def fabrication_class(radius: Quantity, thickness: Quantity, quality: Quantity) -> Quantity:
-    """Elastic buckling reduction of a plain cylinder by its fabrication class.
+QUALITY = {"A": 40.0, "B": 25.0, "C": 16.0}
+"""Fabrication quality Q of each class: excellent, high, normal (EN 1993-1-6, from memory)."""
 
-    alpha = 0.62/(1 + 1.91 (dw/t)^1.44), dw = (t/Q) sqrt(r/t), Q = 40, 25, 16 for classes A, B, C:
-    EN 1993-1-6, annex D, from memory.
+
+def class_amplitude(radius: Quantity, thickness: Quantity, quality: Quantity) -> Quantity:
+    """Deviation from the true shape that a fabrication class stands for, m.
+
+    dw = (t/Q) sqrt(r/t): EN 1993-1-6, annex D, from memory.
 
     Args:
         radius: r, m.
         thickness: t, m.
-        quality: Q.
+        quality: Q, see `QUALITY`.
+    """
+    return thickness * np.sqrt(radius / thickness) / quality
 
-    >>> round(float(fabrication_class(0.1, 1e-3, 40.0)), 2)
+
+def fabrication_class(radius: Quantity, thickness: Quantity, quality: Quantity) -> Quantity:
+    """Elastic buckling reduction of a plain cylinder by its fabrication class.
+
+    alpha = 0.62/(1 + 1.91 (dw/t)^1.44), dw of `class_amplitude`: EN 1993-1-6, annex D, from memory.
+
+    Args:
+        radius: r, m.
+        thickness: t, m.
+        quality: Q, see `QUALITY`.
+
+    >>> round(float(fabrication_class(0.1, 1e-3, QUALITY["A"])), 2)
     0.49
     """
-    deviation = np.sqrt(radius / thickness) / quality
+    deviation = class_amplitude(radius, thickness, quality) / thickness
     return 0.62 / (1 + 1.91 * deviation**1.44)

@@ -8,6 +8,7 @@ import numpy as np
 
 from gridshell.define.tables.design import with_values
 from gridshell.define.types import Array, Quantity
+from gridshell.tube.as_built.closed_forms import QUALITY, class_amplitude, fabrication_class
 from gridshell.tube.as_built.factor import lowest_limit, lowest_ring_limit
 from gridshell.tube.as_built.perfect import Perfect, perfect_tube
 from gridshell.tube.buckling.general import buckling_loads
@@ -82,6 +83,8 @@ class Expected:
         published: factor of the published curve in compression.
         needed: roundness at which the factor is the published one, m; None where no roundness
             reaches it.
+        classes: of a plain wall, by fabrication class of EN 1993-1-6: its deviation, m, and its own
+            reduction; empty with ribs, which that standard leaves out.
     """
 
     curve: Curve
@@ -90,6 +93,7 @@ class Expected:
     thin: float
     published: float
     needed: float | None
+    classes: dict[str, tuple[float, float]]
 
 
 def expected(built: Wall, published: float, ends: str = "round") -> Expected:
@@ -118,4 +122,15 @@ def expected(built: Wall, published: float, ends: str = "round") -> Expected:
     return Expected(
         curve=curve, roundness=roundness,
         factor=None if roundness is None else float(curve.at(roundness)) * thin, thin=thin,
-        published=published, needed=curve.amplitude_for(published / thin))
+        published=published, needed=curve.amplitude_for(published / thin),
+        classes=_classes(built))
+
+
+def _classes(built: Wall) -> dict[str, tuple[float, float]]:
+    if built.design.has_ribs:
+        return {}
+    size = float(built.grid.radius), float(built.design.skin.thickness)
+    return {
+        name: (float(class_amplitude(*size, quality)), float(fabrication_class(*size, quality)))
+        for name, quality in QUALITY.items()
+    }
