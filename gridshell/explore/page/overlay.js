@@ -15,9 +15,11 @@ function line(svg, a, b, text) {
 }
 
 function label(svg, x, y, text, anchor = "middle") {
-  const width = svg.clientWidth || 300, height = svg.clientHeight || 200, half = text.length * 3.2;
-  const low = { start: 2, middle: half, end: 2 * half }[anchor], high = width - { start: 2 * half, middle: half, end: 2 }[anchor];
-  add(svg, "text", { x: Math.min(Math.max(x, low), Math.max(high, low)), y: Math.min(Math.max(y, 12), height - 5), "text-anchor": anchor, class: "halo" }, typeset(text));
+  const width = svg.clientWidth || 300, height = svg.clientHeight || 200;
+  const node = add(svg, "text", { y: Math.min(Math.max(y, 12), height - 5), "text-anchor": anchor, class: "halo" }, typeset(text));
+  const wide = node.getComputedTextLength() + 2;
+  const low = { start: 2, middle: wide / 2, end: wide }[anchor], high = width - { start: wide, middle: wide / 2, end: 2 }[anchor];
+  node.setAttribute("x", Math.min(Math.max(x, low), Math.max(high, low)));
 }
 
 function scale(svg, perMillimeter, inch, height) {

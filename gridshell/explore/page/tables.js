@@ -77,7 +77,7 @@ export function showNumbers(columns) {
       const td = cell("td", text, { "data-key": key });
       if (column && key === "margin" && column.si.margin !== null && column.si.margin < 0) td.classList.add("fails");
       if (index === 0 && plain && COMPARED.includes(key)) {
-        td.append(" ", cell("span", `× ${(column.si[key] / plain.si[key]).toFixed(2)}`, { class: "small", title: "times the plain wall of equal mass" }));
+        td.append(" ", cell("span", `×\u00a0${(column.si[key] / plain.si[key]).toFixed(2)}`, { class: "small", title: "times the plain wall of equal mass" }));
       }
       if (column && index > 1 && columns[0].column && typeof column.si[key] === "number" && key !== "margin") td.append(" ", cell("span", change(columns[0].column.si[key], column.si[key]), { class: "small", title: "against this design" }));
       if (column && key === "buckling_load") td.append(cell("span", `, ${column.text.buckling_mode}`, { class: "small" }));
