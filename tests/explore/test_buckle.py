@@ -88,6 +88,8 @@ def test_one_cell_moves_only_where_its_mode_does(tubes, name):
 def test_one_cell_is_closed_and_to_scale(tubes):
     for tube in tubes.values():
         head, bodies = unpacked(cell_scene(tube.design))
+        # The eye is on the side of the ribs.
+        assert head["side"] == (1 if tube.design.ribs.side == "outside" else -1)
         points, _, triangles = bodies["still"]
         corners = points[triangles].astype(float)
         volume = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))

@@ -248,9 +248,14 @@ export class SolidView {
     this.after({ pixel, perMillimeter: box.height / 2 / this.half, list, width: box.width, height: box.height });
   }
 
+  // Of the ribs of an enlarged cell: 1 above, -1 below; 0 where something else is shown.
+  get side() { return (["buckle", "cell"].includes(this.options.shown) && this.pair?.side) || 0; }
+
   // Axes of the eye: right, up, towards the eye.
   basis() {
-    const c = Math.cos, s = Math.sin, a = this.turn, b = this.tilt;
+    const c = Math.cos, s = Math.sin, a = this.turn;
+    // One cell is seen into: from the side of its ribs, and steeper than the tube.
+    const b = this.side ? this.side * Math.min(this.tilt + 0.35, 1.57) : this.tilt;
     const right = [c(a), s(a), 0];
     const back = [s(a) * c(b), -c(a) * c(b), s(b)];
     const up = [back[1] * right[2] - back[2] * right[1], back[2] * right[0] - back[0] * right[2], back[0] * right[1] - back[1] * right[0]];
@@ -279,7 +284,7 @@ export class SolidView {
 
   move(turn, tilt, zoom = 1) {
     this.turn += turn;
-    this.tilt = Math.max(-1.57, Math.min(1.57, this.tilt + tilt));
+    this.tilt = Math.max(-1.57, Math.min(1.57, this.tilt + (this.side || 1) * tilt));
     this.zoom = Math.max(0.4, Math.min(25, this.zoom * zoom));
     this.draw();
   }

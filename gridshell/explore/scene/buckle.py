@@ -191,7 +191,7 @@ def cell_scene(design: Design, moves: str = "", said: str = "") -> bytes:
     return packed(
         {"still": Mesh(still.points, still.normals, mark, still.triangles), "moved": moved},
         {"said": said or "one cell; the ribs are cut along their middle",
-         "dimensions": shape.dimensions()},
+         "dimensions": shape.dimensions(), "side": shape.side},
     )
 
 
