@@ -68,6 +68,7 @@ def test_orientation_and_side_are_mirrors():
     assert two.D[np.ix_(swap, swap)] == pytest.approx(one.D, rel=1e-6, abs=1e-14)
 
 
+@pytest.mark.long
 def test_finer_mesh_changes_little():
     coarse = homogenize(CAST, 1.0, 0.4, COARSE)
     medium = homogenize(CAST, 1.0, 0.4, MEDIUM)
@@ -78,9 +79,11 @@ def test_finer_mesh_changes_little():
 
 @pytest.mark.parametrize("cell", [
     CAST,
-    replace(CAST, draft=0.0, corner_radius=0.0, root_fillet=0.0),
+    pytest.param(replace(CAST, draft=0.0, corner_radius=0.0, root_fillet=0.0),
+                 marks=pytest.mark.long),
     Cell("orthogrid", 30e-3, 26e-3, 1.6e-3, 5e-3, 2.4e-3, 0.05, 2e-3, 0.8e-3),
-    Cell("diagonal", 36.8e-3, 36.8e-3, 1.6e-3, 4e-3, 2e-3, 0.0, 1e-3, 0.5e-3),
+    pytest.param(Cell("diagonal", 36.8e-3, 36.8e-3, 1.6e-3, 4e-3, 2e-3, 0.0, 1e-3, 0.5e-3),
+                 marks=pytest.mark.long),
 ])
 def test_fat_rib_formula_halves_the_error_at_least(cell):
     wall, _ = converged(cell, 1.0, 0.4)

@@ -126,6 +126,8 @@ def test_failure_is_told_and_leaves_nothing(tmp_path, monkeypatch):
 @pytest.mark.parametrize("kind", [signal.SIGINT, signal.SIGTERM])
 def test_interrupt_ends_the_program_and_leaves_nothing(kind, tmp_path, monkeypatch):
     scratch = _fake(tmp_path, monkeypatch, f"echo $$ > {tmp_path}/pid; exec sleep 60")
+    # A shell starts what runs in the background deaf to interrupts.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     alarm = threading.Timer(1.0, os.kill, (os.getpid(), kind))
     alarm.start()
     try:
@@ -133,6 +135,7 @@ def test_interrupt_ends_the_program_and_leaves_nothing(kind, tmp_path, monkeypat
             deck.run("*HEADING\n")
     finally:
         alarm.cancel()
+        signal.signal(signal.SIGINT, before)
     assert not list(scratch.iterdir())
     with pytest.raises(ProcessLookupError):
         os.kill(int((tmp_path / "pid").read_text()), 0)
@@ -207,6 +210,7 @@ def test_torsion_of_a_plain_tube(make_design, make_properties):
 
 
 @needs_solver
+@pytest.mark.long
 def test_slender_tube_is_a_column(make_design, make_properties):
     """Euler: pi^2 EI/L^2 with round ends; four times that between plates that can't tilt."""
     design = make_design("plain", tube__length=1.2, tube__outside_diameter=44e-3,
@@ -226,7 +230,8 @@ def test_slender_tube_is_a_column(make_design, make_properties):
 
 
 @needs_solver
-@pytest.mark.parametrize("pattern", ["orthogrid", "isogrid"])
+@pytest.mark.parametrize("pattern", [
+    "orthogrid", pytest.param("isogrid", marks=pytest.mark.long)])
 def test_ribbed_tube_agrees_with_its_waves(pattern, make_design, make_properties):
     """Two programs, two meshes, two ways to write the ends: the same tube."""
     design, properties = seamless(make_design(pattern, **RIBBED)), make_properties()
