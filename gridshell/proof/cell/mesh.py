@@ -42,8 +42,14 @@ def _line(a: Array, b: Array, count: int, crowded: bool = False) -> Array:
     return np.asarray(a + fractions[:, None] * (b - a))
 
 
-def _fan(outline: Array, center: Array, size: Resolution) -> list[Array]:
-    """Three grids of quadrilaterals that fill the skin between the outline and C."""
+def fan(outline: Array, center: Array, size: Resolution) -> list[Array]:
+    """Three grids of quadrilaterals that fill a sector between the outline of its pocket and C.
+
+    Args:
+        outline: (k, 2) from the bisector at N to opposite M, k = size.node + size.span + 1.
+        center: C.
+        size: elements of a quarter cell.
+    """
     q, p, mid = outline[0], outline[-1], outline[size.node]
     q_mid, p_mid = (q + center) / 2, (p + center) / 2
     inside = (mid + q_mid + p_mid) / 3
@@ -66,11 +72,35 @@ def quarter_cell(cell: Cell, size: Resolution = MEDIUM) -> tuple[Array, IntArray
     Raises:
         InputError: a pattern that has no such cell, or corners that overlap.
     """
+    return merge_grids(_blocks(cell, size)[0], _tolerance(cell))
+
+
+def filled_quarter_cell(cell: Cell, size: Resolution) -> tuple[Array, IntArray, IntArray]:
+    """The quarter cell with its pockets filled, for solid lands.
+
+    Returns:
+        points, hexahedra as in `quarter_cell`, and 1 for each of them that fills a pocket, else 0.
+    """
+    blocks, fills = _blocks(cell, size)
+    points, corners = merge_grids([*blocks, *fills], _tolerance(cell))
+    fill = np.zeros(corners.shape[1], dtype=int)
+    count = sum(int(np.prod(np.array(block.shape[:3]) - 1)) for block in blocks)
+    fill[count:] = 1
+    return points, corners, fill
+
+
+def _tolerance(cell: Cell) -> float:
+    return 1e-6 * min(cell.along_axis, cell.round_hoop, cell.thickness)
+
+
+def _blocks(cell: Cell, size: Resolution) -> tuple[list[Array], list[Array]]:
+    """Grids of points (i, j, k, 3) of skin and ribs, and of what fills the pockets."""
     if cell.pattern not in PATTERNS:
         raise InputError(f"ribs.pattern {cell.pattern!r} has no solid cell; known: "
                          + ", ".join(PATTERNS))
     plain = cell.pattern == "plain" or not cell.height > 0
-    blocks: list[Array] = []  # each (i, j, k, 3)
+    blocks: list[Array] = []
+    fills: list[Array] = []
     skin_z = (toward_start(size.skin_layers) - 0.5) * -cell.side * cell.thickness
     if plain:
         offset = min(cell.along_axis, cell.round_hoop) / 8
@@ -107,12 +137,17 @@ def quarter_cell(cell: Cell, size: Resolution = MEDIUM) -> tuple[Array, IntArray
             return np.asarray((1 - v) * center_line[:, None] + v * edge[:, None])
 
         foot = strip(0, top)
-        for flat in [foot, *_fan(foot[:, -1], sector.center, size)]:
+        for flat in [foot, *fan(foot[:, -1], sector.center, size)]:
             blocks.append(_stack([flat] * len(skin_z), skin_z))
         if not plain:
             z = top + cell.side * heights
-            blocks.append(_stack([strip(k, z[k]) for k in range(len(z))], z))
-    return merge_grids(blocks, 1e-6 * min(cell.along_axis, cell.round_hoop, cell.thickness))
+            levels = [strip(k, z[k]) for k in range(len(z))]
+            blocks.append(_stack(levels, z))
+            for pieces in zip(
+                *(fan(one[:, -1], sector.center, size) for one in levels), strict=True
+            ):
+                fills.append(_stack(list(pieces), z))
+    return blocks, fills
 
 
 def _stack(layers: list[Array], z: Array) -> Array:

@@ -6,66 +6,49 @@ axial, hoop and outward are right-handed and the first side of every element run
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
-from gridshell.define.types import Array, IntArray
+from gridshell.proof.decks.model import Model, Part, Rim, check_size, shell_rim
+from gridshell.proof.shells.sample import shell_wall
 from gridshell.wall.assess import Wall
 
-MOST_NODES = 200_000
 _LEAST_ROUND = 48
+PER_POCKET = 1.0
 
 
-@dataclass(frozen=True)
-class ShellMesh:
-    """An even mesh of four-node shells.
-
-    Attributes:
-        points: (nodes, 3), m; the last two are the centers of the left and the right end.
-        quads: (elements, 4) nodes from 0, counterclockwise seen from outside.
-        left: nodes of the left end.
-        right: nodes of the right end.
-        centers: nodes in the middle of the left and the right end.
-        radius: of the middle surface, m.
-        length: m.
-    """
-
-    points: Array
-    quads: IntArray
-    left: IntArray
-    right: IntArray
-    centers: tuple[int, int]
-    radius: float
-    length: float
-
-
-def shell_mesh(design: Design, wall: Wall, per_pocket: float = 1.0) -> ShellMesh:
+def shell_mesh(
+    design: Design, wall: Wall, per_pocket: float = PER_POCKET, per_wave: tuple[float, float] | None
+    = None,
+) -> Model:
     """Mesh of the skin's middle surface from end to end.
 
     Args:
         design: one design.
         wall: of the design.
         per_pocket: elements in one cell of the grid each way; at least 48 round the tube.
+        per_wave: length along and round, m, of one element instead (from a half wave).
 
     Raises:
-        InputError: the mesh would have more than `MOST_NODES` nodes, or less than one element in
-            four cells.
+        InputError: the mesh would be too large, or have less than one element in four cells.
     """
     if not per_pocket >= 0.25:
         raise InputError(f"--per-pocket {per_pocket:g}: must be at least 0.25")
     radius, length = float(wall.grid.radius), float(design.tube.length)
     wide = float(wall.grid.cell_width) if design.has_ribs else 2 * np.pi * radius / 96
     high = float(wall.grid.cell_height) if design.has_ribs else wide
+    if per_wave is not None:
+        high, wide = per_wave
+        per_pocket = 1.0
+    option = f"--per-pocket {per_pocket:g}" if per_wave is None else "--per-wave"
+    check_size(option, 2 * np.pi * radius / wide * per_pocket * (length / high * per_pocket))
     around = max(int(np.ceil(2 * np.pi * radius / wide * per_pocket)), _LEAST_ROUND)
     along = max(int(np.ceil(length / high * per_pocket)),
                 int(np.ceil(length / (2 * np.pi * radius / around) / 3)), 4)
-    if (along + 1) * around > MOST_NODES:
-        raise InputError(
-            f"--per-pocket {per_pocket:g}: makes {(along + 1) * around:,} nodes, more than "
-            f"{MOST_NODES:,}; use fewer")
+    check_size(option, (along + 1) * around)
     x = np.linspace(0.0, length, along + 1)
     angle = 2 * np.pi * np.arange(around) / around
     points = np.stack([
@@ -74,9 +57,16 @@ def shell_mesh(design: Design, wall: Wall, per_pocket: float = 1.0) -> ShellMesh
     number = np.arange((along + 1) * around).reshape(along + 1, around)
     turned = np.roll(number, -1, axis=1)
     quads = np.stack([number[:-1], number[1:], turned[1:], turned[:-1]], axis=-1).reshape(-1, 4)
-    count = len(points)
-    centers = np.array([[0.0, 0.0, 0.0], [length, 0.0, 0.0]])
-    return ShellMesh(
-        np.concatenate([points, centers]), quads, left=number[0], right=number[-1],
-        centers=(count, count + 1), radius=radius, length=length,
+    thick = np.ones(around)  # of no meaning by itself: all nodes of the end are alike
+    rims: list[Rim] = [
+        shell_rim(points, np.stack([number[k], turned[k]], axis=1), thick) for k in (0, -1)]
+    section = shell_wall(wall)
+    # Facets are a little smaller than the circle: as heavy as the tube is.
+    section = replace(section, areal_mass=section.areal_mass * np.pi / around
+                      / np.sin(np.pi / around))
+    return Model(
+        "wall", np.concatenate([points, [[0.0, 0.0, 0.0], [length, 0.0, 0.0]]]),
+        (Part("SKIN", quads, section),), (rims[0], rims[1]),
+        np.stack([np.arange(len(quads)), np.zeros(len(quads), dtype=int)], axis=1),
+        radius=radius, length=length,
     )

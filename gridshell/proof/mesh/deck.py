@@ -1,8 +1,7 @@
-"""Input for the finite-element program CalculiX, one run of it, and the numbers of its answer.
+"""One run of the finite-element program CalculiX, and the numbers of its answer.
 
-The input language is that of the program's manual (G. Dhondt, CalculiX CrunchiX user's manual):
-nodes, elements, linear equations between unknowns, loads, and steps. Each run has a scratch folder
-of its own that goes with it, and the child process is ended when we are interrupted.
+Its input is written by `gridshell.proof.decks.inp`. Each run has a scratch folder of its own that
+goes with it, and the child process is ended when we are interrupted.
 """
 
 from __future__ import annotations
@@ -14,20 +13,18 @@ import signal
 import subprocess
 import tempfile
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from gridshell.define.types import Array, IntArray
+from gridshell.define.types import Array
 from gridshell.proof.cell.homogenize import MissingPackage
 
 PROGRAM, PACKAGE = "ccx", "calculix-ccx"
 _NAME = "tube"
-_PER_LINE = 8  # entries of a data line of a node set
-_TERMS = 4  # terms of an equation on a line (a line of the input takes at most 16 entries)
 
 
 class SolverFailed(RuntimeError):
@@ -47,65 +44,6 @@ def solver() -> str:
             f"apt-get install {PACKAGE}, or put {PROGRAM} on the PATH"
         )
     return found
-
-
-# -- writing ---------------------------------------------------------------------------------
-
-
-def nodes(points: Array, first: int = 1) -> str:
-    """Node cards, numbered from ``first``."""
-    lines = [f"{k},{x:.10e},{y:.10e},{z:.10e}" for k, (x, y, z) in enumerate(points, first)]
-    return "\n".join(["*NODE, NSET=ALL", *lines]) + "\n"
-
-
-def bricks(elements: IntArray, kind: str = "C3D20R") -> str:
-    """Hexahedra with 20 nodes (numbers from 0) as element set BODY."""
-    lines = []
-    for k, row in enumerate(elements + 1, 1):
-        words = [str(n) for n in row]
-        lines.append(f"{k}," + ",".join(words[:10]) + ",\n" + ",".join(words[10:]))
-    return "\n".join([f"*ELEMENT, TYPE={kind}, ELSET=BODY", *lines]) + "\n"
-
-
-def material(modulus: float, poisson: float) -> str:
-    """Isotropic elastic material of element set BODY."""
-    return (f"*MATERIAL, NAME=CAST\n*ELASTIC\n{modulus:.10e},{poisson:.10e}\n"
-            "*SOLID SECTION, ELSET=BODY, MATERIAL=CAST\n")
-
-
-def node_set(name: str, members: IntArray) -> str:
-    """A set of nodes (numbers from 0)."""
-    words = [str(n + 1) for n in members]
-    lines = [",".join(words[k:k + _PER_LINE]) for k in range(0, len(words), _PER_LINE)]
-    return "\n".join([f"*NSET, NSET={name}", *lines]) + "\n"
-
-
-def equation(terms: Iterable[tuple[int, int, float]]) -> str:
-    """Sum of coefficient times unknown is zero; (node from 0, direction 1..3, coefficient).
-
-    The first term is the one that the others decide.
-    """
-    words = [f"{node + 1},{way},{value:.10e}" for node, way, value in terms]
-    lines = [",".join(words[k:k + _TERMS]) for k in range(0, len(words), _TERMS)]
-    return "\n".join(["*EQUATION", str(len(words)), *lines]) + "\n"
-
-
-def held(values: Iterable[tuple[int, int, float]]) -> str:
-    """Unknowns with given values: (node from 0, direction, value)."""
-    lines = [f"{node + 1},{way},{way},{value:.10e}" for node, way, value in values]
-    return "\n".join(["*BOUNDARY", *lines]) + "\n" if lines else ""
-
-
-def forces(values: Iterable[tuple[int, int, float]]) -> str:
-    """Nodal forces: (node from 0, direction, value)."""
-    lines = [f"{node + 1},{way},{value:.10e}" for node, way, value in values if value]
-    return "\n".join(["*CLOAD", *lines]) + "\n" if lines else ""
-
-
-def pressures(faces: IntArray, value: float) -> str:
-    """Pressure on element faces (element from 0, face from 1), positive pushing inward."""
-    lines = [f"{element + 1},P{face},{value:.10e}" for element, face in faces]
-    return "\n".join(["*DLOAD", *lines]) + "\n"
 
 
 # -- running ---------------------------------------------------------------------------------

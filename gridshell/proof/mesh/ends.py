@@ -10,6 +10,8 @@ import numpy as np
 from gridshell.define.types import Array, IntArray
 from gridshell.material.properties import Properties
 from gridshell.proof.cell.geometry import Cell
+from gridshell.proof.decks import inp
+from gridshell.proof.decks.model import face_nodes
 from gridshell.proof.mesh import deck
 from gridshell.proof.mesh.mesh import TubeMesh
 
@@ -54,12 +56,12 @@ class FullTube:
         self._known: dict[str, dict[str, StaticState]] = {}
         self._nodes = (mesh.end(False), mesh.end(True))
         self._body = (
-            deck.nodes(np.concatenate([mesh.points, np.zeros((3, 3))]))
-            + deck.bricks(mesh.elements)
-            + deck.material(float(properties.modulus), float(properties.poisson))
-            + deck.node_set("ENDS", np.concatenate(self._nodes))
-            + deck.node_set("REFS", np.arange(count, count + 3, dtype=np.int64))
-            + deck.node_set("FACE", self.face_nodes)
+            inp.nodes(np.concatenate([mesh.points, np.zeros((3, 3))]))
+            + inp.bricks(mesh.elements)
+            + inp.material(float(properties.modulus), float(properties.poisson))
+            + inp.node_set("ENDS", np.concatenate(self._nodes))
+            + inp.node_set("REFS", np.arange(count, count + 3, dtype=np.int64))
+            + inp.node_set("FACE", self.face_nodes)
         )
 
     @property
@@ -73,16 +75,9 @@ class FullTube:
         return np.unique(self.face_elements)
 
     @cached_property
-    def face_elements(self) -> Array:
+    def face_elements(self) -> IntArray:
         """(faces, 8) nodes of the smooth face: corners, then the middles of the sides."""
-        # Corners and middles of the faces 1 to 6, in the order of the solver's manual.
-        rows = np.array([
-            [0, 1, 2, 3, 8, 9, 10, 11], [4, 7, 6, 5, 15, 14, 13, 12],
-            [0, 4, 5, 1, 16, 12, 17, 8], [1, 5, 6, 2, 17, 13, 18, 9],
-            [2, 6, 7, 3, 18, 14, 19, 10], [3, 7, 4, 0, 19, 15, 16, 11],
-        ])
-        element, face = self.mesh.faces.T
-        return np.asarray(self.mesh.elements[element[:, None], rows[face - 1]])
+        return face_nodes(self.mesh.elements, self.mesh.faces)
 
     # -- ties ----------------------------------------------------------------------------
 
@@ -125,13 +120,13 @@ class FullTube:
                     zero.append((k, way, 0.0))
                 else:
                     tied.append(terms)
-        return "".join(deck.equation(terms) for terms in tied), zero
+        return "".join(inp.equation(terms) for terms in tied), zero
 
     def _model(self, kind: str, plate: bool, twisted: bool, held: list[Term]) -> str:
         left, zero_left = self._end(False, kind, plate, twisted)
         right, zero_right = self._end(True, kind, plate, twisted)
         zero = self._sides(twisted and not self.mesh.whole) + zero_left + zero_right + held
-        return self._body + left + right + deck.held(zero)
+        return self._body + left + right + inp.held(zero)
 
     # -- static states -------------------------------------------------------------------
 
@@ -143,7 +138,7 @@ class FullTube:
             text = self._model(kind, True, False, [])
             names = ["push", "bend"]
             for push, bend in ((near, 0.0), (0.0, far)):
-                text += _static(deck.held([
+                text += _static(inp.held([
                     (*self.along[0], 0.0), (*self.along[1], -push),
                     (*self.tilt[0], bend / 2), (*self.tilt[1], -bend / 2)]))
             answer = self._run(text)
@@ -152,7 +147,7 @@ class FullTube:
                 names.append("press")
                 slide = [(int(self._nodes[0][0]), 1, 0.0)]
                 answer = self._run(self._model(kind, False, False, slide) + _static(
-                    deck.pressures(mesh.faces, -self.side)))
+                    inp.pressures(mesh.faces, -self.side)))
                 states.append((answer.tables("forces")[0], answer.tables("displacements")[0]))
             self._known[kind] = {
                 name: StaticState(self._split(forces), moved)
@@ -182,7 +177,7 @@ class FullTube:
         zero = [(*self.along[0], 0.0), (*self.along[1], 0.0), (*self.tilt[0], 0.0),
                 (*self.tilt[1], 0.0)] if kind == "clamped" else []
         text = self._model(kind, False, True, zero) + _static(
-            deck.held([(*self.turn, rate * self.mesh.length)]))
+            inp.held([(*self.turn, rate * self.mesh.length)]))
         twisted = self._split(self._run(text).tables("forces")[0])[1]
         found["GJ"] = float(y @ twisted[:, 2] - z @ twisted[:, 1]) / rate / self._share
         return found
@@ -205,7 +200,7 @@ class FullTube:
         pushes: list[Term] = []
         text = ""
         if load in ("lateral", "hydrostatic"):
-            text = deck.pressures(self.mesh.faces, -self.side * size)
+            text = inp.pressures(self.mesh.faces, -self.side * size)
         if load == "torsion":
             pushes = [(*self.turn, part)]
         elif kind == "round":
@@ -217,7 +212,7 @@ class FullTube:
             pushes = [(*self.along[1], -part * self._bore(load))]
         return self._run(
             self._model(kind, False, load == "torsion", held)
-            + f"*STEP\n*BUCKLE\n{count},0.001\n{text}{deck.forces(pushes)}"
+            + f"*STEP\n*BUCKLE\n{count},0.001\n{text}{inp.forces(pushes)}"
             "*NODE PRINT, NSET=FACE\nU\n*END STEP\n"
         )
 

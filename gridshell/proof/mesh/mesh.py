@@ -1,20 +1,22 @@
 """The whole tube as one mesh: the quarter cell of `cell_mesh` repeated, mirrored and bent round.
 
 Every quarter of a cell has its mirror image beside it, so the tube ends and the plane of bending
-lie on mirror lines of the grid and the mesh is conforming without a seam. Elements are hexahedra
-with 20 nodes whose middle nodes lie on the true cylinder.
+lie on mirror lines of the grid and the mesh is conforming without a seam. A solid land is a row of
+quarter cells with filled pockets, stretched to the land's width. Elements are hexahedra with 20
+nodes whose middle nodes lie on the true cylinder.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from gridshell.define.types import Array, IntArray
+from gridshell.define.types import Array, BoolArray, IntArray
 from gridshell.proof.cell.geometry import Cell, Resolution
-from gridshell.proof.cell.mesh import quarter_cell
+from gridshell.proof.cell.mesh import filled_quarter_cell, quarter_cell
 
 # Corners in the order of the solver (bottom ring, top ring) as positions in the bit order
 # 000, 001, 010, 100, 011, 101, 110, 111 of `cell_mesh`, and the same seen in a mirror.
@@ -93,8 +95,54 @@ def fitted(cell: Cell, length: float) -> tuple[Cell, int, int]:
                    round_hoop=4 * np.pi * cell.radius / around), along, around
 
 
+@dataclass(frozen=True)
+class Strip:
+    """A row of quarter cells, along the tube or round it.
+
+    Attributes:
+        start: m.
+        width: m.
+        land: pockets are filled.
+    """
+
+    start: float
+    width: float
+    land: bool = False
+
+
+def even_strips(count: int, span: float) -> list[Strip]:
+    """Strips of equal width, one after the other."""
+    return [Strip(k * span, span) for k in range(count)]
+
+
+def copied(
+    flat: Array, spans: tuple[float, float], along: list[Strip], around: list[Strip]
+) -> Array:
+    """Copies of the points of a quarter cell, every other one a mirror image.
+
+    Args:
+        flat: (points, 2 or 3), axial, hoop and height, m.
+        spans: length of the quarter cell along and round, m.
+        along: strips along the tube.
+        around: strips round it.
+
+    Returns:
+        (copies, points, 2 or 3), strips round the tube counting fastest.
+    """
+    parts = []
+    for axis, strips in enumerate((along, around)):
+        share = flat[:, axis] / spans[axis]
+        parts.append(np.stack([
+            strip.start + strip.width * (1 - share if k % 2 else share)
+            for k, strip in enumerate(strips)]))
+    x, y = np.broadcast_arrays(parts[0][:, None], parts[1][None])
+    rest = np.broadcast_to(flat[:, 2:], (*x.shape, flat.shape[1] - 2))
+    moved = np.concatenate([x[..., None], y[..., None], rest], axis=-1)
+    return np.asarray(moved.reshape(-1, *flat.shape))
+
+
 def tube_mesh(cell: Cell, length: float, size: Resolution, whole: bool = False) -> TubeMesh:
-    """Mesh of the tube.
+    """Mesh of the tube without lands.
 
     Args:
         cell: repeating rectangle on its radius.
@@ -106,24 +154,49 @@ def tube_mesh(cell: Cell, length: float, size: Resolution, whole: bool = False) 
         InputError: the cell can't be meshed.
     """
     cell, along, around = fitted(cell, length)
+    return strip_mesh(
+        cell, size, even_strips(along, cell.along_axis / 2),
+        even_strips(around if whole else around // 2, cell.round_hoop / 2), whole)
+
+
+def strip_mesh(
+    cell: Cell, size: Resolution, along: list[Strip], around: list[Strip], whole: bool,
+    keep: Callable[[Array, IntArray, BoolArray, BoolArray], BoolArray] | None = None,
+) -> TubeMesh:
+    """Mesh of strips, one beside the other.
+
+    Args:
+        cell: repeating rectangle on its radius.
+        size: elements of a quarter cell.
+        along: strips along the tube, an even number of halves of the cell and lands.
+        around: strips round it; where they go all round, an even number of them.
+        whole: they go all round.
+        keep: told places (axial, arc, height) of all nodes, elements (elements, 8), which of them
+            fill a pocket and which lie in a land; says which elements stay. None: those that fill
+            pockets stay in lands.
+
+    Raises:
+        InputError: the cell can't be meshed.
+    """
     half_x, half_y = cell.along_axis / 2, cell.round_hoop / 2
+    length = along[-1].start + along[-1].width
     if cell.pattern == "plain":
         low, high = -cell.thickness / 2, cell.thickness / 2
         points = np.array([[i * half_x, j * half_y, high if k == (cell.side < 0) else low]
                            for i, j, k in _bits()]).T
-        corners = np.arange(8)[:, None]
-    else:
+        corners, fill = np.arange(8)[:, None], np.zeros(1, dtype=int)
+    elif keep is None and not any(strip.land for strip in (*along, *around)):
         points, corners = quarter_cell(cell, size)
-    copies = []
-    for i in range(along):
-        for j in range(around if whole else around // 2):
-            moved = points.copy()
-            for axis, count, span in ((0, i, half_x), (1, j, half_y)):
-                moved[axis] = count * span + (span - points[axis] if count % 2 else points[axis])
-            copies.append(moved)
-    flat = np.concatenate(copies, axis=1).T  # (nodes before merging, 3)
+        fill = np.zeros(corners.shape[1], dtype=int)
+    else:
+        points, corners, fill = filled_quarter_cell(cell, size)
+    copies = copied(points.T, (half_x, half_y), along, around)
+    flat = copies.reshape(-1, 3)  # nodes before merging
     step = points.shape[1]
     cells = np.concatenate([corners + k * step for k in range(len(copies))], axis=1).T
+    filling = np.tile(fill > 0, len(copies))
+    in_land = np.repeat(
+        [one.land or other.land for one in along for other in around], corners.shape[1])
     place = flat[cells]  # (elements, 8, 3), not yet wrapped round
     across = [place[:, k] - place[:, 0] for k in (3, 2, 1)]
     # Axial, hoop, outward are left-handed in the places of `_bent`.
@@ -132,11 +205,23 @@ def tube_mesh(cell: Cell, length: float, size: Resolution, whole: bool = False) 
     place = np.take_along_axis(place, order[..., None], axis=1)
     cells = np.take_along_axis(cells, order, axis=1)
 
-    number = _merged(_bent(flat, cell.radius), 1e-6 * min(cell.thickness, half_x, half_y))
+    number = merged(_bent(flat, cell.radius), 1e-6 * min(cell.thickness, half_x, half_y))
     cells = number[cells]
-    count = int(cells.max()) + 1
-    where = np.empty((count, 3))
-    where[number] = flat
+    if keep is not None:
+        where = np.empty((int(number.max()) + 1, 3))
+        where[number] = flat
+        stay = keep(where, cells, filling, in_land)
+    else:
+        stay = ~filling | in_land
+    cells, place = cells[stay], place[stay]
+    used, cells = np.unique(cells, return_inverse=True)
+    cells = cells.reshape(-1, 8)
+    count = len(used)
+    renamed = np.full(int(number.max()) + 1, -1)
+    renamed[used] = np.arange(count)
+    where = np.empty((count + 1, 3))
+    where[renamed[number]] = flat
+    where = where[:count]
     sides = np.sort(cells[:, _EDGES], axis=2).reshape(-1, 2)
     _, first, edge = np.unique(sides[:, 0] * count + sides[:, 1], return_index=True,
                                return_inverse=True)
@@ -164,8 +249,13 @@ def _bent(flat: Array, radius: float) -> Array:
     return np.stack([flat[:, 0], out * np.cos(angle), out * np.sin(angle)], axis=1)
 
 
-def _merged(points: Array, tolerance: float) -> Array:
-    """New number of each point, the same for points closer than the tolerance."""
+def merged(points: Array, tolerance: float) -> Array:
+    """New number of each point, the same for points closer than the tolerance.
+
+    Args:
+        points: (points, 3), m.
+        tolerance: m.
+    """
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.types import Array
+from gridshell.define.types import Array, IntArray
+from gridshell.proof.decks.model import square_shapes
 from gridshell.proof.mesh.ends import FullTube
 
 GENERAL_SHARE = 0.5  # of the skin's motion in waves longer than two nodes: a general mode
@@ -80,7 +81,9 @@ def modes_of(
             work = ENERGY / value - change
             value = ENERGY / work if work > 0 else np.inf
         if value > 0:
-            found.append(_mode(tube, value, nodes, motion, rows))
+            found.append(shape(
+                value, tube.mesh.points[nodes], motion, (tube.mesh.length, tube.mesh.radius),
+                tube.mesh.whole, rows))
     return tuple(sorted(found, key=lambda mode: mode.load))
 
 
@@ -102,14 +105,14 @@ def second_volume(tube: FullTube, nodes: Array, motion: Array) -> float:
     return float(change * np.sign(sizes[1]))
 
 
-def _volume(points: Array, faces: Array) -> float:
+def _volume(points: Array, faces: IntArray) -> float:
     """Half the flux of (0, y, z) through faces with 8 nodes: the volume inside, ends closed."""
     place, weight = np.polynomial.legendre.leggauss(3)
     total = 0.0
     corners = points[faces]  # (faces, 8, 3)
     for a, wa in zip(place, weight, strict=True):
         for b, wb in zip(place, weight, strict=True):
-            value, along, across = _shapes(a, b)
+            value, along, across = square_shapes(a, b)
             at = np.einsum("k,fkc->fc", value, corners)
             normal = np.cross(np.einsum("k,fkc->fc", along, corners),
                               np.einsum("k,fkc->fc", across, corners))
@@ -117,28 +120,23 @@ def _volume(points: Array, faces: Array) -> float:
     return total
 
 
-def _shapes(a: float, b: float) -> tuple[Array, Array, Array]:
-    """Functions of the square with 8 nodes and their slopes (serendipity, any textbook)."""
-    value, along, across = np.zeros((3, 8))
-    for k, (p, q) in enumerate(((-1, -1), (1, -1), (1, 1), (-1, 1))):
-        value[k] = (1 + p * a) * (1 + q * b) * (p * a + q * b - 1) / 4
-        along[k] = p * (1 + q * b) * (2 * p * a + q * b) / 4
-        across[k] = q * (1 + p * a) * (2 * q * b + p * a) / 4
-    for k, q in ((4, -1), (6, 1)):
-        value[k], along[k] = (1 - a * a) * (1 + q * b) / 2, -a * (1 + q * b)
-        across[k] = (1 - a * a) * q / 2
-    for k, p in ((5, 1), (7, -1)):
-        value[k], across[k] = (1 + p * a) * (1 - b * b) / 2, -b * (1 + p * a)
-        along[k] = p * (1 - b * b) / 2
-    return value, along, across
-
-
-def _mode(
-    tube: FullTube, load: float, nodes: Array, motion: Array, rows: tuple[float, float]
+def shape(
+    load: float, points: Array, motion: Array, size: tuple[float, float], whole: bool,
+    rows: tuple[float, float],
 ) -> FullMode:
-    axis, angle, height = _net(tube, nodes, motion)
+    """A mode from the motion of nodes of the skin.
+
+    Args:
+        load: at which it appears, N, N m or Pa of the whole tube.
+        points: (nodes, 3) along the axis, then across; the angle counts from the first of these.
+        motion: of each node, (nodes, 3).
+        size: length of the tube and radius of its skin, m.
+        whole: nodes lie all round, not only at angles from 0 to pi.
+        rows: rows of rib nodes along and nodes round, to tell general from local.
+    """
+    axis, angle, height = _net(points, motion, size, whole)
     # Sine waves along, waves round (a half tube is its own mirror image).
-    all_round = height[:, :-1] if tube.mesh.whole else np.concatenate(
+    all_round = height[:, :-1] if whole else np.concatenate(
         [height, height[:, -2:0:-1]], axis=1)
     around = np.fft.rfft(all_round, axis=1)
     odd = np.concatenate([around[:-1], -around[:0:-1]])
@@ -153,24 +151,26 @@ def _mode(
     )
 
 
-def _net(tube: FullTube, nodes: Array, motion: Array) -> tuple[Array, Array, Array]:
+def _net(
+    points: Array, motion: Array, size: tuple[float, float], whole: bool
+) -> tuple[Array, Array, Array]:
     """Outward motion of the skin on a regular net, largest 1."""
     from scipy.interpolate import LinearNDInterpolator
 
-    mesh = tube.mesh
+    length, radius = size
     # From the place itself: the mesh's own angle of nodes on the seam of a whole tube is 0 or 2 pi.
-    turn = np.arctan2(mesh.points[nodes, 2], mesh.points[nodes, 1]) % (2 * np.pi)
+    turn = np.arctan2(points[:, 2], points[:, 1]) % (2 * np.pi)
     outward = motion[:, 1] * np.cos(turn) + motion[:, 2] * np.sin(turn)
-    x = mesh.points[nodes, 0]
-    if mesh.whole:
+    x = points[:, 0]
+    if whole:
         turn = np.concatenate([turn - 2 * np.pi, turn, turn + 2 * np.pi])
         outward, x = np.tile(outward, 3), np.tile(x, 3)
     else:
         turn = np.where(turn > 1.5 * np.pi, 0.0, turn)  # -0.0 came out as 2 pi
-    axis = np.linspace(0, mesh.length, _ALONG)
-    angle = (np.linspace(0, 2 * np.pi, 2 * _AROUND - 1) if mesh.whole
+    axis = np.linspace(0, length, _ALONG)
+    angle = (np.linspace(0, 2 * np.pi, 2 * _AROUND - 1) if whole
              else np.linspace(0, np.pi, _AROUND))
-    at = np.stack(np.meshgrid(axis, angle * mesh.radius, indexing="ij"), axis=-1)
-    height = LinearNDInterpolator(np.stack([x, turn * mesh.radius], axis=1), outward)(at)
+    at = np.stack(np.meshgrid(axis, angle * radius, indexing="ij"), axis=-1)
+    height = LinearNDInterpolator(np.stack([x, turn * radius], axis=1), outward)(at)
     height = np.nan_to_num(height)
     return axis, angle, np.asarray(height / max(float(np.abs(height).max()), 1e-300))

@@ -14,6 +14,7 @@ from gridshell.proof.maps.tubes import FRESH, SolidTube
 from gridshell.proof.maps.tubes import LOADS as TUBE_LOADS
 from gridshell.proof.maps.tubes import read as read_tubes
 from gridshell.proof.maps.tubes import table as tube_table
+from gridshell.proof.mesh.run import FullModelResult
 from gridshell.proof.published.compare import SINGLE, PublishedResult
 from gridshell.proof.published.rows import NATURES
 from gridshell.proof.waves.run import TubeRow
@@ -80,10 +81,7 @@ def prove_text(
         if "compression" in whole.modes:
             parts.append(f"first in compression: {whole.lowest}")
     if proof.full is not None:
-        parts += ["", "the whole tube in one mesh:", table(
-            [[row.name, row.ends, *_formula_and_solid(row)] for row in proof.full.rows],
-            ["", "ends", "unit", "formula", "solid", "formula/solid", ""],
-        )]
+        parts += ["", "the whole tube in one mesh:", _one_mesh(proof.full, "solid")]
     more = [found.notes for found in (whole, proof.full) if found is not None]
     parts += [f"note: {note}" for notes in (cell.notes, *more) for note in notes]
     if saved is not None:
@@ -94,6 +92,24 @@ def prove_text(
     if pictures:
         parts.append("wrote " + ", ".join(map(str, pictures)))
     return "\n".join(parts)
+
+
+def one_mesh_text(title: str, result: FullModelResult) -> str:
+    """The table of another solver's result beside the formulas.
+
+    Args:
+        title: of the design.
+        result: of `gridshell.proof.decks.compare.compare_result`.
+    """
+    return "\n".join([
+        title, "", _one_mesh(result, "solver"), *(f"note: {note}" for note in result.notes)])
+
+
+def _one_mesh(full: FullModelResult, judge: str) -> str:
+    return table(
+        [[row.name, row.ends, *_formula_and_solid(row)] for row in full.rows],
+        ["", "ends", "unit", "formula", judge, f"formula/{judge}", ""],
+    )
 
 
 def _formula_and_solid(row: TubeRow) -> list[str]:

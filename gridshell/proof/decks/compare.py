@@ -1,0 +1,260 @@
+"""A solver's results beside the formulas: rows and modes as `prove --full` has them."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridshell.define.errors import InputError
+from gridshell.define.tables.design import Case, Design
+from gridshell.define.types import Array
+from gridshell.material.properties import Properties
+from gridshell.proof.decks.results import Answer, Shape, read_result
+from gridshell.proof.mesh.modes import FullMode, shape
+from gridshell.proof.mesh.run import FullModelResult, FullRow
+from gridshell.tube.assess import assess_tube
+from gridshell.tube.buckling.general import buckling_loads, resultant
+from gridshell.tube.result import TubeResult
+from gridshell.tube.section.column import Member
+
+_SUPPORTS = {"spider": "cantilever", "clamped": "fixed-fixed", "round": "simply-supported"}
+_UNITS = {"compression": "N", "bending": "N m", "torsion": "N m", "lateral": "Pa",
+          "hydrostatic": "Pa"}
+
+
+@dataclass(frozen=True)
+class Job:
+    """What `gridshell mesh` kept of the decks a result belongs to.
+
+    Attributes:
+        record: the content of NAME.json.
+        cases: names of the load cases of the deck, in order; none for modes.
+        deck: static, modes or buckling.
+        deck_file: the deck beside the result, if it is still there.
+    """
+
+    record: dict[str, Any]
+    cases: tuple[str, ...]
+    deck: str
+    deck_file: Path | None
+
+
+def find_job(path: str | Path) -> Job:
+    """The job that a result belongs to, by the names of the files.
+
+    Args:
+        path: of the result, NAME-static..., NAME-modes... or NAME-buckling-...
+
+    Raises:
+        InputError: no NAME.json lies beside it.
+    """
+    found = Path(path)
+    for match in re.finditer(r"-(static|modes|buckling)", found.stem, re.IGNORECASE):
+        base, tail = found.stem[:match.start()], found.stem[match.start():].lower()
+        record = found.with_name(base + ".json")
+        if record.is_file():
+            try:
+                content = json.loads(record.read_text(encoding="utf-8"))
+                cases = content["decks"][tail]
+            except (ValueError, KeyError, TypeError):
+                raise InputError(f"--read {path}: {record.name} knows no deck {tail!r}; write it "
+                                 "anew with gridshell mesh --force") from None
+            decks = [found.with_suffix(suffix) for suffix in (".bdf", ".inp")]
+            return Job(content, tuple(cases), match[1].lower(),
+                       next((deck for deck in decks if deck.is_file()), None))
+    raise InputError(f"--read {path}: the file NAME.json that gridshell mesh wrote must lie beside "
+                     "it, and the result keep the name of its deck")
+
+
+def compare_result(design: Design, properties: Properties, path: str | Path) -> FullModelResult:
+    """The solver's stiffness, frequency or buckling load beside the formula's.
+
+    Args:
+        design: that the decks were written from.
+        properties: of its material.
+        path: of the result.
+
+    Raises:
+        InputError: not such a file, the run failed, or the decks are those of another design.
+    """
+    job, answer = find_job(path), read_result(path)
+    tube = assess_tube(design, properties)
+    radius, length = float(tube.wall.grid.radius), float(design.tube.length)
+    for name, value in (("radius", radius), ("length", length)):
+        if abs(job.record[name] - value) > 1e-6 * value:
+            raise InputError(
+                f"--read {path}: its decks were written for a {name} of "
+                f"{job.record[name] * 1e3:.6g} mm, the definition file has {value * 1e3:.6g} mm; "
+                "write them anew")
+    cases = {case.name: case for case in design.case}
+    missing = [name for name in job.cases if name not in cases]
+    if missing:
+        raise InputError(f"--read {path}: the definition file has no case {missing[0]!r} any more")
+    ends = str(job.record["ends"])
+    notes = [f"solver: {answer.program}, {job.deck} deck, mesh of {job.record['as']}; its mass "
+             f"{float(job.record['mass']):.4g} kg, that of the tube {float(tube.mass):.4g} kg"]
+    modes: dict[tuple[str, str], tuple[FullMode, ...]] = {}
+    if job.deck == "static":
+        rows = _static(tube, job, [cases[name] for name in job.cases], answer)
+        if not rows:
+            notes.append("none of these cases has one load alone on ends whose motion tells a "
+                         "stiffness (--ends spider)")
+    elif job.deck == "modes":
+        rows = [_frequency(tube, ends, answer)]
+    else:
+        case = cases[job.cases[0]]
+        row, found = _buckling(tube, case, job, answer)
+        rows = [row]
+        modes[row.name, ends] = found
+        if case.shear:
+            notes.append("the shear of the case is not in the formula beside it")
+    return FullModelResult(tuple(rows), 0, 0.0, tuple(notes), modes, length, radius)
+
+
+def _motion(shape: Shape, node: int) -> Array:
+    return np.asarray(shape.motion[np.flatnonzero(shape.nodes == node)[0]])
+
+
+def _static(tube: TubeResult, job: Job, cases: list[Case], answer: Answer) -> list[FullRow]:
+    """EA, EI, GJ of the cases that have one load alone."""
+    rows: list[FullRow] = []
+    ends, length = str(job.record["ends"]), float(job.record["length"])
+    right = job.record["centers"][1]
+    for case, moved in zip(cases, answer.shapes, strict=False):
+        load = _single(case)
+        if load is None or ends != "spider" or right not in moved.nodes:
+            continue
+        # Nastran's center turns itself; CalculiX has a node of its own for that.
+        turning = right + 2 if answer.program == "CalculiX" else right
+        turned = _motion(moved, turning)[-3:]
+        name, size, motion = {
+            "compression": ("EA", case.compression, -_motion(moved, right)[0]),
+            "bending": ("EI", case.moment, turned[1]), "torsion": ("GJ", case.torque, turned[0]),
+        }.get(load, ("", 0.0, 1.0))
+        if name:
+            rows.append(FullRow(
+                name, "N" if name == "EA" else "N m2", float(getattr(tube.stiffness, name)),
+                float(size) * length / float(motion), (f"case {case.name!r}",), ends))
+    return rows
+
+
+def _frequency(tube: TubeResult, ends: str, answer: Answer) -> FullRow:
+    known = tube.frequencies.get(_SUPPORTS[ends], np.nan)
+    positive = answer.frequencies[answer.frequencies > 0]
+    if not len(positive):
+        raise InputError("--read: holds no frequencies")
+    notes = (f"formula: {_SUPPORTS[ends]} beam", "next " + ", ".join(
+        f"{value / positive[0]:.3f}" for value in positive[1:4]) + " of it")
+    return FullRow("first frequency", "Hz", float(known), float(positive[0]), notes, ends)
+
+
+def _single(case: Case) -> str | None:
+    """The one load of a case, or None if it has several."""
+    pressure = "hydrostatic" if case.pressure_on_ends else "lateral"
+    sizes = {"compression": case.compression, "bending": case.moment, "torsion": case.torque,
+             pressure: case.pressure, "shear": case.shear}
+    found = [name for name, size in sizes.items() if size]
+    return found[0] if len(found) == 1 and found[0] != "shear" else None
+
+
+def _buckling(
+    tube: TubeResult, case: Case, job: Job, answer: Answer
+) -> tuple[FullRow, tuple[FullMode, ...]]:
+    ends = str(job.record["ends"])
+    load = _single(case)
+    either = load in ("bending", "torsion")
+    factors = np.abs(answer.factors) if either else answer.factors
+    order = [k for k in np.argsort(factors, kind="stable") if factors[k] > 0]
+    if not order:
+        raise InputError("--read: holds no positive buckling factor")
+    formula, notes = _critical(tube, case, ends)
+    unit, scale = "x case", 1.0
+    if load is not None:
+        unit = _UNITS[load]
+        scale = float({"compression": case.compression, "bending": case.moment,
+                       "torsion": case.torque}.get(load, case.pressure))
+    points = _points(job, answer)
+    found: list[FullMode] = []
+    if points is not None and len(answer.shapes) == len(answer.factors):
+        grid = tube.wall.grid
+        rows = ((np.inf, np.inf) if not tube.design.has_ribs else (
+            float(grid.cells_along) * grid.sections, float(grid.cells_round) * grid.segments))
+        found = [_mode(points, answer.shapes[k], float(factors[k]) * scale, job, rows)
+                 for k in order]
+    if found:
+        notes = (*notes, f"solver {found[0].words}")
+    if len(order) > 1:
+        notes = (*notes, "next " + ", ".join(
+            f"{factors[k] / factors[order[0]]:.3f}" for k in order[1:4]) + " of it")
+    row = FullRow(load or case.name, unit, formula * scale, float(factors[order[0]]) * scale,
+                  (f"case {case.name!r}", *notes), ends)
+    return row, tuple(found)
+
+
+def _critical(tube: TubeResult, case: Case, ends: str) -> tuple[float, tuple[str, ...]]:
+    """Factor on a case at which the perfect tube buckles: load ratios sum to one (NASA SP-8007,
+    Eq. 41-47); bending counts by its most compressed fiber."""
+    wall, r = tube.wall, float(tube.wall.grid.radius)
+    length = float(tube.design.tube.length)
+    found = buckling_loads(wall, ("compression", "lateral", "hydrostatic", "torsion"))
+
+    def total(name: str) -> float:
+        return float(getattr(found, name).load) * float(resultant(name, r))
+
+    beam = tube.stiffness
+    support = {"spider": "cantilever", "clamped": "fixed-fixed"}.get(ends, "simply-supported")
+    general = total("compression")
+    column = float(Member(support, length, beam.EI, beam.GA).column_load)
+    pressure = "hydrostatic" if case.pressure_on_ends else "lateral"
+    ratios = {
+        "compression": max(float(case.compression), 0.0) / min(general, column),
+        "bending": float(case.moment) / (general * r / 2),
+        "torsion": float(case.torque) / total("torsion"),
+        pressure: max(float(case.pressure), 0.0) / total(pressure),
+    }
+    acting = {name: ratio for name, ratio in ratios.items() if ratio > 0}
+    if not acting:
+        return float("nan"), ("formula: nothing in this case buckles the tube",)
+    waves = [getattr(found, "compression" if name == "bending" else name) for name in acting]
+    notes = [f"formula for round ends: {wave.description}" for wave in waves]
+    if "compression" in acting and column < general:
+        notes[0] = f"formula: column, {support}"
+    if len(acting) > 1:
+        notes.append("formula: sum of load ratios")
+    return 1 / sum(acting.values()), tuple(notes)
+
+
+def _points(job: Job, answer: Answer) -> Array | None:
+    """Places of the nodes: from the result, or from the deck beside it."""
+    if answer.points is not None:
+        return answer.points
+    if job.deck_file is None or job.deck_file.suffix != ".bdf":
+        return None
+    # Cards of `nastran.card`: large fields, the third coordinate on the line that follows.
+    lines = job.deck_file.read_text(encoding="ascii").splitlines()
+    return np.array([
+        [float(first[40:56]), float(first[56:72]), float(second[8:24])]
+        for first, second in pairwise(lines) if first.startswith("GRID*")])
+
+
+def _mode(
+    points: Array, moved: Shape, load: float, job: Job, rows: tuple[float, float]
+) -> FullMode:
+    radius, length = float(job.record["radius"]), float(job.record["length"])
+    known = moved.nodes < len(points)
+    nodes, motion = moved.nodes[known], moved.motion[known, :3]
+    place = points[nodes]
+    away = np.abs(np.hypot(place[:, 1], place[:, 2]) - radius)
+    # Nodes of the skin: those nearest to its middle surface.
+    skin = away < 1.001 * away.min() + 1e-6 * radius
+    # The angle counts from the top, where a moment stretches; compression is opposite.
+    turn = [0, 2, 1]
+    sign = np.array([1.0, 1.0, -1.0])
+    return shape(load, place[skin][:, turn] * sign, motion[skin][:, turn] * sign,
+                 (length, radius), True, rows)
