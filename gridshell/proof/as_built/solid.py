@@ -18,6 +18,7 @@ from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.material.resolve import properties as resolve
 from gridshell.proof.cell.compare import cell_of
+from gridshell.proof.decks import inp
 from gridshell.proof.mesh import deck
 from gridshell.proof.mesh.ends import FullTube
 from gridshell.proof.mesh.mesh import TubeMesh, tube_mesh
@@ -99,7 +100,7 @@ def push(design: Design, shape: Shape, shortening: float, *, resolution: str = "
         step = 1.0 / states
         text += (
             f"*STEP, NLGEOM, INC=300\n*STATIC\n{step:.5f},1.0,{step / 64:.7f},{step:.5f}\n"
-            + deck.held([(*tube.along[1], -until * shortening)])
+            + inp.held([(*tube.along[1], -until * shortening)])
             + "*NODE PRINT, NSET=ENDS\nRF\n*NODE PRINT, NSET=REFS\nU\n*END STEP\n"
         )
     answer = deck.run(text, threads, partial=True)
