@@ -77,7 +77,7 @@ def small(tmp_path):
 
 
 def test_plies_have_the_stiffness_of_every_wall():
-    for row in draws(24):
+    for row in draws(12):
         design, known = stated(row)
         wall = assess_wall(design, known).curved
         found = layup(wall)
@@ -142,7 +142,8 @@ def test_files_are_read_back_by_a_library(jobs, kind):
         if suffix in ("bdf", "inp"):
             text = (folder / deck).read_text()
             assert "units N, m, kg, s, Pa" in text and text.startswith(("$ Inv", "** Inv"))
-            assert all(len(line) <= 80 for line in text.splitlines()
+            # Bulk data: 80 columns. Abaqus input: 256 (from memory).
+            assert all(len(line) <= {"bdf": 80, "inp": 256}[suffix] for line in text.splitlines()
                        if not line.startswith(("$", "**")))
         if suffix == "inp":
             continue  # meshio does not read *EQUATION; CalculiX reads it below
@@ -153,7 +154,7 @@ def test_files_are_read_back_by_a_library(jobs, kind):
         if suffix in ("vtu", "msh"):
             assert len(read.points) == len(told.model.points) - 2
         if kind != "solid":
-            skin = cells[:len(told.model.parts[0].cells)]
+            skin = cells[:len(told.model.faces)]
             a, b, c, d = (read.points[skin[:, k]] for k in range(4))
             normal = np.cross(c - a, d - b) / 2
             assert np.linalg.norm(normal, axis=1).sum() == pytest.approx(area, rel=6e-3)

@@ -42,22 +42,25 @@ def _line(a: Array, b: Array, count: int, crowded: bool = False) -> Array:
     return np.asarray(a + fractions[:, None] * (b - a))
 
 
-def fan(outline: Array, center: Array, size: Resolution) -> list[Array]:
+def fan(
+    outline: Array, center: Array, size: Resolution, crowded: bool = True
+) -> list[Array]:
     """Three grids of quadrilaterals that fill a sector between the outline of its pocket and C.
 
     Args:
         outline: (k, 2) from the bisector at N to opposite M, k = size.node + size.span + 1.
         center: C.
         size: elements of a quarter cell.
+        crowded: elements get shorter towards the outline.
     """
     q, p, mid = outline[0], outline[-1], outline[size.node]
     q_mid, p_mid = (q + center) / 2, (p + center) / 2
     inside = (mid + q_mid + p_mid) / 3
     return [
         _coons(outline[: size.node + 1], _line(q_mid, inside, size.node),
-               _line(q, q_mid, size.fan, True), _line(mid, inside, size.fan, True)),
+               _line(q, q_mid, size.fan, crowded), _line(mid, inside, size.fan, crowded)),
         _coons(outline[size.node:], _line(inside, p_mid, size.span),
-               _line(mid, inside, size.fan, True), _line(p, p_mid, size.fan, True)),
+               _line(mid, inside, size.fan, crowded), _line(p, p_mid, size.fan, crowded)),
         _coons(_line(q_mid, inside, size.node), _line(center, p_mid, size.node),
                _line(q_mid, center, size.span), _line(inside, p_mid, size.span)),
     ]

@@ -15,7 +15,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Case, Design
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
-from gridshell.proof.decks.results import Answer, Shape, read_result
+from gridshell.proof.decks.results import Answer, Shape, check_suffix, read_result
 from gridshell.proof.mesh.modes import FullMode, shape
 from gridshell.proof.mesh.run import FullModelResult, FullRow
 from gridshell.tube.assess import assess_tube
@@ -83,6 +83,7 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
     Raises:
         InputError: not such a file, the run failed, or the decks are those of another design.
     """
+    check_suffix(Path(path))
     job, answer = find_job(path), read_result(path)
     tube = assess_tube(design, properties)
     radius, length = float(tube.wall.grid.radius), float(design.tube.length)

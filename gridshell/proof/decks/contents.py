@@ -132,7 +132,7 @@ def notes_of(
         "wall": "middle surface of the skin with A, B, D of the wall; lands, seams and cut-outs "
         "are not in it",
         "ribs": "skin and ribs as shells, the grid from end to end: lands, seams and cut-outs are "
-        "not in it; nodes of ribs count twice in stiffness, not in mass",
+        "not in it; under the foot of a rib the skin is stiffer across it (element set FOOT)",
         "solid": "20-node solids with lands and cut-outs (stepped edges); seams and joints are "
         "taken as whole; the first seam lies on top (+z)",
     }[model.kind]]
@@ -152,7 +152,7 @@ def notes_of(
         notes.append("no load case in the file: no static and no buckling deck")
     for step in steps:
         notes += step.notes
-    return tuple(notes)
+    return (*notes, *model.notes)
 
 
 def meshio() -> Any:

@@ -17,9 +17,9 @@ from gridshell.material.properties import Properties
 from gridshell.proof.decks.contents import contents, meshio, notes_of
 from gridshell.proof.decks.ends import ENDS, case_step
 from gridshell.proof.decks.model import Model
-from gridshell.proof.decks.ribs import PER_POCKET as PER_RIB
 from gridshell.proof.decks.ribs import rib_mesh
 from gridshell.proof.decks.shells import PER_POCKET, shell_mesh
+from gridshell.proof.decks.solid import PER_POCKET as PER_SOLID
 from gridshell.proof.decks.solid import solid_mesh
 from gridshell.proof.shells.tube import ShellWall
 from gridshell.tube.buckling.general import buckling_loads
@@ -113,8 +113,9 @@ def make_model(
         return shell_mesh(design, wall, 1.0, size)
     if kind == "wall":
         return shell_mesh(design, wall, PER_POCKET if per_pocket is None else per_pocket)
-    make = rib_mesh if kind == "ribs" else solid_mesh
-    return make(design, wall, PER_RIB if per_pocket is None else per_pocket)
+    if kind == "ribs":
+        return rib_mesh(design, wall, per_pocket)
+    return solid_mesh(design, wall, PER_SOLID if per_pocket is None else per_pocket)
 
 
 def mesh_job(

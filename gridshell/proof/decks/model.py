@@ -18,7 +18,7 @@ _GAUSS = np.polynomial.legendre.leggauss(3)
 
 @dataclass(frozen=True)
 class Plate:
-    """An even shell of one material.
+    """An even shell of one material, stiffer across its first side where a rib stands on it.
 
     Attributes:
         thickness: m.
@@ -26,6 +26,9 @@ class Plate:
         poisson: Poisson's ratio.
         density: kg/m3.
         link: True where it only hands on shear and force across: no stiffness along its first side.
+        across: stiffness across the first side over that of the even shell.
+        shear: the same in shear.
+        bending: the same in bending across.
     """
 
     thickness: float
@@ -33,6 +36,9 @@ class Plate:
     poisson: float
     density: float
     link: bool = False
+    across: float = 1.0
+    shear: float = 1.0
+    bending: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -92,11 +98,12 @@ class Model:
         points: (nodes, 3), m; the last two are the centers of the left and the right end.
         parts: elements by name.
         rims: left and right end.
-        faces: (faces, 2) element (from 0, of the first part) and side (from 1; 0: the shell itself)
-            that pressure acts on.
+        faces: (faces, 2) element (from 0) and side (from 1; 0: the shell itself) that pressure
+            acts on.
         radius: of the skin's middle surface, m.
         length: m.
         side: +1: the smooth face is inside; -1: outside (solids).
+        notes: what to keep in mind of the mesh.
     """
 
     kind: str
@@ -107,6 +114,7 @@ class Model:
     radius: float
     length: float
     side: int = 1
+    notes: tuple[str, ...] = ()
 
     @property
     def centers(self) -> tuple[int, int]:
@@ -129,11 +137,8 @@ class Model:
         return sum(_mass(self.points, part) for part in self.parts)
 
     def surface(self) -> IntArray:
-        """All nodes of the faces that pressure acts on."""
-        cells = self.parts[0].cells
-        if not self.is_solid:
-            return np.unique(cells[self.faces[:, 0]])
-        return np.unique(face_nodes(cells, self.faces))
+        """All nodes of the faces that pressure acts on, of a tube of solids."""
+        return np.unique(face_nodes(self.parts[0].cells, self.faces))
 
 
 # Corners and middles of the faces 1 to 6 of a solid, in the order of the solver's manual.

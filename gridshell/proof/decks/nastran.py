@@ -78,11 +78,19 @@ def _section(number: int, part: Part) -> list[str]:
     if isinstance(section, Solid):
         return [card("PSOLID", number, first),
                 card("MAT1", first, section.modulus, None, section.poisson, mass)]
-    lines = [card("PSHELL", number, first, section.thickness, first, None, first)]
+    bent = first + 1 if section.bending != section.across else first
+    lines = [card("PSHELL", number, first, section.thickness, bent, None, first)]
+    shear = section.modulus / (2 * (1 + section.poisson))
     if section.link:
-        shear = section.modulus / (2 * (1 + section.poisson))
         lines.append(card("MAT8", first, _NOTHING * section.modulus, section.modulus, 0.0, shear,
                           shear, shear))
+    elif max(section.across, section.shear, section.bending) > 1:
+        for k, factor in {first: section.across, bent: section.bending}.items():
+            # The strip as a whole stretches freely along the rib: E and Poisson's ratio there.
+            v = section.poisson
+            across = section.modulus * factor / (1 + v**2 * (factor - 1))
+            lines.append(card("MAT8", k, section.modulus, across, v, shear * section.shear, shear,
+                              shear, mass))
     else:
         lines.append(card("MAT1", first, section.modulus, None, section.poisson, mass))
     return lines

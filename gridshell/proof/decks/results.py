@@ -52,6 +52,20 @@ class Answer:
     points: Array | None = None
 
 
+def check_suffix(path: Path) -> None:
+    """Refuse files that no reader here knows, by name.
+
+    Args:
+        path: of the result.
+
+    Raises:
+        InputError: another suffix.
+    """
+    if path.suffix.lower() not in SUFFIXES:
+        raise InputError(f"--read {path}: must end in {', '.join(SUFFIXES)}"
+                         + ("; give the .f06 beside it" if path.suffix.lower() == ".op2" else ""))
+
+
 def read_result(path: str | Path) -> Answer:
     """Read the result that a solver left.
 
@@ -62,9 +76,7 @@ def read_result(path: str | Path) -> Answer:
         InputError: not such a file, or it says that the run failed.
     """
     found = Path(path)
-    if found.suffix.lower() not in SUFFIXES:
-        raise InputError(f"--read {path}: must end in {', '.join(SUFFIXES)}"
-                         + ("; give the .f06 beside it" if found.suffix.lower() == ".op2" else ""))
+    check_suffix(found)
     if not found.is_file():
         raise InputError(f"--read {path}: no such file")
     if found.suffix.lower() == ".f06":

@@ -1,9 +1,10 @@
 """Shell mesh of a tube with its ribs: the skin's middle surface, each rib on its true height.
 
-The skin of the quarter cell is meshed as in `gridshell.proof.cell.mesh`, with ribs that are lines;
-mirrored copies make the tube. Ribs stand on these lines in layers whose thickness follows draft and
-root fillet. From the middle surface to the face of the skin a link carries them, which has no
-stiffness along the rib: that material is the skin's.
+The skin of the quarter cell is meshed as in `gridshell.proof.cell.mesh`; mirrored copies make the
+tube. Ribs stand on their center lines in layers whose thickness follows draft and root fillet. From
+the middle surface to the face of the skin a link carries them, which has no stiffness along the
+rib: that material is the skin's. Under the foot of a rib the skin is stiffer across it, in shear
+and in bending across, as `gridshell.wall.stiffness.strip` has it from solved cross-sections.
 """
 
 from __future__ import annotations
@@ -17,7 +18,14 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array, IntArray
 from gridshell.proof.cell.compare import cell_of
-from gridshell.proof.cell.geometry import Cell, Resolution, sectors
+from gridshell.proof.cell.geometry import (
+    COARSE,
+    Cell,
+    Resolution,
+    outline,
+    rib_levels,
+    sectors,
+)
 from gridshell.proof.cell.mesh import fan
 from gridshell.proof.decks.model import (
     Model,
@@ -31,38 +39,46 @@ from gridshell.proof.decks.model import (
 from gridshell.proof.mesh.mesh import copied, even_strips, fitted, merged
 from gridshell.wall.assess import Wall
 from gridshell.wall.geometry.rib_section import fillet_area
+from gridshell.wall.stiffness.strip import strip_lengths
 
 LAYERS = 3  # of a rib, beside the link
-PER_POCKET = 4.0
+PER_POCKET = 4.0  # at least
+_LEAST = 0.02  # of the skin's compliance that is left under a rib
+# Side of an element over sqrt(radius x thickness). In the fans of triangles flat elements follow
+# the cylinder in a zigzag along the axis, which gives way by bending the more, the deeper it is
+# over the thickness; the rectangles of an orthogrid have straight lines along the axis.
+_SIDE = {"orthogrid": 1.0, "isogrid": 0.6, "diagonal": 0.6}
 
 
-def rib_mesh(design: Design, wall: Wall, per_pocket: float = PER_POCKET) -> Model:
+def rib_mesh(design: Design, wall: Wall, per_pocket: float | None = None) -> Model:
     """Skin and ribs as shells, the grid from end to end.
 
     Args:
         design: one design.
         wall: of the design.
-        per_pocket: elements along one rib between two nodes, at least 4.
+        per_pocket: elements along one rib between two nodes, at least 4; None: as many as the
+            curvature asks for.
 
     Raises:
         InputError: a pattern that has no repeating rectangle or no ribs, or too large a mesh.
     """
     if not design.has_ribs:
         raise InputError("--as ribs: ribs.pattern 'plain' has none; use --as wall or --as solid")
-    if not per_pocket >= 4:
-        raise InputError(f"--per-pocket {per_pocket:g}: must be at least 4 for --as ribs")
+    if per_pocket is not None and not per_pocket >= PER_POCKET:
+        raise InputError(
+            f"--per-pocket {per_pocket:g}: must be at least {PER_POCKET:g} for --as ribs")
     length = float(design.tube.length)
     cell, along, around = fitted(cell_of(design, wall.grid), length)
-    part = int(np.ceil(per_pocket / 4))
-    size = Resolution(part, part, fan=part)
-    # Every sector: 3 blocks of skin, and a strip of rib; 12 sectors a cell at most.
-    each = sum(1 for _ in sectors(cell)) * (3 * part**2 + part * (LAYERS + 1))
-    check_size(f"--per-pocket {per_pocket:g}", each * along * around)
+    size, notes = _resolution(cell, per_pocket)
+    each = len(sectors(cell)) * (
+        2 * size.fan * size.node + size.node**2 + 2 * size.node * (LAYERS + 2))
+    check_size(f"--per-pocket {4 * size.node}", each * along * around)
 
-    skin, lines = _quarter(cell, size)
+    foot, skin, lines = _quarter(cell, size)
     spans = cell.along_axis / 2, cell.round_hoop / 2
     strips = even_strips(along, spans[0]), even_strips(around, spans[1])
-    quads = copied(skin.reshape(-1, 2), spans, *strips).reshape(-1, 4, 2)
+    quads = np.concatenate([
+        copied(part.reshape(-1, 2), spans, *strips).reshape(-1, 4, 2) for part in (foot, skin)])
     feet = copied(lines.reshape(-1, 2), spans, *strips).reshape(-1, 2, 2)
     heights, thicknesses = _layers(cell)
     places = [np.concatenate([quads, np.zeros((*quads.shape[:2], 1))], axis=2).reshape(-1, 3)]
@@ -86,7 +102,10 @@ def rib_mesh(design: Design, wall: Wall, per_pocket: float = PER_POCKET) -> Mode
     modulus, poisson = float(known.modulus), float(known.poisson)
     density = float(known.density)
     skins = _upright(points, cells[:first])
-    parts = [Part("SKIN", skins, Plate(cell.thickness, modulus, poisson, density))]
+    under = len(foot) * along * around
+    plate = Plate(cell.thickness, modulus, poisson, density)
+    parts = [Part("FOOT", skins[:under], _foot(plate, wall, cell)),
+             Part("SKIN", skins[under:], plate)]
     for k, (thick, name) in enumerate(thicknesses):
         block = cells[first + k * len(feet): first + (k + 1) * len(feet)]
         parts += _rib_parts(block, ways, name, thick, modulus, poisson)
@@ -96,21 +115,71 @@ def rib_mesh(design: Design, wall: Wall, per_pocket: float = PER_POCKET) -> Mode
     return Model(
         "ribs", np.concatenate([points, [[0.0, 0.0, 0.0], [length, 0.0, 0.0]]]), tuple(parts),
         rims, np.stack([np.arange(first), np.zeros(first, dtype=int)], axis=1),
-        radius=cell.radius, length=length,
+        radius=cell.radius, length=length, notes=notes,
     )
 
 
-def _quarter(cell: Cell, size: Resolution) -> tuple[Array, Array]:
-    """Quads (n, 4, 2) of the skin and segments (m, 2, 2) of the ribs of a quarter cell."""
-    quads, lines = [], []
+def _resolution(cell: Cell, per_pocket: float | None) -> tuple[Resolution, tuple[str, ...]]:
+    """Elements of a quarter cell, and a note if they are few."""
+    long, deep = (max(float(np.linalg.norm(getattr(one, to) - one.node)) for one in sectors(cell))
+                  for to in ("middle", "center"))
+    side = _SIDE[cell.pattern] * float(np.sqrt(cell.radius * cell.thickness))
+    usual = int(np.ceil(long / (2 * side)))
+    part = usual if per_pocket is None else int(np.ceil(per_pocket / 4))
+    fans = max(round(deep / 2 / (long / (2 * part))), 1)
+    notes = () if part > 0.6 * usual else (
+        f"elements {long / part * 500:.3g} mm long are coarse for this radius and skin: stiffness "
+        f"comes out low; take --per-pocket {4 * usual}",)
+    return Resolution(part, part, across=1, fan=fans), notes
+
+
+def _quarter(cell: Cell, size: Resolution) -> tuple[Array, Array, Array]:
+    """Quads (n, 4, 2) of the skin under ribs and between them, first side along the rib, and
+    segments (m, 2, 2) of the ribs, of a quarter cell."""
+    _, offsets, radii = rib_levels(cell, COARSE)
+    steps = size.node + size.span
+    if cell.pattern == "orthogrid":
+        return _rectangles(cell, float(offsets[0]), steps)
+    share = np.linspace(0, 1, steps + 1)
+    feet, skins, lines = [], [], []
     for sector in sectors(cell):
-        share = np.linspace(0, 1, size.node + size.span + 1)[:, None]
-        foot = sector.node + share * (sector.middle - sector.node)
-        for grid in fan(foot, sector.center, size):
-            corners = np.stack([grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]], axis=2)
-            quads.append(corners.reshape(-1, 4, 2))
-        lines.append(np.stack([foot[:-1], foot[1:]], axis=1))
-    return np.concatenate(quads), np.concatenate(lines)
+        middle = sector.node + share[:, None] * (sector.middle - sector.node)
+        edge = outline(sector, offsets[0], radii[0], 1.0, share)
+        feet.append(_quads(np.stack([middle, edge], axis=1)))
+        skins += [_quads(grid) for grid in fan(edge, sector.center, size, crowded=False)]
+        lines.append(np.stack([middle[:-1], middle[1:]], axis=1))
+    return np.concatenate(feet), np.concatenate(skins), np.concatenate(lines)
+
+
+def _quads(grid: Array) -> Array:
+    """Of a grid of points (i, j, 2), (n, 4, 2), first side along i."""
+    corners = [grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]]
+    return np.stack(corners, axis=2).reshape(-1, 4, 2)
+
+
+def _rectangles(cell: Cell, offset: float, steps: int) -> tuple[Array, Array, Array]:
+    """`_quarter` of an orthogrid: lines along and round the tube, pockets with sharp corners."""
+    half = np.array([cell.along_axis, cell.round_hoop]) / 2
+    if not offset < half.min():
+        raise InputError(f"ribs.width: ribs {2 * offset * 1e3:g} mm wide at the skin leave no "
+                         "pocket")
+    # Elements as long as wide, about: the shorter side has fewer steps.
+    x, y = (np.concatenate([[0.0], np.linspace(
+        offset, one, max(round(steps * one / half.max()), 2))]) for one in half)
+    grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
+    feet = [_quads(grid[:, :2]), _quads(grid[:2, 1:].transpose(1, 0, 2))]
+    lines = [np.stack([line[:-1], line[1:]], axis=1) for line in (grid[:, 0], grid[0])]
+    return np.concatenate(feet), _quads(grid[1:, 1:]), np.concatenate(lines)
+
+
+def _foot(skin: Plate, wall: Wall, cell: Cell) -> Plate:
+    """The skin under a rib and its fillets: its compliance less the length that the rib takes."""
+    found = strip_lengths(skin.thickness, wall.sections[0], cell.root_fillet)
+    width = 2 * float(rib_levels(cell, COARSE)[1][0])
+    across, shear, bending = (
+        1 / max(1 - float(length) / width, _LEAST)
+        for length in (found.stretch, found.shear, found.bend))
+    return replace(skin, across=across, shear=shear, bending=bending)
 
 
 def _layers(cell: Cell) -> tuple[Array, list[tuple[float, str]]]:
@@ -122,7 +191,8 @@ def _layers(cell: Cell) -> tuple[Array, list[tuple[float, str]]]:
     fillets = 2 * float(fillet_area(cell.root_fillet, np.pi / 2 + cell.draft))
     wide[0] += fillets * LAYERS / cell.height
     root = cell.width + 2 * cell.height * np.tan(cell.draft)
-    return heights, [(root, "LINK"), *((float(w), "RIB") for w in wide)]
+    return heights, [(root, "LINK"), *(
+        (float(w), f"RIB_{k}") for k, w in enumerate(wide, 1))]
 
 
 def _ways(feet: Array) -> Array:
@@ -163,7 +233,8 @@ def _weighed(points: Array, parts: list[Part], mass: float, density: float) -> l
         return _thickness(part) * float(areas(points, part.cells).sum())
 
     ribs = sum(volume(part) for part in parts if part.name.startswith("RIB"))
-    heavy = (mass - density * volume(parts[0])) / ribs
+    skin = sum(volume(part) for part in parts if part.name in ("FOOT", "SKIN"))
+    heavy = (mass - density * skin) / ribs
     return [
         replace(part, section=replace(part.section, density=heavy))
         if part.name.startswith("RIB") and isinstance(part.section, Plate) else part

@@ -16,8 +16,7 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Cutout, read_mold
 from gridshell.define.types import Array, BoolArray, IntArray
 from gridshell.proof.cell.compare import cell_of
-from gridshell.proof.cell.geometry import Cell, Resolution
-from gridshell.proof.cell.mesh import filled_quarter_cell
+from gridshell.proof.cell.geometry import Cell, Resolution, sectors
 from gridshell.proof.decks.model import (
     Model,
     Part,
@@ -56,16 +55,23 @@ def solid_mesh(design: Design, wall: Wall, per_pocket: float = PER_POCKET) -> Mo
     grid, cell = wall.grid, _cell(design, wall)
     along, around = _along(grid, cell), _around(grid, cell)
     half = (cell.along_axis / 2, cell.round_hoop / 2)
-    if cell.pattern == "plain":
-        each = 5.0
-    else:
-        each = 2.5 * filled_quarter_cell(cell, size)[0].shape[1]
-    check_size(f"--per-pocket {per_pocket:g}", each * len(along) * len(around))
+    check_size(f"--per-pocket {per_pocket:g}", _nodes(cell, size) * len(along) * len(around))
     cutouts = _cutouts(design)
     keep = _keep(design, cell, cutouts) if cell.pattern != "plain" or cutouts else None
     return _model(strip_mesh(
         replace(cell, along_axis=2 * half[0], round_hoop=2 * half[1]), size, along, around, True,
         keep), wall, bool(cutouts))
+
+
+def _nodes(cell: Cell, size: Resolution) -> float:
+    """Nodes of a quarter cell, about: four and a half to an element with 20."""
+    if cell.pattern == "plain":
+        return 5.0
+    steps = size.node + size.span
+    skin = steps * (size.across + size.fan) + size.node * size.span
+    layers = size.fillet_layers * (cell.root_fillet > 0) + size.rib_layers
+    each = skin * size.skin_layers + steps * size.across * layers
+    return 4.5 * len(sectors(cell)) * each
 
 
 def _cell(design: Design, wall: Wall) -> Cell:
