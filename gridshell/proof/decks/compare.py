@@ -28,6 +28,9 @@ _UNITS = {"compression": "N", "bending": "N m", "torsion": "N m", "lateral": "Pa
           "hydrostatic": "Pa"}
 
 
+_SECTIONS = 24  # along the tube, to tell bending from other modes
+
+
 @dataclass(frozen=True)
 class Job:
     """What `gridshell mesh` kept of the decks a result belongs to.
@@ -107,7 +110,7 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
             notes.append("none of these cases has one load alone on ends whose motion tells a "
                          "stiffness (--ends spider)")
     elif job.deck == "modes":
-        rows = [_frequency(tube, ends, answer)]
+        rows = [_frequency(tube, job, answer)]
     else:
         case = cases[job.cases[0]]
         row, found = _buckling(tube, case, job, answer)
@@ -145,14 +148,41 @@ def _static(tube: TubeResult, job: Job, cases: list[Case], answer: Answer) -> li
     return rows
 
 
-def _frequency(tube: TubeResult, ends: str, answer: Answer) -> FullRow:
-    known = tube.frequencies.get(_SUPPORTS[ends], np.nan)
-    positive = answer.frequencies[answer.frequencies > 0]
-    if not len(positive):
+def _frequency(tube: TubeResult, job: Job, answer: Answer) -> FullRow:
+    """The first mode that bends the tube as a beam; ovaling and torsion may come before it."""
+    ends = str(job.record["ends"])
+    support = _SUPPORTS[ends]
+    order = np.argsort(answer.frequencies, kind="stable")
+    order = order[answer.frequencies[order] > 0]
+    if not len(order):
         raise InputError("--read: holds no frequencies")
-    notes = (f"formula: {_SUPPORTS[ends]} beam", "next " + ", ".join(
-        f"{value / positive[0]:.3f}" for value in positive[1:4]) + " of it")
-    return FullRow("first frequency", "Hz", float(known), float(positive[0]), notes, ends)
+    points = _points(job, answer)
+    chosen: list[int] = [int(k) for k in order]
+    if points is not None and len(answer.shapes) == len(answer.frequencies):
+        chosen = [k for k in chosen if _bends(points, answer.shapes[k], job)]
+    first = float(answer.frequencies[order[0]])
+    notes = ["modes at " + ", ".join(f"{answer.frequencies[k]:.5g}" for k in order[:6]) + " Hz"]
+    if not chosen:
+        notes.append("none of them bends the tube as a beam")
+        return FullRow("first frequency", "Hz", float("nan"), first, tuple(notes), ends)
+    formula = tube.frequencies.get(support, float("nan"))
+    notes.append(f"formula: {support} beam" if support in tube.frequencies else
+                 f"no formula for a {support} beam")
+    if chosen[0] != order[0]:
+        notes.append("modes before it do not bend the tube as a beam")
+    return FullRow("first frequency", "Hz", float(formula),
+                   float(answer.frequencies[chosen[0]]), tuple(notes), ends)
+
+
+def _bends(points: Array, moved: Shape, job: Job) -> bool:
+    """Whether most of the motion is that of whole sections, across."""
+    known = moved.nodes < job.record["centers"][0]  # the nodes that ends turn about come last
+    motion, x = moved.motion[known, :3], points[moved.nodes[known], 0]
+    place = np.searchsorted(np.linspace(x.min(), x.max(), _SECTIONS), x)
+    count = np.maximum(np.bincount(place, minlength=_SECTIONS), 1)
+    whole = sum(
+        np.sum(np.bincount(place, motion[:, way], _SECTIONS) ** 2 / count) for way in (1, 2))
+    return bool(whole > 0.5 * np.sum(motion**2))
 
 
 def _single(case: Case) -> str | None:

@@ -163,7 +163,8 @@ def _mpc(
         if k and k % 2 == 0:
             found += [None, None]
         found += [node + 1, way, value]
-    return found
+    # MYSTRAN takes no half of a line: of the two that make one in large fields.
+    return found + [None] * (-(1 + len(found)) % 8)
 
 
 def _sets(model: Model) -> list[str]:

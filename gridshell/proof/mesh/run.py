@@ -87,9 +87,13 @@ class FullModelResult:
         return next(row for row in self.rows if (row.name, row.ends) == (name, ends))
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain numbers and words, for JSON."""
+        """Plain numbers and words, for JSON; None for a number that does not exist."""
+        def plain(row: FullRow) -> dict[str, Any]:
+            values = {**asdict(row), "ratio": row.ratio}
+            return {name: None if value != value else value for name, value in values.items()}
+
         return {
-            "rows": [{**asdict(row), "ratio": row.ratio} for row in self.rows],
+            "rows": [plain(row) for row in self.rows],
             "modes": [
                 {"load": load, "ends": ends, "value": mode.load, "along": mode.along,
                  "round": mode.around, "general_share": mode.share}

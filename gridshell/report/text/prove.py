@@ -113,8 +113,10 @@ def _one_mesh(full: FullModelResult, judge: str) -> str:
 
 
 def _formula_and_solid(row: TubeRow) -> list[str]:
-    return [row.unit, f"{row.formula:.4g}", f"{row.solid:.4g}", f"{row.ratio:.3f}",
-            "; ".join(row.notes)]
+    numbers = [f"{row.formula:.4g}", f"{row.solid:.4g}", f"{row.ratio:.3f}"]
+    # A number that does not exist, such as the frequency of ends without a formula.
+    numbers = ["-" if number == "nan" else number for number in numbers]
+    return [row.unit, *numbers, "; ".join(row.notes)]
 
 
 def published_text(result: PublishedResult) -> str:
