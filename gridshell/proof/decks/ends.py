@@ -138,6 +138,7 @@ def case_step(model: Model, ends: str, case: Case, wall: Wall) -> Step:
     notes: list[str] = []
     if shear and ends != "spider":
         notes.append(f"case {case.name!r}: shear left out, both ends are held across")
+    *growth, lever = _in_mid_length(wall, push, pressure, moment)
     end = [Unknown(None, way, True) for way in range(1, 7)]
     forces: list[tuple[Unknown, float]] = [(end[3], torque)]
     if ends == "spider":
@@ -151,25 +152,49 @@ def case_step(model: Model, ends: str, case: Case, wall: Wall) -> Step:
         forces += [(end[0], -push), (end[4], moment), (Unknown(None, 5), -moment)]
     else:
         for sign, rim in zip((-1.0, 1.0), model.rims, strict=True):
-            forces += _stress(model, rim, -push * sign, moment * sign)
-    growth = _growth(wall, push, pressure, moment)
+            forces += _stress(model, rim, -push * sign, moment * sign, lever)
     if case.transverse or case.acceleration:
         notes.append(f"case {case.name!r}: transverse and acceleration are left to you: they "
                      "belong to its support, which the larger model replaces")
     return Step(
-        case.name, _held(model, ends, bool(moment), growth),
+        case.name, _held(model, ends, bool(moment), (growth[0], growth[1])),
         tuple((unknown, value) for unknown, value in forces if value), pressure, tuple(notes))
 
 
-def _stress(model: Model, rim: Rim, push: float, moment: float) -> list[tuple[Unknown, float]]:
-    """Nodal forces of the stress that force and moment make in an even section."""
-    second = float(rim.moment @ model.points[rim.nodes, 2])
-    value = push * rim.area / rim.area.sum() + moment * rim.moment / second
-    return [(Unknown(int(node), 1), float(one)) for node, one in zip(rim.nodes, value, strict=True)]
+def _stress(
+    model: Model, rim: Rim, push: float, moment: float, lever: float
+) -> list[tuple[Unknown, float]]:
+    """Nodal forces of the stress that force and moment make in mid-length.
+
+    Even over the section, and varying across its depth so that the force acts where it acts in
+    mid-length; shells that have no depth take moments instead.
+    """
+    whole = float(rim.area.sum())
+    mean = float(rim.lift.sum()) / whole
+    out = np.hypot(*model.points[rim.nodes, 1:].T) - model.radius
+    spread = float(rim.lift @ out) / whole - mean**2
+    flat = spread < 1e-9 * model.radius**2
+    slope = 0.0 if flat else (lever - mean) / spread
+    area = rim.area + slope * (rim.lift - mean * rim.area)
+    first = rim.moment + slope * (rim.lift_moment - mean * rim.moment)
+    arm = float(first @ model.points[rim.nodes, 2]) * (1 + lever / model.radius if flat else 1.0)
+    value = push * area / area.sum() + moment * first / arm
+    found = [(Unknown(int(node), 1), float(one))
+             for node, one in zip(rim.nodes, value, strict=True)]
+    if flat:
+        for node, force in zip(rim.nodes, value, strict=True):
+            _, y, z = model.points[node] / model.radius
+            # Outward times axial, as vectors.
+            found += [(Unknown(int(node), 5), float(force * lever * z)),
+                      (Unknown(int(node), 6), float(-force * lever * y))]
+    return found
 
 
-def _growth(wall: Wall, push: float, pressure: float, moment: float) -> tuple[float, float]:
-    """Even growth, and growth with the cosine, of the middle of the tube, m.
+def _in_mid_length(
+    wall: Wall, push: float, pressure: float, moment: float
+) -> tuple[float, float, float]:
+    """Even growth, growth with the cosine, and height above the skin's middle surface at which an
+    axial force acts, of the middle of the tube, m.
 
     Uniform stretch and bending as in `gridshell.tube.section.stiffness.beam_stiffness`.
     """
@@ -180,7 +205,10 @@ def _growth(wall: Wall, push: float, pressure: float, moment: float) -> tuple[fl
         [A[0, 0], mixed], [mixed, A[1, 1] - 2 * B[1, 1] / r + D[1, 1] / r**2]])
     strain = np.linalg.solve(stiffness, [-push / (2 * np.pi * r), -pressure * r])
     curvature = moment / float(beam_stiffness(A, B, D, r).EI)
-    return float(strain[1]) * r, -float((A[0, 1] * r + B[0, 1]) / A[1, 1]) * curvature * r
+    along, round_ = np.linalg.solve(stiffness, [1.0, 0.0])
+    lever = B[0, 0] * along + (B[0, 1] - D[0, 1] / r) * round_
+    return (float(strain[1]) * r, -float((A[0, 1] * r + B[0, 1]) / A[1, 1]) * curvature * r,
+            float(lever))
 
 
 def alike(steps: Sequence[Step]) -> list[tuple[Step, ...]]:

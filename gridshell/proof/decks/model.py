@@ -82,11 +82,15 @@ class Rim:
         nodes: numbers from 0.
         area: section area that each stands for, m2.
         moment: its first moment about the axis of bending (y), m3.
+        lift: its first moment about the skin's middle surface, m3.
+        lift_moment: its moment about both, m4.
     """
 
     nodes: IntArray
     area: Array
     moment: Array
+    lift: Array
+    lift_moment: Array
 
 
 @dataclass(frozen=True)
@@ -175,14 +179,15 @@ def square_shapes(a: float, b: float) -> tuple[Array, Array, Array]:
     return value, along, across
 
 
-def solid_rim(points: Array, faces: IntArray) -> Rim:
+def solid_rim(points: Array, faces: IntArray, radius: float) -> Rim:
     """The end of a tube of solids.
 
     Args:
         points: of the mesh.
         faces: (faces, 8) of the end.
+        radius: of the skin's middle surface, m.
     """
-    area, moment = np.zeros((2, len(points)))
+    shares = np.zeros((4, len(points)))
     corners = points[faces]
     for a, wa in zip(*_GAUSS, strict=True):
         for b, wb in zip(*_GAUSS, strict=True):
@@ -190,27 +195,34 @@ def solid_rim(points: Array, faces: IntArray) -> Rim:
             normal = np.cross(np.einsum("k,fkc->fc", along, corners),
                               np.einsum("k,fkc->fc", across, corners))
             size = wa * wb * np.linalg.norm(normal, axis=1)
-            height = corners[..., 2] @ value
-            for found, part in ((area, size), (moment, size * height)):
-                np.add.at(found, faces, part[:, None] * value)
+            place = np.einsum("k,fkc->fc", value, corners)
+            for found, weight in zip(shares, _weights(place, radius), strict=True):
+                np.add.at(found, faces, (size * weight)[:, None] * value)
     nodes = np.unique(faces)
-    return Rim(nodes, area[nodes], moment[nodes])
+    return Rim(nodes, *shares[:, nodes])
 
 
-def shell_rim(points: Array, edges: IntArray, thickness: Array) -> Rim:
+def shell_rim(points: Array, edges: IntArray, thickness: Array, radius: float) -> Rim:
     """The end of a tube of shells.
 
     Args:
         points: of the mesh.
         edges: (edges, 2) of the end.
         thickness: of the shell at each, m.
+        radius: of the skin's middle surface, m.
     """
     area = np.zeros(len(points))
     long = np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1)
     for k in (0, 1):
         np.add.at(area, edges[:, k], long * thickness / 2)
     nodes = np.unique(edges)
-    return Rim(nodes, area[nodes], area[nodes] * points[nodes, 2])
+    return Rim(nodes, *(area[nodes] * weight for weight in _weights(points[nodes], radius)))
+
+
+def _weights(place: Array, radius: float) -> Array:
+    """1, height above the axis, height above the skin's middle surface, and both, at places."""
+    up, out = place[:, 2], np.hypot(place[:, 1], place[:, 2]) - radius
+    return np.stack([np.ones(len(place)), up, out, up * out])
 
 
 def areas(points: Array, cells: IntArray) -> Array:

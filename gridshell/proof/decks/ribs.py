@@ -44,10 +44,10 @@ from gridshell.wall.stiffness.strip import strip_lengths
 LAYERS = 3  # of a rib, beside the link
 PER_POCKET = 4.0  # at least
 _LEAST = 0.02  # of the skin's compliance that is left under a rib
-# Side of an element over sqrt(radius x thickness). In the fans of triangles flat elements follow
-# the cylinder in a zigzag along the axis, which gives way by bending the more, the deeper it is
-# over the thickness; the rectangles of an orthogrid have straight lines along the axis.
-_SIDE = {"orthogrid": 1.0, "isogrid": 0.6, "diagonal": 0.6}
+# Side of an element over sqrt(radius x thickness): buckles are longer than that. In the fans of
+# triangles flat elements also follow the cylinder in a zigzag along the axis, which gives way by
+# bending the more, the deeper it is over the thickness.
+_SIDE = 0.6
 
 
 def rib_mesh(design: Design, wall: Wall, per_pocket: float | None = None) -> Model:
@@ -111,7 +111,7 @@ def rib_mesh(design: Design, wall: Wall, per_pocket: float | None = None) -> Mod
         parts += _rib_parts(block, ways, name, thick, modulus, poisson)
     parts = _weighed(points, parts, float(wall.areal_mass) * 2 * np.pi * cell.radius * length,
                      density)
-    rims = (_rim(points, parts, 0.0, length), _rim(points, parts, length, length))
+    rims = (_rim(points, parts, 0.0, cell.radius), _rim(points, parts, length, cell.radius))
     return Model(
         "ribs", np.concatenate([points, [[0.0, 0.0, 0.0], [length, 0.0, 0.0]]]), tuple(parts),
         rims, np.stack([np.arange(first), np.zeros(first, dtype=int)], axis=1),
@@ -123,7 +123,7 @@ def _resolution(cell: Cell, per_pocket: float | None) -> tuple[Resolution, tuple
     """Elements of a quarter cell, and a note if they are few."""
     long, deep = (max(float(np.linalg.norm(getattr(one, to) - one.node)) for one in sectors(cell))
                   for to in ("middle", "center"))
-    side = _SIDE[cell.pattern] * float(np.sqrt(cell.radius * cell.thickness))
+    side = _SIDE * float(np.sqrt(cell.radius * cell.thickness))
     usual = int(np.ceil(long / (2 * side)))
     part = usual if per_pocket is None else int(np.ceil(per_pocket / 4))
     fans = max(round(deep / 2 / (long / (2 * part))), 1)
@@ -247,12 +247,12 @@ def _thickness(part: Part) -> float:
     return part.section.thickness
 
 
-def _rim(points: Array, parts: list[Part], place: float, length: float) -> Rim:
+def _rim(points: Array, parts: list[Part], place: float, radius: float) -> Rim:
     """The end at a place: sides of elements that lie in its plane."""
     edges, thick = [], []
     for part in parts:
         sides = part.cells[:, [[0, 1], [1, 2], [2, 3], [3, 0]]].reshape(-1, 2)
-        on = (np.abs(points[sides, 0] - place) < 1e-6 * length).all(axis=1)
+        on = (np.abs(points[sides, 0] - place) < 1e-6 * radius).all(axis=1)
         # Only free sides count: a rib that lies in the plane has all of its sides there.
         flat = on.reshape(-1, 4).all(axis=1).repeat(4)
         chosen = np.unique(np.sort(sides[on & ~flat], axis=1), axis=0)
@@ -262,4 +262,4 @@ def _rim(points: Array, parts: list[Part], place: float, length: float) -> Rim:
         if flat.any():
             edges.append(np.unique(np.sort(sides[flat], axis=1), axis=0))
             thick.append(np.zeros(len(edges[-1])))
-    return shell_rim(points, np.concatenate(edges), np.concatenate(thick))
+    return shell_rim(points, np.concatenate(edges), np.concatenate(thick), radius)

@@ -59,7 +59,7 @@ def shell_mesh(
     quads = np.stack([number[:-1], number[1:], turned[1:], turned[:-1]], axis=-1).reshape(-1, 4)
     thick = np.ones(around)  # of no meaning by itself: all nodes of the end are alike
     rims: list[Rim] = [
-        shell_rim(points, np.stack([number[k], turned[k]], axis=1), thick) for k in (0, -1)]
+        shell_rim(points, np.stack([number[k], turned[k]], axis=1), thick, radius) for k in (0, -1)]
     section = shell_wall(wall)
     # Facets are a little smaller than the circle: as heavy as the tube is.
     section = replace(section, areal_mass=section.areal_mass * np.pi / around

@@ -265,7 +265,7 @@ def _model(mesh: TubeMesh, wall: Wall, cut: bool) -> Model:
         every = np.stack([face_nodes(mesh.elements, np.stack(
             [np.arange(len(mesh.elements)), np.full(len(mesh.elements), k)], axis=1))
             for k in range(1, 7)], axis=1).reshape(-1, 8)
-        rims.append(solid_rim(points, every[on[every].all(axis=1)]))
+        rims.append(solid_rim(points, every[on[every].all(axis=1)], mesh.radius))
     density = float(known.density)
     if not cut:  # the mesh rounds fillets and corners off: as heavy as the part is
         density *= float(wall.tube_mass) / (
