@@ -41,8 +41,8 @@ poisson = 0.35
 density = "1000 kg/m^3"
 strength = "30 MPa"
 [tube]
-outside_diameter = "100 mm"
-length = "200 mm"
+outside_diameter = "66 mm"
+length = "150 mm"
 [skin]
 thickness = "2 mm"
 [ribs]
@@ -62,6 +62,15 @@ moment = "100 N m"
 name = "twist"
 torque = "100 N m"
 """
+
+# Low ribs close together: the wall buckles as a whole before its pockets do.
+GENERAL = SMALL
+for before, after in (
+    ('diameter = "66', 'diameter = "80'), ('length = "150', 'length = "75'),
+    ('thickness = "2', 'thickness = "2.5'), ('height = "6', 'height = "2'),
+    ('width = "3', 'width = "4'), ('spacing = "50', 'spacing = "25'),
+):
+    GENERAL = GENERAL.replace(before, after)
 
 
 def solver():
@@ -117,7 +126,8 @@ def jobs(tmp_path_factory):
     design = read_design(path)
     known = properties(design.material, design.folder)
     return folder, design, known, {
-        kind: mesh_job(design, known, folder / kind, kind) for kind in KINDS}
+        kind: mesh_job(design, known, folder / kind, kind,
+                       per_pocket=8 if kind == "ribs" else None) for kind in KINDS}
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -133,7 +143,7 @@ def test_files_are_read_back_by_a_library(jobs, kind):
             f"{kind}-modes.bdf", f"{kind}-buckling-push.bdf", f"{kind}.vtu"} <= names
     assert (f"{kind}-static.inp" in names) == (kind == "solid")
     # An even polygon of facets is a little smaller than its circle.
-    area = 2 * np.pi * 0.043 * 0.2
+    area = 2 * np.pi * 0.026 * 0.15
     shape = "hexahedron20" if kind == "solid" else "quad"
     suffixes = ["vtu", "msh", "bdf"] + ["inp"] * (kind == "solid")
     for suffix in suffixes:
@@ -157,7 +167,7 @@ def test_files_are_read_back_by_a_library(jobs, kind):
             skin = cells[:len(told.model.faces)]
             a, b, c, d = (read.points[skin[:, k]] for k in range(4))
             normal = np.cross(c - a, d - b) / 2
-            assert np.linalg.norm(normal, axis=1).sum() == pytest.approx(area, rel=6e-3)
+            assert np.linalg.norm(normal, axis=1).sum() == pytest.approx(area, rel=8e-3)
             outward = (a + b + c + d)[:, 1:] / 4
             assert (np.einsum("ij,ij->i", normal[:, 1:], outward) > 0).all()
         elif suffix != "bdf":
@@ -220,7 +230,8 @@ def test_beam_table(make_design, make_properties):
 def test_lands_and_cutouts_of_solids(pattern, make_design, make_properties):
     """Closed and right-handed; a land of its own weight; a hole takes its area of skin."""
     size = {"tube__outside_diameter": 0.1, "tube__length": 0.16, "skin__thickness": 2e-3,
-            "ribs__corner_radius": 0.0, "ribs__root_fillet": 0.0}
+            "ribs__corner_radius": 0.0, "ribs__root_fillet": 0.0, "ribs__spacing": 0.04,
+            "ribs__hoop_spacing": 0.04}
     bare = make_design(pattern, **size)
     built = assess_wall(bare, make_properties())
     mesh = solid_mesh(bare, built)
@@ -250,7 +261,7 @@ def _smooth(model):
     """Area of the faces that pressure acts on."""
     from gridshell.proof.decks.model import face_nodes, solid_rim
 
-    return solid_rim(model.points, face_nodes(model.parts[0].cells, model.faces)).area.sum()
+    return solid_rim(model.points, face_nodes(model.parts[0].cells, model.faces), 1.0).area.sum()
 
 
 def test_ends_move_as_they_say(make_design, make_properties):
@@ -317,19 +328,13 @@ def rows_of(folder, result, capsys, *more):
     return {row["name"]: row for row in json.loads(capsys.readouterr().out)["rows"]}
 
 
-def test_solids_in_calculix(jobs, capsys, tmp_path):
-    """EA, EI, GJ and first frequency within 2 % of the tube; buckling read with its mode."""
+def test_solids_in_calculix(jobs, capsys):
+    """EA, EI, GJ and first frequency within 2 % of the tube."""
     folder, *_ = jobs
     found = rows_of(folder, run_calculix(folder / "solid-static.inp"), capsys)
     found |= rows_of(folder, run_calculix(folder / "solid-modes.inp"), capsys)
     for name in ("EA", "EI", "GJ", "first frequency"):
         assert found[name]["ratio"] == pytest.approx(1, abs=0.02), name
-    result = run_calculix(folder / "solid-buckling-push.inp")
-    picture = tmp_path / "mode.png"
-    row = rows_of(folder, result, capsys, "--plot", str(picture))["compression"]
-    # Pockets of 50 mm buckle before the wall does; so says the mode.
-    assert 1.0 < row["ratio"] < 1.3 and any("pockets" in note for note in row["notes"])
-    assert picture.stat().st_size > 20_000
 
 
 def test_wall_in_a_nastran_solver(jobs, capsys):
@@ -342,12 +347,38 @@ def test_wall_in_a_nastran_solver(jobs, capsys):
 
 
 def test_ribs_in_a_nastran_solver(jobs, capsys):
-    """MYSTRAN buckles them. Ribs as lines know no width: GJ 5 % low here."""
+    """MYSTRAN: skin and ribs as shells, 24 facets round the tube."""
     folder, *_ = jobs
     found = rows_of(folder, run_nastran(folder / "ribs-static.bdf"), capsys)
-    found |= rows_of(folder, run_nastran(folder / "ribs-buckling-push.bdf"), capsys)
-    for name, off in (("EA", 0.02), ("EI", 0.03), ("GJ", 0.06), ("compression", 0.055)):
-        assert found[name]["ratio"] == pytest.approx(1, abs=off), name
+    found |= rows_of(folder, run_nastran(folder / "ribs-modes.bdf"), capsys)
+    # A polygon's own torsion constant, 4 A^2 t/s (Bredt), over that of its circle.
+    part = np.pi / 24
+    facets = (np.sin(2 * part) / (2 * part)) ** 2 * part / np.sin(part)
+    for name, of in (("EA", 1), ("EI", 1), ("GJ", facets), ("first frequency", 1)):
+        assert found[name]["ratio"] * of == pytest.approx(1, abs=0.02), name
+
+
+def test_general_buckling(tmp_path, capsys):
+    """Solids in CalculiX within 5 % of the formula, ends round in both; shells in MYSTRAN.
+
+    The shells of ribs are coarse here, one element in half a rib: they buckle 11 % too high, and
+    with two 3 % too low (README of the decks).
+    """
+    (tmp_path / "small.toml").write_text(GENERAL)
+    design = read_design(tmp_path / "small.toml")
+    known = properties(design.material, design.folder)
+    for kind, formats in (("solid", ("inp",)), ("ribs", ("bdf",))):
+        mesh_job(design, known, tmp_path / kind, kind, formats, 4, ends="round")
+    picture = tmp_path / "mode.png"
+    result = run_calculix(tmp_path / "solid-buckling-push.inp")
+    row = rows_of(tmp_path, result, capsys, "--plot", str(picture))["compression"]
+    assert row["ratio"] == pytest.approx(1, abs=0.05)
+    assert any("solver mainly 1 half waves along, 3 round" in note for note in row["notes"])
+    assert picture.stat().st_size > 20_000
+    result = run_nastran(tmp_path / "ribs-buckling-push.bdf")
+    row = rows_of(tmp_path, result, capsys)["compression"]
+    assert 0.86 < row["ratio"] < 1.05
+    assert any("solver mainly 1 half waves along, 3 round" in note for note in row["notes"])
 
 
 def test_wall_read_back_buckles_in_pyfe3d(jobs):
@@ -415,13 +446,12 @@ def test_bad_results_are_refused(small, tmp_path, capsys, name, content, said):
 def test_results_of_another_design_are_refused(jobs, tmp_path, capsys):
     folder, *_ = jobs
     longer = tmp_path / "longer.toml"
-    longer.write_text(SMALL.replace("200 mm", "220 mm"))
-    result = folder / "wall-modes.f06"
-    keep = result.read_text() if result.is_file() else None
+    longer.write_text(SMALL.replace("150 mm", "170 mm"))
+    shutil.copy(folder / "wall.json", tmp_path / "wall.json")
+    result = tmp_path / "wall-modes.f06"
     result.write_text("     R E A L   E I G E N V A L U E S\n 1  1  4.0 2.0 3.0 1.0 1.0\n")
     assert main(["mesh", str(longer), "--read", str(result)]) == 2
-    assert "length of 200 mm" in capsys.readouterr().err
-    result.unlink() if keep is None else result.write_text(keep)
+    assert "length of 150 mm" in capsys.readouterr().err
 
 
 def test_curved_side_is_out(make_design, make_properties):
