@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from scipy.optimize import brentq
-
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.explore.controls import Controls
@@ -31,30 +29,24 @@ from gridshell.report.verdict import (
     structure_finding,
     unchecked_finding,
 )
-from gridshell.study.compare import plain_design, unit_buckling
+from gridshell.study.compare import THICKEST_SHARE, plain_design, thickness_of_mass, unit_buckling
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
-from gridshell.wall.assess import Wall, assess_wall
-
-_THICKEST = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
+from gridshell.wall.assess import Wall
 
 
-def plain_of_equal_mass(design: Design, properties: Properties) -> Design | None:
+def plain_of_equal_mass(design: Design, properties: Properties, mass: float) -> Design | None:
     """The same tube with a plain wall of the same mass; None where no wall is as heavy.
 
     Args:
         design: one design.
         properties: of its material.
+        mass: of the tube, kg.
     """
-    goal = float(assess_wall(design, properties).tube_mass)
-    limit = float(design.tube.outside_diameter) / 2 * _THICKEST
-
-    def gap(thickness: float) -> float:
-        return float(assess_wall(plain_design(design, thickness), properties).tube_mass) / goal - 1
-
-    if gap(limit) < 0:
+    thickness = thickness_of_mass(design, properties, mass)
+    if thickness > float(design.tube.outside_diameter) / 2 * THICKEST_SHARE:
         return None
-    return plain_design(design, float(brentq(gap, limit * 1e-5, limit, xtol=1e-12, rtol=1e-12)))
+    return plain_design(design, thickness)
 
 
 def _column(design: Design, properties: Properties, tube: TubeResult) -> dict[str, Any]:
@@ -104,7 +96,9 @@ def answer(design: Design, controls: Controls) -> dict[str, Any]:
     """
     known = resolve(design.material, design.folder)
     tube = assess_tube(design, known)
-    plain = plain_of_equal_mass(design, known) if design.has_ribs else None
+    plain = None
+    if design.has_ribs:
+        plain = plain_of_equal_mass(design, known, float(tube.mass))
     built = tube.wall
     now = _column(design, known, tube)
     beside = None if plain is None else _column(plain, known, assess_tube(plain, known))

@@ -17,8 +17,10 @@ from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import Check, TubeResult
+from gridshell.tube.section.lands import tube_stiffness
+from gridshell.wall.assess import assess_wall
 
-_THICKEST_SHARE = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
+THICKEST_SHARE = 0.45  # of the outside radius; a thicker plain wall is not a tube any more
 
 
 @dataclass(frozen=True)
@@ -160,6 +162,22 @@ def plain_design(design: Design, thickness: Quantity) -> Design:
     return with_values(plain, {"skin.thickness": thickness})
 
 
+def thickness_of_mass(design: Design, properties: Properties, mass: float) -> float:
+    """Thickness of the plain wall with which the tube has a mass, m; infinite if none is so heavy.
+
+    Ring of outer radius R over length L: mass = rho pi L (R^2 - (R - t)^2).
+
+    Args:
+        design: one design.
+        properties: of the material.
+        mass: kg.
+    """
+    radius = float(design.tube.outside_diameter) / 2
+    bore = radius**2 - mass / (np.pi * float(design.tube.length) * float(properties.density))
+    # R - sqrt(bore) without the loss of digits of a thin wall.
+    return np.inf if bore < 0 else float((radius**2 - bore) / (radius + np.sqrt(bore)))
+
+
 def _contender(name: str, design: Design, properties: Properties) -> Contender:
     tube = assess_tube(design, properties)
     worst, crushed = unit_buckling(design, properties)
@@ -184,39 +202,37 @@ def compare_walls(design: Design, properties: Properties | None = None) -> WallC
         properties = resolve(design.material, design.folder)
     known = properties
     grid = _contender("grid" if design.has_ribs else "as defined", design, known)
-    limit = float(design.tube.outside_diameter) / 2 * _THICKEST_SHARE
+    limit = float(design.tube.outside_diameter) / 2 * THICKEST_SHARE
     thinnest = max(
         float(design.tube.outside_diameter) / 2 / THINNEST_SKIN,
         field_rules(Design, "skin.thickness")["least"],
     ) * (1 + 1e-9)
 
-    def mass(thickness: float) -> float:
-        return float(assess_tube(plain_design(design, thickness), known, needed=()).mass)
-
     def bending(thickness: float) -> float:
-        return float(assess_tube(plain_design(design, thickness), known, needed=()).stiffness.EI)
+        return float(tube_stiffness(assess_wall(plain_design(design, thickness), known)).EI)
 
     def buckling(thickness: float) -> float:
         return float(first_buckling(plain_design(design, thickness), known).allowable)
 
-    goals: list[tuple[str, Callable[[float], float], float]] = [
-        ("plain wall, equal mass", mass, float(grid.tube.mass)),
-        ("plain wall, equal EI", bending, float(grid.tube.stiffness.EI)),
-        ("plain wall, equal buckling load", buckling, float(grid.buckling_load)),
-    ]
-    contenders, missing = [grid], []
-    for name, law, goal in goals:
-        def gap(t: float, law: Callable[[float], float] = law, goal: float = goal) -> float:
-            return law(t) / goal - 1
+    def equal(law: Callable[[float], float], goal: float) -> float:
+        if law(limit) < goal:
+            return np.inf
+        if law(thinnest) > goal:
+            return 0.0
+        return float(brentq(lambda t: law(t) / goal - 1, thinnest, limit, xtol=1e-9, rtol=1e-9))
 
-        if gap(limit) < 0:
+    contenders, missing = [grid], []
+    for name, thickness in (
+        ("plain wall, equal mass", thickness_of_mass(design, known, float(grid.tube.mass))),
+        ("plain wall, equal EI", equal(bending, float(grid.tube.stiffness.EI))),
+        ("plain wall, equal buckling load", equal(buckling, float(grid.buckling_load))),
+    ):
+        if thickness > limit:
             missing.append(
                 f"{name}: none; even a wall of {limit * 1e3:.3g} mm falls short of it"
             )
-            continue
-        if gap(thinnest) > 0:
+        elif thickness < thinnest:
             missing.append(f"{name}: none; even a wall of {thinnest * 1e3:.3g} mm is above it")
-            continue
-        thickness = float(brentq(gap, thinnest, limit, xtol=1e-9, rtol=1e-9))
-        contenders.append(_contender(name, plain_design(design, thickness), known))
+        else:
+            contenders.append(_contender(name, plain_design(design, thickness), known))
     return WallComparison(tuple(contenders), tuple(missing))

@@ -50,11 +50,18 @@ class Kind:
     prepare: Callable[[Path, random.Random], list[str]]
 
 
+# Commands that read a definition, and how often each is drawn: the slow ones seldom.
+COMMANDS = {"wall": 10, "tube": 30, "loads": 10, "compare": 6, "chill": 6, "scatter": 4, "size": 1,
+            "mold": 1}
+
+
 def _definition(folder: Path, chance: random.Random) -> list[str]:
     source = chance.choice(sorted(EXAMPLES.glob("*.toml")))
     (folder / "a.toml").write_bytes(mutated(source.read_bytes(), chance))
-    command = chance.choice(("wall", "tube", "tube", "loads", "tube"))
-    return [command, "a.toml", *(["--no-cell"] if command != "loads" else [])]
+    command = chance.choices(tuple(COMMANDS), list(COMMANDS.values()))[0]
+    options = {"loads": [], "chill": [], "scatter": ["--draws", "300", "--workers", "1"],
+               "size": [], "mold": ["--out", "molds"]}
+    return [command, "a.toml", *options.get(command, ["--no-cell"])]
 
 
 def _coupon(folder: Path, chance: random.Random) -> list[str]:
@@ -67,6 +74,19 @@ def _bend_test(folder: Path, chance: random.Random) -> list[str]:
     source = EXAMPLES / "sounding-body-bend.csv"
     (folder / "a.csv").write_bytes(mutated(source.read_bytes(), chance))
     return ["tube", str(EXAMPLES / "sounding-body.toml"), "--measured", "a.csv"]
+
+
+def _scan(folder: Path, chance: random.Random) -> list[str]:
+    from gridshell.define.files.reading import read_design
+    from gridshell.tube.as_built.scan import scan_form
+
+    path = EXAMPLES / "collar.toml"
+    readings = random.Random(1)
+    filled = [
+        line.replace(", , ", f", {readings.gauss(0, 0.05):.3f}, 2.0")
+        for line in scan_form(read_design(path), 5, 12).splitlines()]
+    (folder / "a.csv").write_bytes(mutated("\n".join(filled).encode(), chance))
+    return ["tube", str(path), "--shape", "a.csv"]
 
 
 def _material(folder: Path, chance: random.Random) -> list[str]:
@@ -150,7 +170,8 @@ def _sweep(folder: Path, chance: random.Random) -> list[str]:
 
 KINDS = (
     Kind("definition", 10, _definition), Kind("coupon", 4, _coupon),
-    Kind("bend test", 3, _bend_test), Kind("material", 4, _material),
+    Kind("bend test", 3, _bend_test), Kind("scan", 1, _scan),
+    Kind("material", 4, _material),
     Kind("solid cell", 3, _solid_cell), Kind("sweep folder", 1, _sweep),
 )
 
@@ -191,7 +212,7 @@ def one(kind: Kind, seed: str) -> tuple[int, str]:
         wrong = wrong or _judge(kind, code, as_json, out.getvalue(), error.getvalue())
         if warned and not wrong:
             wrong = f"warning: {warned[0].message} ({warned[0].filename}:{warned[0].lineno})"
-        if left - ({"t.csv"} if code == 0 else set()) and not wrong:
+        if left - ({"t.csv", "molds"} if code in (0, 1) else set()) and not wrong:
             wrong = f"left {sorted(left)}"
         if wrong and os.environ.get("FUZZ_KEEP"):
             shutil.copytree(folder, Path(os.environ["FUZZ_KEEP"]) / seed.replace(" ", "-"),
