@@ -3,6 +3,7 @@
 import dataclasses
 from pathlib import Path
 
+import numpy as np
 import pytest
 from shapes import small
 
@@ -14,15 +15,16 @@ from gridshell.mold.pieces.booleans import walk
 from gridshell.mold.pieces.build import build_molds
 from gridshell.mold.pieces.joining import cylinder_radius
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
-from gridshell.report.sheets.drawing import (
-    SIDES,
-    Subject,
-    faces_of,
-    sheet_figure,
-    write_sheets,
-)
+from gridshell.report.sheets.drawing import sheet_figure, write_sheets
 from gridshell.report.sheets.parts import pocket_spans
 from gridshell.report.sheets.pour import as_text, pour_figure, pour_sheet, write_pour_sheet
+from gridshell.report.sheets.subject import (
+    SIDES,
+    Subject,
+    leader_angles,
+    missing_radii,
+    round_faces,
+)
 from gridshell.wall.geometry.lattice import lattice
 
 
@@ -50,6 +52,20 @@ def words_off_the_page(figure):
     return found
 
 
+def words_that_overlap(axes):
+    """Pairs of texts of one view of which one hides the other."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.text import Text
+
+    canvas = FigureCanvasAgg(axes.figure)
+    canvas.draw()
+    # An annotation's extent holds its arrow too; its words alone count.
+    boxes = [(text.get_text(), Text.get_window_extent(text, canvas.get_renderer()))
+             for text in axes.texts if text.get_text().strip()]
+    return [(one, other) for number, (one, box) in enumerate(boxes)
+            for other, second in boxes[number + 1:] if box.overlaps(second)]
+
+
 @pytest.mark.parametrize("side", SIDES)
 @pytest.mark.parametrize("name", ["lake-probe", "tide-mast"])
 def test_every_word_of_a_sheet_is_on_the_page(name, side):
@@ -58,6 +74,7 @@ def test_every_word_of_a_sheet_is_on_the_page(name, side):
     ribs = batches_of(design, mold)[0].ribs
     figure = sheet_figure(Subject(design, mold, grid, ribs, side, 0.012, (100.0,), "cut-1"))
     assert not words_off_the_page(figure)
+    assert not words_that_overlap(figure.axes[0])
     words = " ".join(t.get_text() for axes in figure.axes for t in axes.texts)
     scale = 1.0 if side == "part" else 1 / (1 - 0.012)
     assert f"{float(design.section_length) * scale * 1e3:.2f}" in words
@@ -68,22 +85,61 @@ def test_every_word_of_a_sheet_is_on_the_page(name, side):
         assert "smooth" in words and "to screws" in words
 
 
+def round_faces_of(solid):
+    """Faces about the tube's axis by their radius, mm."""
+    found = {}
+    for face in walk(solid, "face"):
+        radius = cylinder_radius(face)
+        if radius is not None:
+            found.setdefault(round(radius, 4), []).append(face)
+    return found
+
+
+def nearest(faces, point):
+    """Distance of a point from a number of faces, mm, by the kernel."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex
+    from OCP.BRepExtrema import BRepExtrema_DistShapeShape
+    from OCP.gp import gp_Pnt
+
+    vertex = BRepBuilderAPI_MakeVertex(gp_Pnt(*map(float, point))).Vertex()
+    return min(BRepExtrema_DistShapeShape(vertex, face).Value() for face in faces)
+
+
 @pytest.mark.parametrize("rib_side", ["inside", "outside"])
 @pytest.mark.parametrize("segments", [2, 3])
-def test_every_radius_of_a_sheet_is_that_of_a_face_of_the_solid(rib_side, segments):
+def test_every_radius_of_a_sheet_is_that_of_the_face_its_leader_meets(rib_side, segments):
     """Made from a wrong radius, the skin is too thin or missing: the sheet is held to the solid."""
     molds = build_molds(small(side=rib_side, segments=segments), Mold(engraving=0.0))
     for side in SIDES:
         subject = Subject(molds.design, molds.mold, molds.grid, molds.ribs[""], side,
                           molds.shrinkage)
-        built = {round(radius, 4) for face in walk(molds.piece(side).solid, "face")
-                 if (radius := cylinder_radius(face)) is not None}
-        assert {round(radius, 4) for _, radius, _ in faces_of(subject)} == built
+        solid = round_faces_of(molds.piece(side).solid)
+        faces = round_faces(subject)
+        assert {round(face.radius, 4) for face in faces} == set(solid)
+        assert missing_radii(subject, list(solid)) == []
         figure = sheet_figure(subject)
-        words = " ".join(t.get_text() for axes in figure.axes for t in axes.texts)
-        for name, radius, _ in faces_of(subject):
-            assert f"{name} R {radius:.2f}" in words
+        leaders = {text.get_text(): text for axes in figure.axes for text in axes.texts}
         assert not words_off_the_page(figure)
+        assert not words_that_overlap(figure.axes[0])
+        pockets = subject.pockets()
+        for face, angle in zip(faces, leader_angles(subject, pockets), strict=True):
+            # What the label says, read back from the drawing, and where its leader ends.
+            drawn = leaders[f"{face.words} R {face.radius:.2f}"]
+            y, z = drawn.xy
+            assert np.hypot(y, z) == pytest.approx(face.radius, abs=1e-9)
+            assert np.arctan2(y, z) == pytest.approx(angle)
+            x = subject.station * subject.scale * 1e3 if face.place != "end" else (
+                -subject.plan.end_wall / 4)
+            on = nearest(solid[round(face.radius, 4)], (x, y, z))
+            assert on < 1e-3, (side, face)
+
+
+def test_a_radius_that_the_solid_lacks_is_told():
+    design = small(side="outside")
+    mold, ribs = Mold(), batches_of(design, Mold())[0].ribs
+    subject = Subject(design, mold, lattice(design), ribs, "cavity", 0.01)
+    assert missing_radii(subject, [22 / 0.99, 19 / 0.99]) == [
+        f"seats of the core R {(22 - 4.2) / 0.99 + 0.15:.3f}"]
 
 
 def test_three_segments_and_a_plain_wall_have_sheets():

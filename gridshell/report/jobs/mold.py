@@ -15,13 +15,16 @@ from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import SolidCheck, solid_volume
 from gridshell.mold.files.unrolled_dxf import write_unrolled
 from gridshell.mold.files.write import FORMATS, planned_names, write_pieces
+from gridshell.mold.pieces.booleans import walk
 from gridshell.mold.pieces.build import build_molds, piece_names
 from gridshell.mold.pieces.hole_table import as_csv, hole_table
+from gridshell.mold.pieces.joining import cylinder_radius
 from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
-from gridshell.report.sheets.drawing import Subject, write_sheets
+from gridshell.report.sheets.drawing import write_sheets
 from gridshell.report.sheets.making import write_making_sheet
 from gridshell.report.sheets.pour import write_pour_sheet
+from gridshell.report.sheets.subject import Subject, missing_radii
 
 REMEDY = ("state another ribs.spacing or ribs.corner_radius, move mold.cutout, or leave out "
           "mold.bed and mold.engraving, and run again")
@@ -38,7 +41,7 @@ class MoldJob:
         molds: the pieces. solids: what each turned out to be. checks: of the work with them.
         solids: what each piece turned out to be.
         checks: of the work with them.
-        faulty: pieces that came out faulty and are not written, with the reason.
+        faulty: pieces and sheets that came out faulty and are not written, with the reason.
         part_volumes: of one casting of each kind at the part's own size, m3.
     """
 
@@ -58,16 +61,37 @@ class MoldJob:
         return float(self.checks.find("pour for one casting").value or 0.0)
 
 
-def _papers(molds: MoldSet, checks: MoldChecks, folder: Path) -> dict[str, Callable[[], None]]:
+def _subjects(molds: MoldSet) -> dict[str, Subject]:
+    """What each drawing sheet shows, by the name of its file."""
+    kinds = [kind.name for kind in molds.cast_segments]
+    return {
+        _sheet_name(side, kind): Subject(
+            molds.design, molds.mold, grid=molds.grid, ribs=molds.ribs[kind], side=side,
+            shrinkage=molds.shrinkage, planes=molds.planes, name=kind)
+        for side, kind in _sheets(molds.design, molds.mold, kinds)}
+
+
+def _against_the_solids(molds: MoldSet, subjects: Mapping[str, Subject]) -> dict[str, str]:
+    """Sheets with a radius that their solid lacks: made so, a part would be spoiled."""
+    wrong = {}
+    for name, subject in subjects.items():
+        pieces = [piece for piece in molds.pieces if piece.role == subject.side and (
+            piece.casting == subject.name or not subject.ribbed)]
+        built = {radius for piece in pieces for face in walk(piece.solid, "face")
+                 if (radius := cylinder_radius(face)) is not None}
+        missing = missing_radii(subject, sorted(built)) if pieces and not molds.mold.direct else []
+        if missing:
+            wrong[name] = f"the solid has no face of {', '.join(missing)}"
+    return wrong
+
+
+def _papers(
+    molds: MoldSet, checks: MoldChecks, folder: Path, subjects: Mapping[str, Subject]
+) -> dict[str, Callable[[], None]]:
     """Sheets, drawing, pour sheet and pictures of the checks: a task for each file or pair."""
     design, mold = molds.design, molds.mold
 
-    def sheet(side: str, kind: str) -> Callable[[], None]:
-        subject = Subject(
-            design, mold, grid=molds.grid, ribs=molds.ribs[kind], side=side,
-            shrinkage=molds.shrinkage, planes=molds.planes, name=kind,
-        )
-        stem = _sheet_name(side, kind)
+    def sheet(stem: str, subject: Subject) -> Callable[[], None]:
         return lambda: write_sheets([folder / f"{stem}.pdf", folder / f"{stem}.png"], subject)
 
     def unrolled(kind: str, scale: float) -> Callable[[], None]:
@@ -77,8 +101,7 @@ def _papers(molds: MoldSet, checks: MoldChecks, folder: Path) -> dict[str, Calla
 
     kinds = [kind.name for kind in molds.cast_segments]
     tasks: dict[str, Callable[[], None]] = {
-        f"{_sheet_name(side, kind)}.pdf": sheet(side, kind)
-        for side, kind in _sheets(design, mold, kinds)}
+        f"{stem}.pdf": sheet(stem, subject) for stem, subject in subjects.items()}
     for kind in kinds:
         for scale in {1.0, molds.factor}:
             tasks[_drawing_name(kind, scale != 1.0)] = unrolled(kind, scale)
@@ -163,9 +186,12 @@ def make_molds(
         molds = build_molds(design, mold, say)
         volumes = _part_volumes(molds)
         checks = mold_checks(design, mold, volumes)
+        subjects = _subjects(molds)
+        wrong = _against_the_solids(molds, subjects)
+        right = {name: subject for name, subject in subjects.items() if name not in wrong}
         solids = write_pieces(
-            molds, scratch, formats, say, more=list(_papers(molds, checks, scratch).values())
-        )
+            molds, scratch, formats, say,
+            more=list(_papers(molds, checks, scratch, right).values()))
         faulty = {name: f"the kernel can't make it ({why})" for name, why in molds.failed.items()}
         faulty |= {check.name: "; ".join(check.faults) for check in solids if check.faults}
         if len(faulty) >= len(solids) + len(molds.failed):
@@ -173,6 +199,7 @@ def make_molds(
                 "no piece came out good, nothing is written: "
                 + "; ".join(f"{name}: {why}" for name, why in faulty.items()) + f"; {REMEDY}"
             )
+        faulty |= wrong
         names = tuple(sorted(path.name for path in scratch.iterdir()))
     good = tuple(check for check in solids if not check.faults)
     return MoldJob(

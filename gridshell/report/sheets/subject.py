@@ -1,0 +1,171 @@
+"""What a drawing sheet shows, and every round face of it with its radius."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from gridshell.define.tables.design import Design
+from gridshell.define.tables.mold import Mold
+from gridshell.mold.pieces.layout import Layout, layout
+from gridshell.mold.relief.ribbing import Ribbing
+from gridshell.report.sheets.parts import pocket_spans
+from gridshell.wall.geometry.lattice import Lattice
+
+SIDES = ("part", "core", "cavity")
+Span2 = tuple[tuple[float, float], tuple[float, float]]
+"""Two ranges of angle from the crown, rad: at the rib tips, at the skin."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What one sheet shows.
+
+    Attributes:
+        design: one design.
+        mold: its `[mold]` table.
+        grid: its lattice.
+        ribs: pockets and cut-outs of one cast segment.
+        side: part, core or cavity.
+        shrinkage: (mold - part)/mold; the part is drawn at its own size, molds at theirs.
+        planes: where the halves are split along x, mm.
+        name: of the cast segment, when the tube has several kinds.
+    """
+
+    design: Design
+    mold: Mold
+    grid: Lattice
+    ribs: Ribbing
+    side: str
+    shrinkage: float
+    planes: Sequence[float] = ()
+    name: str = ""
+
+    @property
+    def scale(self) -> float:
+        """Size drawn over the part's."""
+        return 1.0 if self.side == "part" else 1 / (1 - self.shrinkage)
+
+    @property
+    def plan(self) -> Layout:
+        """Sizes of the halves as drawn, mm."""
+        return layout(self.design, self.mold, self.scale * 1e3)
+
+    @property
+    def part(self) -> str:
+        """What the part is called: a casting, or the part itself where there is no mold."""
+        return "part" if self.mold.direct else "casting"
+
+    @property
+    def closed(self) -> bool:
+        """Whether it is a whole tube, without a seam."""
+        return int(self.design.tube.segments) == 1
+
+    @property
+    def ribbed(self) -> bool:
+        """Whether the side carries the ribs: core for ribs inside, else cavity; the part always."""
+        inside = self.design.ribs.side == "inside"
+        grooved = ("part", "core" if inside else "cavity")
+        return bool(self.design.has_ribs and self.side in grooved)
+
+
+    @property
+    def station(self) -> float:
+        """Where the section across is taken: through the pockets nearest the middle, m."""
+        middle = float(self.design.section_length) / 2
+        if not self.ribs.pockets:
+            return middle
+        places = [float(x) for g in self.ribs.pockets for x in g.base[..., 1].mean(axis=1)]
+        return min(places, key=lambda x: abs(x - middle))
+
+    def pockets(self) -> list[Span2]:
+        """Angles from the crown that the pockets of the section cover: at the tips, at the skin."""
+        if not (self.ribbed and self.ribs.pockets):
+            return []
+        return pocket_spans(self.design, self.grid, self.ribs, self.station)
+
+
+@dataclass(frozen=True)
+class RoundFace:
+    """A face on a cylinder about the tube's axis.
+
+    Attributes:
+        name: on the sheet.
+        radius: mm of the solid.
+        outward: whether it looks away from the axis.
+        place: where on the section it is: ``pocket`` in the pockets (or on the blocks that cast
+            them), ``rib`` between them, ``end`` in the end walls, ``any`` all over.
+    """
+
+    name: str
+    radius: float
+    outward: bool
+    place: str
+
+    @property
+    def words(self) -> str:
+        """Its name on the section."""
+        return self.name + (" (end walls)" if self.place == "end" else "")
+
+
+def round_faces(subject: Subject) -> list[RoundFace]:
+    """Every round face of a side.
+
+    Args:
+        subject: what the sheet shows.
+    """
+    plan, side = subject.plan, subject.side
+    inside = subject.design.ribs.side == "inside"
+    ribbed = subject.ribbed and bool(subject.ribs.pockets)
+    if side == "part":
+        smooth, ribby = ("outside", "inside") if inside else ("inside", "outside")
+        found = [RoundFace(smooth, plan.far, inside, "any"),
+                 RoundFace("rib tips and lands" if ribbed else ribby, plan.base, not inside, "rib")]
+        return [*found, RoundFace("pocket floors", plan.floor, not inside, "pocket")] if (
+            ribbed) else found
+    core = side == "core"
+    faces = [
+        RoundFace("groove bottoms, lands", plan.base, core, "rib"),
+        RoundFace("block tops", plan.floor, core, "pocket"),
+    ] if ribbed else [
+        RoundFace("core", plan.inner, True, "any") if core else
+        RoundFace("bore", plan.outer, False, "any")]
+    return faces if core else [
+        *faces, RoundFace("seats of the core", plan.inner + plan.clearance, False, "end")]
+
+
+def leader_angles(subject: Subject, pockets: Sequence[Span2]) -> list[float]:
+    """Where on its face each leader ends, as an angle from the crown towards +y, rad.
+
+    Args:
+        subject: what the sheet shows.
+        pockets: of the section, from `Subject.pockets`.
+    """
+    floors = [(low + high) / 2 for _, (low, high) in pockets]
+    edges = [-subject.plan.half_angle, *(a for tip, _ in pockets for a in tip),
+             subject.plan.half_angle]
+    solid = [(low + high) / 2 for low, high in zip(edges[::2], edges[1::2], strict=True)]
+    faces = round_faces(subject)
+    angles = []
+    for number, face in enumerate(faces):
+        # One after the other round the right half; the cavity's end walls show in the left one.
+        share = 0.62 - 0.5 * number / (len(faces) - 1) if len(faces) > 1 else 0.4
+        wanted = subject.plan.half_angle * share
+        near = {"pocket": floors, "rib": solid, "end": [-0.4 * subject.plan.half_angle]}.get(
+            face.place) or [wanted]
+        # The left half of a cavity is cut through its end wall.
+        right = [a for a in near if a > 0] if subject.side == "cavity" else near
+        angles.append(min(right or near, key=lambda a: abs(a - wanted)))
+    return angles
+
+
+def missing_radii(subject: Subject, built: Sequence[float]) -> list[str]:
+    """Radii of the sheet that no face of the solid has, in words.
+
+    Args:
+        subject: what the sheet shows.
+        built: radii of the solid's faces about the axis, mm.
+    """
+    return [f"{face.name} R {face.radius:.3f}" for face in round_faces(subject)
+            if not any(math.isclose(face.radius, radius, abs_tol=1e-4) for radius in built)]
