@@ -7,19 +7,26 @@ import io
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 from shapes import small
 
+from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.mold import Mold
+from gridshell.mold.checks.fill import upwards
 from gridshell.mold.pieces.build import build_molds
 from gridshell.mold.pieces.hole_table import COLUMNS, as_csv, hole_table
 from gridshell.mold.pieces.mold_set import MoldSet
 
 
-@pytest.fixture(scope="module", params=[None, (0.06, 0.11, 0.06)], ids=["whole", "split"])
+@pytest.fixture(scope="module", params=[
+    (None, "end-up"), ((0.06, 0.11, 0.06), "crown-up"), (None, "crown-down")],
+    ids=["whole", "split", "crown-down"])
 def molds(request: Any) -> MoldSet:
+    bed, filled = request.param
     return build_molds(small("plain"), Mold(
-        engraving=0.0, shrinkage=0.015, bed=request.param, gates=2, gate_diameter=0.8e-3))
+        engraving=0.0, shrinkage=0.015, bed=bed, gates=2, gate_diameter=0.8e-3, vents=4,
+        casting=Casting(filled=filled)))
 
 
 def is_mold(solid: Any, x: float, y: float, z: float) -> bool:
@@ -52,12 +59,31 @@ def test_every_hole_is_where_the_table_says(molds: MoldSet) -> None:
             if row.diameter is None:
                 assert is_mold(solid, row.x, row.y, z + way * (row.depth + 0.02)), row
                 assert not is_mold(solid, row.x + (row.length or 0) / 2 - 0.02, row.y, middle), row
-        elif row.along == "-x":
-            assert not is_mold(solid, -0.1 * row.depth, row.y, z), row
+        elif row.feature in ("gate", "vent"):
+            inside = row.x + (0.1 if row.along == "x" else -0.1) * row.depth
+            assert not is_mold(solid, inside, row.y, z), row
             radius = math.hypot(row.y, z)
             # Inwards is the seat of the core's print, so only the outer side is looked at.
             outer = 1 + ((row.diameter or 0.0) / 2 + 0.02) / radius
-            assert is_mold(solid, -0.1 * row.depth, row.y * outer, z * outer), row
+            assert is_mold(solid, inside, row.y * outer, z * outer), row
+
+
+def test_vents_are_at_the_highest_places(molds: MoldSet) -> None:
+    """Of the casting's end faces, whichever way the mold stands."""
+    filled, plan = molds.mold.casting.filled, molds.plan
+    up = upwards(filled)[1:]
+    vents = [row for row in hole_table(molds) if row.feature == "vent"]
+    assert len(vents) == 4
+    assert {row.x for row in vents} == ({0.0} if filled == "end-up" else {0.0, plan.length})
+    if filled == "end-up":  # the whole upper land is level; its corners are farthest from the gates
+        assert max(row.y for row in vents) > 0.8 * plan.inner
+        return
+    face = np.concatenate([
+        r * np.stack([np.cos(a), np.sin(a)], axis=-1) for r in (plan.inner, plan.outer)
+        for a in [np.linspace(plan.left, plan.right, 181)]])
+    for row in vents:
+        height = np.array([row.y, row.z + plan.parting]) @ up
+        assert height > (face @ up).max() - 2 * (row.diameter or 0.0), row
 
 
 def test_table_reads_as_csv(molds: MoldSet) -> None:

@@ -34,6 +34,10 @@ class Casting:
         "viscosity", "of the liquid when poured; that of its family if left out", default=None,
         above=0.0, most=1e6, unit="Pa s",
     )
+    pot_life: float = quantity(
+        "time", "how long a resin stays thin enough to pour, from its data sheet; 5 min, a fast "
+        "resin's (common practice), if left out", default=None, above=0.0, most=1e6, unit="min",
+    )
     pour_head: float = quantity(
         "length", "height of liquid kept above the gate's inner end while pouring, such as a "
         "funnel's; the depth of the gate itself if left out", default=None, above=0.0, most=2.0,

@@ -130,12 +130,18 @@ class Mold:
     pry_depth: float = quantity(
         "length", "height of the pry slots", default=3e-3, above=0.0, unit="mm"
     )
-    gates: int = count("pour gates through the upper end wall", default=1, least=1, most=20)
-    gate_diameter: float = quantity(
-        "length", "of a gate where it meets the part; 60 % of the wall's depth if left out",
-        default=None, above=0.0, unit="mm",
+    gates: int | None = count(
+        "pour gates through the upper end wall; if left out as few as pass the pour before it "
+        "sets", default=None, least=1, most=20,
     )
-    vents: int = count("vents through the upper end wall", default=2, least=0, most=40)
+    gate_diameter: float = quantity(
+        "length", "of a gate where it meets the part; if left out 60 % of the wall's depth, or 80 "
+        "% where the pour needs it", default=None, above=0.0, unit="mm",
+    )
+    vents: int = count(
+        "vents at the high places of the mold as `casting.filled` says that it stands", default=2,
+        least=0, most=40,
+    )
     vent_diameter: float = quantity(
         "length", "of a vent", default=1.5e-3, above=0.0, unit="mm"
     )
@@ -166,6 +172,11 @@ class Mold:
         Cutout, "windows and vent holes in the tube"
     )
     casting: Casting = table(Casting, "how the mold is filled and opened", default=Casting())
+
+    @property
+    def gate_count(self) -> int:
+        """Gates that are made; one where their number is left open."""
+        return self.gates or 1
 
     @property
     def direct(self) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,8 +22,10 @@ from gridshell.mold.checks.heat import (
     effusivity,
     slab_cooling_time,
 )
-from gridshell.mold.checks.result import CAUTION, COMMON, OK, MoldCheck, least
+from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, MoldCheck, least
 from gridshell.mold.checks.undercut import CLEAR
+from gridshell.mold.pieces.layout import layout, reduced_holes
+from gridshell.mold.pieces.pouring import end_holes
 from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.pattern import pocket_shapes
 from gridshell.wall.geometry.pockets import inscribed_radius
@@ -84,7 +88,7 @@ def narrowest_filled(
 
 def fill_checks(
     design: Design, grid: Lattice, mold: Mold, *, part: Properties, shell: Properties,
-    start: float, flanks: Flanks,
+    start: float, flanks: Flanks, gates: Sequence[MoldCheck] = (),
 ) -> tuple[MoldCheck, ...]:
     """Narrow grooves and skin against filling, and air that stays behind.
 
@@ -96,10 +100,14 @@ def fill_checks(
         shell: the mold's material.
         start: temperature when poured, K.
         flanks: of one panel.
+        gates: the check of the pour through the gates, if there is one.
     """
+    melts = _melts(mold.casting, part, start)
     checks = [
         _gap(row, part, shell, mold.casting, start) for row in fill_ways(design, grid)
     ]
+    for gate in gates:
+        checks = [_after_the_pour(check, gate, mold.casting, melts) for check in checks]
     return (*checks, *_air(design, mold, flanks))
 
 
@@ -113,6 +121,15 @@ def liquid_viscosity(casting: Casting, part: Properties) -> float | None:
     if casting.viscosity is not None:
         return float(casting.viscosity)
     return VISCOSITY.get(part.family)
+
+
+def pot_life(casting: Casting) -> float:
+    """How long a resin stays thin enough to run, s: as stated, or a fast one's.
+
+    Args:
+        casting: the `[mold.casting]` table.
+    """
+    return POT_LIFE if casting.pot_life is None else float(casting.pot_life)
 
 
 @dataclass(frozen=True)
@@ -173,7 +190,7 @@ def smallest_gap(
     if not _melts(casting, part, start):
         # Slower than the pot life is too narrow: slot_fill_time solved for the gap.
         return np.maximum(SMALLEST_GAP, np.sqrt(
-            slot_fill_time(1.0, way.run, viscosity, pressure) / POT_LIFE))
+            slot_fill_time(1.0, way.run, viscosity, pressure) / pot_life(casting)))
     thermal = (part.conductivity, part.density, part.heat_capacity)
     face = contact_temperature(
         effusivity(*thermal), start,
@@ -217,10 +234,15 @@ def _gap(
     details: dict[str, Any] = {"fill_time": time, "viscosity": viscosity, "run": length,
                                "pressure": pressure}
     if not _melts(casting, part, start):
+        limit_time = pot_life(casting)
         return MoldCheck(
             name, gap, limit=limit, kind="length", verdict=verdict,
-            advice=f"fills in about {wait(time)}; it must be in before the resin thickens",
-            source=SLOT, notes=(*notes, f"pot life taken as {wait(POT_LIFE)} ({COMMON})"),
+            advice=(
+                f"once poured the resin runs in within {wait(time)}" if time <= limit_time else
+                f"does not fill: the resin takes {wait(time)} to run in and thickens in "
+                f"{wait(limit_time)}; at least {limit * 1e3:.2g} mm wide, or thinner resin"),
+            source=SLOT, notes=(*notes, f"pot life {wait(limit_time)}" + (
+                f" ({COMMON})" if casting.pot_life is None else ": mold.casting.pot_life")),
             details=details,
         )
     advice = f"{gap * 1e3:.2g} mm wide; melt runs through {limit * 1e3:.2g} mm before it sets"
@@ -274,17 +296,74 @@ def traps_air(flanks: Flanks, up: Array) -> np.ndarray:
     return np.asarray(level | blind)
 
 
-def _vent_advice(filled: str, enough: bool) -> str:
-    if filled == "end-up":
-        return ("the upper end land has a vent at each corner, away from the gate" if enough else
-                "air stays in the corners of the upper land: a vent at each of its two ends "
-                "(mold.vents = 2)")
-    high = "crown" if filled == "crown-up" else "parting"
-    return (f"lying {filled} the highest place is the {high}, but gates and vents are in the end "
-            f"wall: tilt the gate end up by some 10 deg while pouring, or stand the mold on its "
-            "end (mold.casting.filled = 'end-up')" + (
-                "; leave the upper flange a turn loose" if filled == "crown-down" else
-                ", or drill a vent through the cavity's top at the far end land"))
+VENTS_NEEDED = {"end-up": 2, "crown-up": 2, "crown-down": 4}
+HIGH = {"end-up": "each corner of the upper end land", "crown-up": "the crown, at both ends",
+        "crown-down": "both seams, at both ends"}
+LEANS = np.radians(np.arange(10, 90, 5))  # back from standing on the end
+
+
+def best_lean(flanks: Flanks) -> tuple[float, str, float]:
+    """How far to lean a mold back from standing on its end so that the least air stays.
+
+    Args:
+        flanks: of one panel.
+
+    Returns:
+        Angle from upright (rad), crown up or crown down, share of the flank area that keeps air.
+    """
+    best = (0.0, "crown up", np.inf)
+    for way, sign in (("crown up", 1.0), ("crown down", -1.0)):
+        for lean in LEANS:
+            kept = traps_air(flanks, np.array([-np.cos(lean), 0.0, sign * np.sin(lean)]))
+            share = float(flanks.area[kept].sum() / flanks.area.sum())
+            if share < best[2] - 1e-3:
+                best = (float(lean), way, share)
+    return best
+
+
+def _freed(share: float) -> str:
+    return "no flank keeps air" if share < 1e-3 else f"{share:.0%} of the flank area keeps air"
+
+
+def _air_advice(flanks: Flanks, filled: str, shares: dict[str, float], pockets: int) -> str:
+    """Where air stays, why, and how the mold would better stand."""
+    advice = (f"grooves along {pockets} pockets keep air ({shares[filled]:.0%} of the flank area): "
+              f"with the mold standing {filled} their upper flanks are level or fall towards the "
+              "skin, so that a bubble under them can't rise out")
+    best = min(FILLED_WITH, key=lambda way: shares[way])
+    lean, way, share = best_lean(flanks)
+    if share < min(0.5 * shares[filled], shares[best] + 1e-3):
+        advice += (f"; {_freed(share)} if the mold stands on its end and leans back by "
+                   f"{np.degrees(lean):.0f} deg, {way}: lean it so on a wedge" + (
+                       ", with mold.vents = 3 so that one is at the crown" if way == "crown up"
+                       else ""))
+    elif shares[best] < 0.5 * shares[filled]:
+        advice += (f"; {_freed(shares[best])} if the mold stands {best} "
+                   f"(mold.casting.filled = {best!r})")
+    else:
+        advice += "; tap and turn the mold while it fills, or fill it under vacuum"
+    return advice
+
+
+def _vents(design: Design, mold: Mold) -> MoldCheck:
+    """Whether every high place of the mold as it stands has its vent."""
+    filled = mold.casting.filled
+    made = sum(hole.what == "vent" for hole in end_holes(layout(design, mold, 1e3), mold))
+    needed = VENTS_NEEDED[filled]
+    advice = f"vents are at {HIGH[filled]}, where the air goes with the mold standing {filled}"
+    if made < needed:
+        advice = (f"air stays at {HIGH[filled]}, the high places of a mold that stands {filled}: "
+                  f"mold.vents = {needed}")
+    if made < mold.vents:
+        advice += (f"; {mold.vents - made} of the {mold.vents} vents stated find no room beside "
+                   "the gates and are not made")
+    if filled != "end-up":
+        advice += ("; pour through an elbow at the gate, raise the gate's end by some 10 deg until "
+                   "liquid stands in the far vents, plug those, then level the mold")
+    return MoldCheck(
+        "vents at high points", float(made), limit=float(needed), kind="ratio",
+        verdict=OK if made >= needed else CAUTION, advice=advice, source=COMMON,
+        notes=tuple(reduced_holes(design, mold)))
 
 
 def _air(design: Design, mold: Mold, flanks: Flanks) -> tuple[MoldCheck, ...]:
@@ -296,17 +375,12 @@ def _air(design: Design, mold: Mold, flanks: Flanks) -> tuple[MoldCheck, ...]:
             kept = traps_air(flanks, upwards(way))
             shares[way] = float(flanks.area[kept].sum() / flanks.area.sum())
             counts[way] = int(np.unique(flanks.pocket[kept]).size)
-        best = min(FILLED_WITH, key=lambda way: (shares[way], way != filled))
         verdict = OK if shares[filled] < 1e-3 else CAUTION
-        advice = ("every groove lets its air out into the skin" if verdict == OK else
-                  f"grooves along {counts[filled]} pockets keep air")
-        if best != filled and shares[best] < 0.5 * shares[filled]:
-            freed = ("no flank traps air" if shares[best] < 1e-3 else
-                     f"only {shares[best]:.0%} of the flank area traps air")
-            advice += (f"; {freed} if the mold stands {best} (mold.casting.filled = {best!r})")
         checks.append(MoldCheck(
             "air trapped in grooves and pocket corners", shares[filled], limit=0.0, kind="ratio",
-            verdict=verdict, advice=advice,
+            verdict=verdict,
+            advice=("every groove lets its air out into the skin" if verdict == OK else
+                    _air_advice(flanks, filled, shares, counts[filled])),
             source="slope of every flank from rib tip to skin; derived here",
             notes=(
                 f"mold stands {filled}; a ceiling that rises by less than 0.5 deg is level "
@@ -314,11 +388,19 @@ def _air(design: Design, mold: Mold, flanks: Flanks) -> tuple[MoldCheck, ...]:
                 "tap or rock the mold while it fills; bubbles cling even where they can rise"),
             details={"share": shares, "pockets": counts},
         ))
-    needed = 2
-    vents = mold.vents
-    checks.append(MoldCheck(
-        "vents at high points", float(vents), limit=float(needed), kind="ratio",
-        verdict=OK if vents >= needed and filled == "end-up" else CAUTION,
-        advice=_vent_advice(filled, vents >= needed), source=COMMON,
-    ))
-    return tuple(checks)
+    return (*checks, _vents(design, mold))
+
+
+def _after_the_pour(
+    check: MoldCheck, gate: MoldCheck, casting: Casting, melts: bool
+) -> MoldCheck:
+    """A gap that is wide enough does not fill if the pour itself comes too late."""
+    pour, limit = float(gate.value or 0.0), float(gate.limit or np.inf)
+    own = 0.0 if melts else float(check.details.get("fill_time", 0.0))
+    if pour + own <= limit or check.verdict == FAILS:
+        return check
+    return dataclasses.replace(
+        check, verdict=FAILS, advice=(
+            f"does not fill though the gap is wide enough: the pour takes {wait(pour)}"
+            + (f" and the run into the gap {wait(own)}" if own else "")
+            + f", and it sets in {wait(limit)}; see {gate.name!r}"))

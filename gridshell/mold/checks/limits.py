@@ -21,8 +21,8 @@ from gridshell.mold.checks.cooling import mold_properties
 from gridshell.mold.checks.direct import LINES_IN_WALL
 from gridshell.mold.checks.fill import fill_ways, smallest_gap
 from gridshell.mold.checks.flanks import lock_angle
+from gridshell.mold.checks.gate import USUAL_MOLD
 from gridshell.mold.checks.peel import RUBBER, opening_curvature, opening_strain
-from gridshell.mold.checks.run import USUAL_MOLD
 from gridshell.mold.checks.tool import LINES_IN_BLOCK, LINES_IN_GROOVE, SLENDER
 from gridshell.mold.relief.ribbing import FITS, SMALLEST_ROUNDING
 from gridshell.wall.assess import Wall

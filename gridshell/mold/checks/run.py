@@ -14,6 +14,7 @@ from gridshell.define.files.unit_cell_match import without_unit_cell
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.material.properties import Properties
+from gridshell.mold.checks.bed import bed_checks
 from gridshell.mold.checks.castable import cast_refusal, known_material, refused
 from gridshell.mold.checks.cooling import (
     HOT,
@@ -24,7 +25,7 @@ from gridshell.mold.checks.cooling import (
 )
 from gridshell.mold.checks.direct import machine_checks, print_checks, require_possible
 from gridshell.mold.checks.fill import fill_checks
-from gridshell.mold.checks.gate import gate_checks
+from gridshell.mold.checks.gate import USUAL_MOLD, gate_checks, pour_temperature, with_gates
 from gridshell.mold.checks.grip import grip_checks, shrink_before_release
 from gridshell.mold.checks.peel import peel_checks
 from gridshell.mold.checks.result import CAUTION, OK, MoldCheck, worst
@@ -39,7 +40,6 @@ from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.geometry.lattice import lattice
 
 BURNS = 323.15  # K; skin burns in less than a minute above about 55 degC (from memory)
-USUAL_MOLD = {"print": "petg", "mill": "aluminum-6061-t6"}
 
 
 @dataclass(frozen=True)
@@ -164,9 +164,10 @@ def mold_checks(
                         for batch, volume in zip(batches, volumes, strict=True))
     if mold.direct:
         return _direct_checks(design, mold, part, batches)
+    mold = with_gates(design, mold)
     casting = mold.casting
     shell = mold_properties(casting.mold_material or USUAL_MOLD[mold.process])
-    start = float(_first(casting.pour_temperature, part.pour_temperature))
+    start = pour_temperature(mold, part)
     release = float(_first(casting.peel_temperature, part.peel_temperature, ROOM_TEMPERATURE))
     warm = known_material(design, release)
     smeared = without_unit_cell(design)  # it may be of another Poisson's ratio than when warm
@@ -183,15 +184,17 @@ def mold_checks(
         shrinkage, _first(part.softening_temperature, release), release)
         if plan is not None else shrinkage)
     peeling = peel_checks(design, found, bent, warm, shell, casting)
+    gates = gate_checks(design, grid, mold, part=part, shell=shell, start=start)
     checks = (
         *undercut_checks(design, grid, found, bool(peeling) and worst(peeling) in (OK, CAUTION)),
         *peeling,
         *making_checks(design, grid, mold, plain, found, scale),
+        *bed_checks(design, mold, [batch.ribs for batch in batches], scale),
         *cooling_checks(plan, part, shell, start),
         *grip_checks(design, bent, warm, held, casting),
         *fill_checks(design, grid, mold, part=part, shell=shell, start=start,
-                     flanks=found.flanks),
-        *gate_checks(design, grid, mold, part, shell, start),
+                     flanks=found.flanks, gates=gates),
+        *gates,
         *mass_checks(design, assess_wall(smeared, part), mold, part, batches),
     )
     return MoldChecks(

@@ -12,6 +12,7 @@ from gridshell.define.types import Array
 from gridshell.mold.pieces.booleans import walk
 
 MESH_AGREEMENT = 0.005  # of the volume, between mesh and solid
+STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 FACET_TURN = 0.5  # rad, largest angle between neighboring facets
 
 
@@ -175,6 +176,24 @@ def write_stl(shape: Any, path: Path) -> None:
         raise OSError(f"{path.name}: could not be written (is the disk full?)")
 
 
+def write_triangles(path: Path, triangles: Array, name: str) -> None:
+    """Binary STL of triangles (n, 3, 3), mm.
+
+    Args:
+        path: of the file.
+        triangles: (n, 3, 3) corners, counterclockwise from outside.
+        name: of the piece, for the header.
+    """
+    records = np.zeros(len(triangles), STL_RECORD)
+    records["corners"] = triangles
+    sides = np.diff(triangles, axis=1)
+    normals = np.cross(sides[:, 0], sides[:, 1])
+    length = np.linalg.norm(normals, axis=1, keepdims=True)
+    records["normal"] = normals / np.where(length > 0, length, 1.0)
+    header = f"{name}, mm, as it stands on the bed".encode("ascii", "replace")[:80].ljust(80)
+    path.write_bytes(header + np.uint32(len(triangles)).tobytes() + records.tobytes())
+
+
 def read_stl(path: Path) -> Array:
     """Triangles (n, 3, 3) of a binary STL, mm.
 
@@ -185,11 +204,10 @@ def read_stl(path: Path) -> Array:
         OSError: the file is shorter than it says.
     """
     data = path.read_bytes()
-    record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
     count = int(np.frombuffer(data, "<u4", 1, 80)[0]) if len(data) >= 84 else 0
-    if count == 0 or len(data) < 84 + count * record.itemsize:
+    if count == 0 or len(data) < 84 + count * STL_RECORD.itemsize:
         raise OSError(f"{path.name}: incomplete STL (is the disk full?)")
-    return np.frombuffer(data, record, count, 84)["corners"].astype(float)
+    return np.frombuffer(data, STL_RECORD, count, 84)["corners"].astype(float)
 
 
 def joined_mesh(triangles: Array) -> tuple[Array, np.ndarray]:

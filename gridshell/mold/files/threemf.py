@@ -26,29 +26,16 @@ _LINKS = (
 )
 
 
-def _placed(vertices: Array, turn: Array | None) -> str:
-    """The attribute that turns a piece and sets it down; rows of numbers act from the right."""
-    if turn is None:
-        return ""
-    turned = vertices @ turn.T
-    middle = (turned.min(axis=0) + turned.max(axis=0)) / 2
-    move = [-middle[0], -middle[1], -turned[:, 2].min()]
-    numbers = " ".join(f"{value:.9g}" for value in [*turn.T.ravel().tolist(), *move])
-    return f' transform="{numbers}"'
-
-
-def write_3mf(
-    path: Path, name: str, vertices: Array, corners: np.ndarray, turn: Array | None = None
-) -> None:
+def write_3mf(path: Path, name: str, vertices: Array, corners: np.ndarray) -> None:
     """One named object from vertices (v, 3) in mm and triangles (n, 3).
+
+    The build item has no transform: slicers are found that ignore rotations in it.
 
     Args:
         path: of the file.
         name: of the piece.
         vertices: (v, 3), mm.
         corners: (n, 3) indices of the triangles.
-        turn: (3, 3) rotation into the orientation to print it, in which it is set on z = 0; as it
-            is if left out.
     """
     points = "".join(
         f'<vertex x="{x:.5f}" y="{y:.5f}" z="{z:.5f}"/>' for x, y, z in vertices.tolist()
@@ -62,7 +49,7 @@ def write_3mf(
         'xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02">'
         f'<resources><object id="1" type="model" name={quoteattr(name)}><mesh>'
         f"<vertices>{points}</vertices><triangles>{sides}</triangles></mesh></object></resources>"
-        f'<build><item objectid="1"{_placed(vertices, turn)}/></build></model>'
+        f'<build><item objectid="1"/></build></model>'
     )
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as archive:
         archive.writestr("[Content_Types].xml", _TYPES)

@@ -24,12 +24,13 @@ from gridshell.mold.files.solids import (
     read_stl,
     solid_volume,
     write_stl,
+    write_triangles,
 )
 from gridshell.mold.files.step import faces_in, measure_step, write_assembly, write_step
 from gridshell.mold.files.threemf import write_3mf
 from gridshell.mold.files.workers import Task, run_all
 from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet
-from gridshell.mold.pieces.oriented import print_turn
+from gridshell.mold.pieces.oriented import standing
 
 FORMATS = ("step", "stl", "3mf", "png")
 ASSEMBLY = "assembly"
@@ -85,7 +86,7 @@ def write_pieces(
     checks = [result for result in results if isinstance(result, SolidCheck)]
     good = _without_faulty(mold_set, checks, folder, formats)
     if "png" in formats and good:
-        _draw_assembly(mold_set, good, folder)
+        _draw_assembly(mold_set, good, folder, {check.name: check for check in checks})
     if "stl" not in formats:
         for piece in good:
             (folder / f"{piece.name}.stl").unlink()
@@ -125,9 +126,11 @@ def write_piece(
         formats: of step, stl, 3mf, png.
     """
     check, vertices, corners = _meshed(piece, check_solid(piece), mold_set, folder)
+    turn, move = stands_on_bed(mold_set, piece, check)
+    set_down = vertices @ turn.T + move
+    write_triangles(folder / f"{piece.name}.stl", set_down[corners], piece.name)
     if "3mf" in formats:
-        turn = print_turn(piece.role)
-        write_3mf(folder / f"{piece.name}.3mf", piece.name, vertices, corners, turn)
+        write_3mf(folder / f"{piece.name}.3mf", piece.name, set_down, corners)
     if "png" in formats:
         draw_preview(
             [(vertices, corners, piece.color)], folder / f"{piece.name}.png",
@@ -142,6 +145,20 @@ def write_piece(
         else:
             check = dataclasses.replace(check, step_faces=faces_in(step))
     return check
+
+
+def stands_on_bed(
+    mold_set: MoldSet, piece: MoldPiece, check: SolidCheck
+) -> tuple[Array, Array]:
+    """Rotation (3, 3) and shift (3,), mm, of a piece in its STL and 3MF; see `standing`.
+
+    Args:
+        mold_set: every piece of a design.
+        piece: one piece.
+        check: of it, with its bounds.
+    """
+    low, high = np.array(check.bounds) * 1e3
+    return standing(piece.role, mold_set.mold, low, high)
 
 
 def _meshed(
@@ -245,7 +262,9 @@ def _write_assembly(mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path
     )
 
 
-def _draw_assembly(mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path) -> None:
+def _draw_assembly(
+    mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path, checks: dict[str, SolidCheck]
+) -> None:
     """The halves apart with the casting between them, in the order in which they meet."""
     lift = 1.2 * mold_set.plan.outer
     height = {"core": 0.0, "part": lift, "cavity": 2 * lift}
@@ -254,6 +273,8 @@ def _draw_assembly(mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path)
         if piece.role not in height or (piece.casting and not mold_set.mold.direct):
             continue
         vertices, corners = joined_mesh(read_stl(folder / f"{piece.name}.stl"))
+        turn, move = stands_on_bed(mold_set, piece, checks[piece.name])
+        vertices = (vertices - move) @ turn  # back to where it works
         scenes.append((vertices + np.array([0, 0, height[piece.role]]), corners, piece.color))
     if scenes:
         draw_preview(scenes, folder / f"{ASSEMBLY}.png", (-0.75, -0.9, 0.35))

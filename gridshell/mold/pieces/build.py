@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import functools
 import itertools
-import math
 from collections.abc import Callable
 from typing import Any
-
-import numpy as np
 
 from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
@@ -16,21 +13,24 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.checks.castable import cast_refusal, known_material
 from gridshell.mold.checks.direct import require_possible
+from gridshell.mold.checks.gate import with_gates
+from gridshell.mold.pieces.bed import mandrel_edges, split_planes
 from gridshell.mold.pieces.booleans import combined
 from gridshell.mold.pieces.cutouts import CastSegment, cast_segments
 from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, relieved
-from gridshell.mold.pieces.layout import Layout, layout, reduced_holes
+from gridshell.mold.pieces.layout import layout, reduced_holes
 from gridshell.mold.pieces.lettering import Plate, engraved
-from gridshell.mold.pieces.mandrel import mandrel_length, mandrel_radius, mandrel_solid, ring_solid
+from gridshell.mold.pieces.mandrel import mandrel_solid, ring_solid
 from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet, shrinkage_of
 from gridshell.mold.pieces.oriented import as_made
-from gridshell.mold.pieces.splitting import Span, fits_upright, longest_piece, spans, splits
+from gridshell.mold.pieces.pouring import require_room
+from gridshell.mold.pieces.splitting import Span, spans
 from gridshell.mold.relief.families import castable_ribs, pocket_kinds
-from gridshell.mold.relief.ribbing import clean_planes, islands, ribbing
+from gridshell.mold.relief.ribbing import islands, ribbing
 from gridshell.wall.geometry.lattice import lattice
 
 Progress = Callable[[str], None]
-LONGEST_TITLE = 36  # letters engraved  # letters engraved
+LONGEST_TITLE = 36  # letters engraved
 
 
 def build_molds(
@@ -83,13 +83,13 @@ class _Builder:
 
     def __init__(self, design: Design, mold: Mold, progress: Progress | None) -> None:
         design = castable_ribs(design)
+        mold = with_gates(design, mold)
         self.design, self.mold, self.grid = design, mold, lattice(design)
         self.say = progress or (lambda line: None)
         self.failed: dict[str, str] = {}
         self.planes: tuple[float, ...] = ()
         self.clean = True
         self.inside = design.ribs.side == "inside"
-        self.bed = None if mold.bed is None else [side * 1e3 for side in mold.bed]
         _refuse_impossible(design, mold)
         self.say("laying out the rib pattern")
         self.kinds = cast_segments(
@@ -102,43 +102,19 @@ class _Builder:
         self.scale = 1e3 / (1 - self.shrinkage)
         self.plan = layout(design, mold, self.scale)
         if not mold.direct:
+            require_room(self.plan, mold)
             self.notes += reduced_holes(design, mold)
             self._split()
 
     def _split(self) -> None:
         """Where the halves are split for the bed: along ribs if that can be."""
-        clean = [clean_planes(found, self.scale) for found in self.ribs.values()]
-        shared = clean[0]
-        for other in clean[1:]:
-            shared = shared[[bool(np.isclose(other, x).any()) for x in shared]]
-        self.planes, self.clean = splits(self.plan, self.bed, self.mold.key_length * 1e3, shared)
+        self.planes, self.clean = split_planes(
+            self.plan, self.mold, list(self.ribs.values()), self.scale)
         if self.planes:
             self.notes.append(
                 f"halves split at x = {', '.join(f'{x:.1f}' for x in self.planes)} mm"
                 + ("" if self.clean else ", through pockets: no plane across meets ribs only")
             )
-        self._say_what_stands_on_end()
-
-    def _say_what_stands_on_end(self) -> None:
-        """Pieces that fit the bed only in another way than they are best printed."""
-        if self.bed is None or self.mold.process != "print":
-            return
-        edges = [self.plan.start, *self.planes, self.plan.end]
-        longest = max(b - a for a, b in itertools.pairwise(edges))
-        if self.planes:
-            longest += self.mold.key_length * 1e3
-        rods = self._mandrel_edges()
-        sizes = lying_sizes(self.plan, self.design, self.mold, longest, rods[1] - rods[0])
-        ways = {"core": "on its underside", "cavity": "bore up", "mandrel": "upright",
-                "end-ring": "flat"}
-        for name, (long, wide, high) in sizes.items():
-            if fits_upright(self.bed, (long, wide), high):
-                continue
-            shown = f"{name}: {long:.0f} x {wide:.0f} x {high:.0f} mm does not fit mold.bed "
-            if longest_piece(self.bed, wide, high) >= long:
-                self.notes.append(f"{shown}{ways[name]}, as it prints best; turn it")
-            else:
-                self.notes.append(f"{shown}any way up; use a larger bed or stock of that size")
 
     def parts(self) -> list[MoldPiece]:
         """The castings at their finished size."""
@@ -261,20 +237,9 @@ class _Builder:
             title, f"{self.design.material.name}  x{self.scale / 1e3:.4f}", label.upper(),
         ]
 
-    def _mandrel_edges(self) -> list[float]:
-        """Where the mandrel is split for the bed, mm."""
-        whole = mandrel_length(self.design, self.mold)
-        count = 1
-        if self.bed is not None:
-            across = 2 * mandrel_radius(self.design, self.mold)
-            most = longest_piece(self.bed, across, across)
-            if most > 0:
-                count = math.ceil(whole / most)
-        return [whole * i / count for i in range(count + 1)]
-
     def mandrel_names(self) -> list[str]:
         """Names of the mandrel's pieces."""
-        count = len(self._mandrel_edges()) - 1
+        count = len(mandrel_edges(self.design, self.mold)) - 1
         return ["mandrel"] if count == 1 else [f"mandrel-{i + 1}" for i in range(count)]
 
     def joining(self) -> list[MoldPiece]:
@@ -282,35 +247,12 @@ class _Builder:
         self.say("mandrel and end ring")
         design, mold = self.design, self.mold
         pieces = []
-        edges = itertools.pairwise(self._mandrel_edges())
+        edges = itertools.pairwise(mandrel_edges(design, mold))
         for name, span in zip(self.mandrel_names(), edges, strict=True):
             pieces += self._piece(
                 name, "mandrel", functools.partial(mandrel_solid, design, mold, *span), span=span)
         return pieces + self._piece(
             "end-ring", "ring", functools.partial(ring_solid, design, mold), quantity=2)
-
-
-def lying_sizes(
-    plan: Layout, design: Design, mold: Mold, longest: float, mandrel: float
-) -> dict[str, tuple[float, float, float]]:
-    """Length, width and height of each kind of piece in the orientation to print it, mm.
-
-    Args:
-        plan: sizes of the halves, mm.
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-        longest: of the pieces of a half along x, mm.
-        mandrel: longest piece of the mandrel, mm.
-    """
-    across = 2 * mandrel_radius(design, mold)
-    ring = float(design.tube.outside_diameter) * 1e3 + 2 * mold.ring_wall * 1e3
-    core = (plan.floor if plan.base == plan.inner else plan.inner) - plan.bottom
-    return {
-        "core": (longest, 2 * plan.half_width, core),
-        "cavity": (longest, 2 * plan.half_width, plan.top - plan.parting),
-        "mandrel": (across, across, mandrel),
-        "end-ring": (ring, ring, (mold.ring_wall + mold.ring_height) * 1e3),
-    }
 
 
 def _refuse_impossible(design: Design, mold: Mold) -> None:

@@ -1,17 +1,14 @@
-"""Features of the halves: screws and dowels, grooves, slots, gates and vents, keys at joints."""
+"""Features of the halves: screws and dowels, grooves, slots, keys at joints."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.layout import FUNNEL, Layout, fastener_places, gate_size, vent_size
-from gridshell.mold.pieces.plain import box, funnel, pin
+from gridshell.mold.pieces.layout import Layout, fastener_places
+from gridshell.mold.pieces.plain import box, pin
 from gridshell.mold.pieces.splitting import Span
 
 
@@ -139,86 +136,6 @@ def cutting(boxes: Sequence[Box], down: bool, sideways: bool = False) -> list[An
         tools.append(box((x0, low, z0 - (0.0 if down else 1.0)),
                          (x1, high, z1 + (1.0 if down else 0.0))))
     return tools
-
-
-@dataclass(frozen=True)
-class EndHole:
-    """A gate or vent through the upper end wall, along x.
-
-    Attributes:
-        what: gate or vent.
-        angle: from +y, rad.
-        radius: of its middle from the axis, mm.
-        diameter: where it meets the casting, mm.
-    """
-
-    what: str
-    angle: float
-    radius: float
-    diameter: float
-
-
-def end_holes(plan: Layout, mold: Mold) -> list[EndHole]:
-    """Gates and vents, at the low-x end, which is the top when the mold stands on its end.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-    """
-    gate = gate_diameter(plan, mold)
-    middle = plan.outer - 0.55 * gate  # clear of the core's print, within the wall's depth
-    gates = plan.left + (np.arange(mold.gates) + 0.5) / mold.gates * 2 * plan.half_angle
-    holes = [EndHole("gate", float(angle), middle, gate) for angle in gates]
-    vent = vent_size((plan.outer - plan.inner) / 1e3, mold) * 1e3
-    if mold.vents:
-        # Just inside the seams and evenly between them, never on a gate.
-        inset = min(2 * vent / plan.outer, plan.half_angle / 2)
-        angles = np.linspace(plan.left + inset, plan.right - inset, mold.vents) if (
-            mold.vents > 1) else np.array([plan.left + inset])
-        for angle in angles:
-            if np.abs(gates - angle).min() * plan.outer < 2 * gate + vent:
-                angle += (2 * gate + vent) / plan.outer
-            holes.append(EndHole("vent", float(angle), (plan.outer + plan.inner) / 2, vent))
-    return holes
-
-
-def gates_and_vents(plan: Layout, mold: Mold) -> list[Any]:
-    tools = []
-    for hole in end_holes(plan, mold):
-        tools.append(_radial_hole(plan, hole.radius, hole.angle, hole.diameter))
-        if hole.what == "gate":
-            tools.append(_gate_funnel(plan, hole.radius, hole.angle, hole.diameter))
-    return tools
-
-
-def gate_diameter(plan: Layout, mold: Mold) -> float:
-    """Diameter of a gate where it meets the casting, mm.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-    """
-    return gate_size((plan.outer - plan.inner) / 1e3, mold) * 1e3
-
-
-def _radial_hole(plan: Layout, radius: float, angle: float, diameter: float) -> Any:
-    y, z = radius * math.cos(angle), radius * math.sin(angle)
-    return pin((plan.start - 1, y, z), (1.0, y, z), diameter)
-
-
-def _gate_funnel(plan: Layout, radius: float, angle: float, gate: float) -> Any:
-    """Widens away from the core's print towards the outside.
-
-    It starts a little inside the gate's hole, so that no surfaces touch.
-    """
-    low = radius - 0.45 * gate
-    mouth = min(3 * gate, plan.top - 2.0 - low)
-    outer = low + mouth / 2
-    inner_x, outer_x = plan.start + FUNNEL * plan.end_wall, plan.start - 0.01
-    return funnel(
-        (inner_x, radius * math.cos(angle), radius * math.sin(angle)), 0.9 * gate,
-        (outer_x, outer * math.cos(angle), outer * math.sin(angle)), mouth,
-    )
 
 
 def keys(plan: Layout, mold: Mold, span: Span, core: bool) -> tuple[list[Any], list[Any]]:

@@ -12,7 +12,6 @@ from gridshell.mold.pieces.features import (
     cutting,
     fasteners,
     flash_grooves,
-    gates_and_vents,
     keys,
     pry_slots,
 )
@@ -25,6 +24,7 @@ from gridshell.mold.pieces.layout import (
     part_profile,
 )
 from gridshell.mold.pieces.plain import pin, prism
+from gridshell.mold.pieces.pouring import gates_and_vents
 from gridshell.mold.pieces.splitting import Span
 from gridshell.mold.relief.closed import lay_closed_tube
 from gridshell.mold.relief.faces import Island, lay_sheet
@@ -84,8 +84,7 @@ def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) ->
     cuts.append(bore)
     cuts += fasteners(plan, mold, span, core=False)
     cuts += cutting(pry_slots(plan, mold, span), down=False, sideways=True)
-    if span.start <= plan.start:
-        cuts += gates_and_vents(plan, mold)
+    cuts += gates_and_vents(plan, mold, span.start <= plan.start, span.end >= plan.end)
     return cut_out(combined("fuse", block, additions), cuts)
 
 

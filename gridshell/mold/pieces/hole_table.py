@@ -11,8 +11,9 @@ import io
 import math
 from dataclasses import dataclass
 
-from gridshell.mold.pieces.features import end_holes, flange_holes, flash_grooves, pry_slots
+from gridshell.mold.pieces.features import flange_holes, flash_grooves, pry_slots
 from gridshell.mold.pieces.mold_set import MoldSet
+from gridshell.mold.pieces.pouring import end_holes
 from gridshell.mold.pieces.splitting import Span, spans
 
 ZERO = ("zero: x = 0 at the casting's pour end face, y = 0 midway between the flanges, z = 0 on "
@@ -74,13 +75,15 @@ def hole_table(molds: MoldSet) -> list[Feature]:
                 rows += [_slot(name, "flash groove", (max(low[0], span.start), *low[1:]),
                                (min(high[0], span.end), *high[1:]), plan.parting)
                          for low, high in flash_grooves(plan, mold)]
-            if not core and span.start <= plan.start:
+            if not core:
                 rows += [Feature(
-                    name, hole.what, 0.0, hole.radius * math.cos(hole.angle),
+                    name, hole.what, plan.length if hole.far else 0.0,
+                    hole.radius * math.cos(hole.angle),
                     hole.radius * math.sin(hole.angle) - plan.parting, hole.diameter,
-                    depth=plan.end_wall, along="-x",
+                    depth=plan.end_wall, along="x" if hole.far else "-x",
                     fit="widens outwards" if hole.what == "gate" else "",
-                ) for hole in end_holes(plan, mold)]
+                ) for hole in end_holes(plan, mold)
+                    if (span.end >= plan.end if hole.far else span.start <= plan.start)]
             rows += [Feature(name, "split plane", x, 0.0, 0.0, along="x")
                      for x in (span.start, span.end) if plan.start < x < plan.end]
     return rows

@@ -10,8 +10,8 @@ from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.pieces.cutouts import CastSegment
-from gridshell.mold.pieces.features import gate_diameter
 from gridshell.mold.pieces.layout import Layout
+from gridshell.mold.pieces.pouring import gate_diameter
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.wall.geometry.lattice import Lattice
 
@@ -136,6 +136,7 @@ def describe(mold_set: MoldSet) -> dict[str, Any]:
         "notes": list(mold_set.notes),
     }
     if plan is not None:
+        result["gates"] = mold_set.mold.gate_count
         result["gate_diameter"] = gate_diameter(plan, mold_set.mold) * 1e-3
         result["block"] = [
             (plan.end - plan.start) * 1e-3, 2 * plan.half_width * 1e-3,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array
 from gridshell.mold.pieces.layout import Layout
 
@@ -24,6 +26,38 @@ def print_turn(role: str) -> Array:
     """
     turns = {"cavity": CROWN_DOWN, "mandrel": UPRIGHT, "ring": UPRIGHT}
     return turns.get(role, np.eye(3))
+
+
+QUARTER = np.array([[0.0, -1, 0], [1, 0, 0], [0, 0, 1]])  # about the upright axis
+
+
+def standing(
+    role: str, mold: Mold, low: Sequence[float], high: Sequence[float]
+) -> tuple[Array, Array]:
+    """Rotation (3, 3) and shift (3,) that set a piece on a printer's bed, for its mesh files.
+
+    On z = 0 in the orientation to print it, in the middle of `mold.bed` or, without one, with its
+    corner at zero; turned a quarter where only that fits. Castings and pieces that are milled stay
+    where they are.
+
+    Args:
+        role: of the piece.
+        mold: the `[mold]` table.
+        low: its lower corner where it works, mm.
+        high: its upper corner, mm.
+    """
+    printed = mold.process == "print-part" or (mold.process == "print" and role != "part")
+    if not printed:
+        return np.eye(3), np.zeros(3)
+    turn = np.eye(3) if mold.direct else print_turn(role)
+    sides = np.abs(turn) @ np.subtract(high, low)
+    bed = None if mold.bed is None else np.array(mold.bed) * 1e3
+    if bed is not None and np.any(sides[:2] > bed[:2]) and np.all(sides[1::-1] <= bed[:2]):
+        turn, sides = QUARTER @ turn, sides[[1, 0, 2]]
+    # Boxes turned by right angles are boxes again.
+    corner = np.minimum(turn @ np.asarray(low), turn @ np.asarray(high))
+    room = np.zeros(3) if bed is None else np.array([*(bed[:2] - sides[:2]) / 2, 0.0])
+    return turn, room - corner
 
 
 def as_made(solid: Any, plan: Layout, process: str) -> Any:

@@ -72,8 +72,21 @@ def fits_upright(
     return wide <= a and deep <= b and height <= bed[2]
 
 
+def longest_upright(bed: Sequence[float], width: float, height: float) -> float:
+    """Longest piece of a cross section that fits a bed whose third side is upright; 0 if none does.
+
+    Args:
+        bed: its three sides, mm.
+        width: of the cross section, mm.
+        height: of the cross section, mm.
+    """
+    if height > bed[2]:
+        return 0.0
+    return max((a for a, b in (bed[:2], bed[1::-1]) if width <= b), default=0.0)
+
+
 def splits(
-    plan: Layout, bed: Sequence[float] | None, key: float, clean: Array
+    plan: Layout, bed: Sequence[float] | None, key: float, clean: Array, upright: bool = False
 ) -> tuple[tuple[float, ...], bool]:
     """Planes x at which the halves are split, as few as can be, and whether all are clean.
 
@@ -82,6 +95,8 @@ def splits(
         bed: three sides of the bed, mm, or None.
         key: length of the keys that stick out of a piece, mm.
         clean: planes that meet no pocket, mm.
+        upright: pieces should fit a bed whose third side is upright as they lie, flange down; only
+            where none does may they be turned.
 
     Raises:
         InputError: the cross section alone does not fit.
@@ -89,16 +104,14 @@ def splits(
     if bed is None:
         return (), True
     width = 2 * plan.half_width
-    heights = (plan.inner - plan.bottom, plan.top - plan.parting)
-    if plan.base != plan.inner:
-        heights = (plan.inner - plan.bottom, heights[1])
-    height = max(plan.outer - plan.bottom, heights[1])
-    longest = longest_piece(bed, width, height)
-    whole = plan.end - plan.start
+    height = max(plan.outer - plan.bottom, plan.top - plan.parting)
+    whole, least = plan.end - plan.start, 4 * plan.end_wall
+    longest = longest_upright(bed, width, height) if upright else 0.0
+    if longest < min(whole, least + key):
+        longest = longest_piece(bed, width, height)
     if longest >= whole:
         return (), True
     most = longest - key
-    least = 4 * plan.end_wall
     if most < least:
         shown = " x ".join(f"{side:g}" for side in bed)
         raise InputError(

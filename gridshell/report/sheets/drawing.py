@@ -11,8 +11,9 @@ import numpy as np
 
 from gridshell.define.files.replacing import replacing
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.features import gate_diameter, places_along
+from gridshell.mold.pieces.features import places_along
 from gridshell.mold.pieces.layout import Layout
+from gridshell.mold.pieces.pouring import gate_diameter, vent_diameter
 from gridshell.mold.pieces.splitting import spans
 from gridshell.report.sheets.details import flange_detail, groove_detail
 from gridshell.report.sheets.parts import (
@@ -150,8 +151,8 @@ def _words(figure: Any, subject: Subject) -> None:
             ("slip fit, each side", mm(float(mold.clearance))),
         ]
         if side == "cavity":
-            rows += [("gate", f"{mold.gates} x {mm(gate_diameter(plan, mold) / 1e3)}"),
-                     ("vents", f"{mold.vents} x {mm(float(mold.vent_diameter))}")]
+            rows += [("gate", f"{mold.gate_count} x {mm(gate_diameter(plan, mold) / 1e3)}"),
+                     ("vents", f"{mold.vents} x {mm(vent_diameter(plan, mold) / 1e3)}")]
     rows_block(figure, (0.39, 0.43), "Main dimensions, mm", rows, (0.0, 0.26), step=0.0195)
     lines = list(ribs.notes)
     y = text_block(figure, (0.685, 0.43), "Notes", lines or ["none"], 62, step=0.0165)

@@ -118,8 +118,9 @@ def _steps(checks: MoldChecks, mass: str, degrees: Any) -> tuple[str, ...]:
         steps.append("Stand the mold on its end, gate up, in a tray that would hold all of the "
                      "pour.")
     else:
-        steps.append(f"Lay the mold level, {casting.filled.replace('-', ' ')}, in a tray that "
-                     "would hold all of the pour; leave the upper flange a turn loose.")
+        steps.append(f"Lay the mold {casting.filled.replace('-', ' ')}, its gate end raised by "
+                     "some 10 deg, in a tray that would hold all of the pour; seal an elbow with a "
+                     "funnel to each gate; plug each vent when liquid stands in it.")
     warm = next((c.details["mold_temperature_that_fills"] for c in checks.checks
                  if "mold_temperature_that_fills" in c.details), None)
     if warm is not None and poured.shell.softening_temperature is not None and (
