@@ -55,7 +55,7 @@ from gridshell.mold.relief.ribbing import clean_planes, islands, ribbing
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.pattern import panel_pockets
 
-MOLD = Mold(engraving=0.0, shrinkage=0.015)
+MOLD = Mold(engraving=0.0, shrinkage=0.015, gates=1)
 BED = (0.06, 0.11, 0.06)  # the whole mold is 85 mm long, 93 mm wide and 34 mm high
 
 
