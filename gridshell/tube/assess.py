@@ -98,6 +98,7 @@ def assess_tube(
     cells_along: Quantity | None = None,
     needed: tuple[str, ...] | None = None,
     buckling: BucklingLoads | None = None,
+    least: bool = False,
 ) -> TubeResult:
     """Assess one design, or an array of designs of one pattern.
 
@@ -109,6 +110,7 @@ def assess_tube(
         cells_along: see `gridshell.wall.geometry.lattice.lattice`.
         needed: buckling loads to find; None: those that the load cases ask for.
         buckling: loads of perfect theory if they are known already, instead of a search.
+        least: with the lower bound of the wall's stiffness, see `gridshell.wall.assess`.
     Raises:
         InputError: the material can't be resolved, or one design that lies outside of what a
             definition file may state or whose stiffness is not a finite number above 0. Designs of
@@ -118,7 +120,7 @@ def assess_tube(
         properties = resolve(design.material, design.folder)
     if cells_round is None and cells_along is None and _is_one(design):
         _refuse(design)  # a search that brings its own cells leaves the spacing open
-    built = assess_wall(design, properties, cells_round, cells_along)
+    built = assess_wall(design, properties, cells_round, cells_along, least)
     stiffness = tube_stiffness(built)
     mass = built.tube_mass
     sound = _sound(design.case, stiffness, mass)

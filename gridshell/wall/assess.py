@@ -346,6 +346,7 @@ def assess_wall(
     properties: Properties,
     cells_round: Quantity | None = None,
     cells_along: Quantity | None = None,
+    least: bool = False,
 ) -> Wall:
     """Smear the ribs of a design over its skin.
 
@@ -353,6 +354,8 @@ def assess_wall(
         design: one design or many (array fields).
         properties: of the material at the temperature of use.
         cells_round, cells_along: see `gridshell.wall.geometry.lattice.lattice`.
+        least: of ribs of finite width the lower bound of the stiffness, see
+            `gridshell.wall.stiffness.finite_width`.
     Raises:
         InputError: ``ribs.solid_cell`` can't be read, or was solved for another wall.
     """
@@ -374,7 +377,8 @@ def assess_wall(
     kept: Quantity = 1.0
     if sections and ribs.formula == "fat":
         found = finite_width(
-            properties.modulus, properties.poisson, design.skin.thickness, side, ribbed)
+            properties.modulus, properties.poisson, design.skin.thickness, side, ribbed,
+            strips=not least)
         entries, kept = (found.A, found.B, found.D), found.kept
     else:
         entries = _smeared(design, properties, grid, sections, offsets)

@@ -9,17 +9,19 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from gridshell.define.errors import InputError
+from gridshell.define.files.reading import read_design
 from gridshell.define.possible import possible
 from gridshell.define.tables.design import Material, with_values
 from gridshell.report.plots.sweep import plot_sweep, read_sweep
 from gridshell.study.sweep import chunk
 from gridshell.study.sweep.chunk import run_chunk
-from gridshell.study.sweep.plan import make_plan, read_axis
+from gridshell.study.sweep.plan import Axis, Plan, make_plan, read_axis
 from gridshell.study.sweep.run import executor, sweep_designs
 from gridshell.study.sweep.store import Parts
 from gridshell.tube.assess import assess_tube
@@ -104,6 +106,7 @@ sys.path.insert(0, {root!r})
 from tests.study.test_sweep import VARY, stated
 from gridshell.study.sweep.run import sweep_designs
 import time
+from pathlib import Path
 sweep_designs(stated(), VARY, {path!r}, workers=1, chunk=10, progress=lambda d, n: time.sleep(0.15))
 """
 
@@ -364,3 +367,27 @@ def test_pictures_of_a_sweep(tmp_path):
     assert b"<svg" in (tmp_path / "line.svg").read_bytes()[:600]
     with pytest.raises(InputError, match="did you mean 'mass'"):
         plot_sweep(tmp_path / "line.npz", tmp_path / "x.png", "mas")
+
+
+def test_rows_outside_the_map_take_the_lower_of_formula_and_bound():
+    # Lower bound: skin and rib layers that slide on each other, `wall/stiffness/finite_width.py`.
+    design = read_design(Path(__file__).parents[2] / "examples/lake-probe.toml")
+    width = float(design.ribs.width)
+    axis = Axis("ribs.width", (width, 4 * width, 5 * width), "m", True)
+    rows = run_chunk(Plan(design, (axis,)), 0)
+    assert list(rows["outside_map"]) == [0, 1, 1]
+    lower = 0
+    for number, value in enumerate(axis.values):
+        one = with_values(design, {"ribs.width": float(value)})
+        tube, bound = assess_tube(one), assess_tube(one, least=True)
+        for case, least in zip(tube.cases, bound.cases, strict=True):
+            expected = float(case.margin)
+            if rows["outside_map"][number]:
+                expected = min(expected, float(least.margin))
+                lower += float(least.margin) < 0.999 * float(case.margin)
+            assert rows[f"case.{case.name}.margin"][number] == pytest.approx(expected, rel=1e-3)
+            assert rows[f"case.{case.name}.governing"][number] in (case.governing, least.governing)
+        assert rows["margin"][number] == min(
+            rows[f"case.{case.name}.margin"][number] for case in tube.cases)
+        assert rows["EI"][number] == pytest.approx(float(tube.stiffness.EI))
+    assert lower

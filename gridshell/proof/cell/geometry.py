@@ -257,5 +257,7 @@ def rib_levels(cell: Cell, size: Resolution) -> tuple[Array, Array, Array]:
     heights = np.concatenate([lower, upper])
     extra = np.concatenate([extra, np.zeros(len(upper))])
     offsets = cell.width / 2 + (cell.height - heights) * slope + extra
-    radii = np.clip(cell.corner_radius + heights * slope - extra, 0, None)
+    # Flanks that meet in a sharp corner at the skin do so all the way up.
+    grown = cell.corner_radius + heights * slope if cell.corner_radius > 0 else 0 * heights
+    radii = np.clip(grown - extra, 0, None)
     return heights, offsets, radii

@@ -13,7 +13,7 @@ from gridshell.define.constants import SUPPORTS
 from gridshell.define.errors import InputError
 from gridshell.define.possible import possible
 from gridshell.define.tables.design import Design, Ribs
-from gridshell.define.types import IntArray, Quantity
+from gridshell.define.types import BoolArray, IntArray, Quantity
 from gridshell.study.sweep.plan import Plan, varied
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
@@ -130,6 +130,24 @@ def _results(tube: TubeResult) -> dict[str, Quantity]:
     return found
 
 
+def _lowered(results: dict[str, Any], least: dict[str, Any], rows: BoolArray) -> None:
+    """Margins of some rows at the lower of the formula and of the lower bound, in place."""
+    size, some = rows.shape, (int(rows.sum()),)
+    for name in results:
+        if name != "margin" and not (name.startswith("case.") and name.endswith(".margin")):
+            continue
+        margin = np.array(np.broadcast_to(results[name], size))
+        bound = np.broadcast_to(least[name], some)
+        lower = ~(margin[rows] <= bound)
+        margin[rows] = np.where(lower, bound, margin[rows])
+        results[name] = margin
+        governing = name.removesuffix("margin") + "governing"
+        if governing in results:
+            words = np.array(np.broadcast_to(results[governing], size), WORD)
+            words[rows] = np.where(lower, least[governing], words[rows])
+            results[governing] = words
+
+
 def _withhold(columns: Columns, rows: IntArray) -> None:
     """Take away margins that are no answer, so that none passes for one.
 
@@ -148,8 +166,9 @@ def _withhold(columns: Columns, rows: IntArray) -> None:
 def run_chunk(plan: Plan, number: int) -> Columns:
     """All columns of one chunk: row number, varied fields, whether possible, results.
 
-    ``outside_map`` marks rows whose wall the finite-width formula was not held to unit cells for;
-    it stays within its bounds there, and a single command solves the unit cell itself.
+    ``outside_map`` marks rows whose wall the finite-width formula was not held to unit cells for.
+    Their margins are the lower of two: by that formula, and by the lower bound of the stiffness
+    (`gridshell.wall.stiffness.finite_width`); a single command solves the unit cell itself.
 
     Results of impossible designs are NaN, their words empty.
 
@@ -185,6 +204,11 @@ def run_chunk(plan: Plan, number: int) -> Columns:
         with np.errstate(all="ignore"):  # what no formula reaches stays NaN
             tube = assess_tube(for_pattern(varied(plan.design, {**kept, **words})))
             results = _results(tube)
+            outside = np.broadcast_to(tube.wall.outside_map, rows.shape)
+            if np.any(outside):
+                some = {path: values[outside] for path, values in kept.items()}
+                _lowered(results, _results(assess_tube(
+                    for_pattern(varied(plan.design, {**some, **words})), least=True)), outside)
         for name, value in results.items():
             columns[name][rows] = value
         _withhold(columns, rows)

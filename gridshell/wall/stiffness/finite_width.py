@@ -62,7 +62,7 @@ class RibGrid:
         sections: rib section of each; one for all but for "families".
         node_area: wall area per node, m2 (isogrid: row height times rib length).
         root_fillet: radius between rib and skin.
-        corner_radius: of the pockets at the skin; it grows with the draft.
+        corner_radius: of the pockets at the skin, see `corner_at`.
         draft: of each flank, rad.
     """
 
@@ -107,9 +107,20 @@ class RibGrid:
     def layer(self, poisson: Quantity) -> Layer:
         """The rib layer of a known pattern, at the ribs' even width."""
         section = self.sections[0]
-        middle = self.corner_radius + section.height / 2 * np.tan(self.draft)
         return rib_layer(
-            self.pattern, self.lines, self.node_area, section.even_width, middle, poisson)
+            self.pattern, self.lines, self.node_area, section.even_width,
+            self.corner_at(section.height / 2), poisson)
+
+    def corner_at(self, above: Quantity) -> Quantity:
+        """Corner radius of the pockets at a height above the skin, m.
+
+        It grows with the draft; a pocket that is sharp at the skin stays sharp, as it is cast and
+        weighed (`gridshell.wall.geometry.mass.pocket_outline_at`).
+        """
+        if is_zero(self.corner_radius):
+            return 0.0
+        return np.where(np.asarray(self.corner_radius) > 0,
+                        self.corner_radius + above * np.tan(self.draft), 0.0)[()]
 
     def bars(self) -> Entries:
         """Bars of a rib layer, without nodes: sum of width/pitch P P', over E."""
@@ -189,7 +200,7 @@ def _solid_moments(thickness: Quantity, side: float, grid: RibGrid) -> Form:
             for section in grid.sections
         ]
         pitches = [line.pitch for line in grid.lines]
-        radius = np.maximum(grid.corner_radius + lean * above - fillet, 0.0)
+        radius = np.maximum(grid.corner_at(above) - fillet, 0.0)
         solid, _ = solid_share(grid.pattern, pitches, grid.node_area, widths, radius)
         z = side * (thickness / 2 + above)
         own = height * height / 12 if straight else 0.0
@@ -199,7 +210,8 @@ def _solid_moments(thickness: Quantity, side: float, grid: RibGrid) -> Form:
 
 
 def finite_width(
-    modulus: Quantity, poisson: Quantity, thickness: Quantity, side: float, grid: RibGrid
+    modulus: Quantity, poisson: Quantity, thickness: Quantity, side: float, grid: RibGrid,
+    strips: bool = True,
 ) -> FiniteWidth:
     """A, B and D of a wall with ribs of finite width.
 
@@ -209,6 +221,7 @@ def finite_width(
         thickness: of the skin, m.
         side: +1 for ribs outside, -1 inside.
         grid: the ribs.
+        strips: False: skin and rib layers alone, a lower bound of the wall.
     """
     A, D = skin_entries(modulus, poisson, thickness)
     total: tuple[Entries, Entries, Entries] = (A, [0.0] * 6, D)
@@ -226,10 +239,12 @@ def finite_width(
             kept = np.minimum(kept, ratios(held, moments)[0])
         largest = np.maximum(largest, ratios(held, most)[1] / weight)
         add_products(total, scaled(modulus, held), shares)
+    if not strips:
+        return FiniteWidth(*total, kept)
     left = [whole if is_zero(part) else whole - largest * part
             for whole, part in zip(solid, layer, strict=True)]
 
-    strips: list[tuple[Form, Quantity, Entries]] = []
+    added: list[tuple[Form, Quantity, Entries]] = []
     together: Entries = [0.0] * 6
     known: dict[int, StripLengths] = {}
     for line, section, times in grid.mirrored():
@@ -252,10 +267,10 @@ def finite_width(
             (_shear(thickness, pitch, side, strip), times * slide, along),
         ):
             shares = [factor * share for share in shares]
-            strips.append((scaled(fuller, form), weight, shares))
+            added.append((scaled(fuller, form), weight, shares))
             add_products((together,), (weight,), shares)
     room = least_ratios(left, together)
-    for form, weight, shares in strips:
+    for form, weight, shares in added:
         normal, shear = capped(form, most, [weight * share for share in room])
         add_products(total, scaled(modulus, normal), [*shares[:5], 0.0])
         add_products(total, scaled(modulus, shear), [0.0, 0.0, 0.0, 0.0, 0.0, shares[5]])
