@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gridshell.define.tables.design import RibFamily
 from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.mass import (
@@ -354,17 +355,41 @@ def test_half_pockets_below_the_limit_stay_solid(make_design, make_properties):
 
 
 def test_own_families_outside_stand_on_a_longer_circle(make_design, make_properties):
-    # The same ribs on the same skin: their layer is (t + h)/2 farther out or in.
+    # The same ribs on the same skin: their layer is (t + h)/2 farther out or in. Ribs there are as
+    # many and as wide: along a slope s they grow as its length does, sqrt(c^2 + (s g)^2).
     found = {}
     for side, diameter in (("inside", 0.2), ("outside", 0.2 + 0.01)):
         built = assess_wall(make_design("families", ribs__side=side,
                                         tube__outside_diameter=diameter), make_properties())
         assert float(built.grid.radius) == pytest.approx(0.1 - 0.75e-3)
         found[side] = float(built.areal_mass) / 1000.0 - 1.5e-3
-        area = 2 * np.pi * float(built.grid.radius) * 0.6  # no lands: the tube is all wall
-        assert float(built.tube_mass) == pytest.approx(float(built.areal_mass) * area, rel=1e-9)
+        # No lands, but half a rib along both ends: the rest is all wall.
+        middle = float(built.grid.radius) * 2 * np.pi
+        full = 1.5e-3 + 5e-3 * (1 + (1 if side == "outside" else -1) * 3.25e-3 / 99.25e-3)
+        ends = float(built.sections[0].even_width)
+        assert float(built.tube_volume) == pytest.approx(middle * (
+            (0.6 - ends) * float(built.volume_per_area) + ends * full), rel=1e-9)
     out = (1.5e-3 + 5e-3) / 2 / (0.1 - 0.75e-3)
-    assert found["outside"] / found["inside"] == pytest.approx((1 + out) / (1 - out), rel=1e-9)
+    length = {way: np.mean([np.hypot(float(line.cosine), float(line.sine) * (1 + way * out))
+                            for line in built.grid.families]) for way in (1, -1)}
+    assert found["outside"] / found["inside"] == pytest.approx(length[1] / length[-1], rel=2e-3)
+
+
+def test_own_families_along_and_round_weigh_what_an_orthogrid_does(make_design, make_properties):
+    # Radii of an orthogrid's pockets take the arc at its own place: 0.2 % apart.
+    for changes, apart in (({}, 2e-3), ({"ribs__corner_radius": 0.0, "ribs__root_fillet": 0.0,
+                                         "ribs__draft": 0.0}, 1e-12)):
+        for side in ("inside", "outside"):
+            built = assess_wall(
+                make_design("orthogrid", ribs__side=side, **changes), make_properties())
+            family = tuple(
+                RibFamily(float(line.angle), float(line.pitch)) for line in built.grid.families)
+            own = assess_wall(make_design("families", ribs__side=side, ribs__family=family, **{
+                f"ribs__{name}": getattr(built.design.ribs, name)
+                for name in ("height", "width", "draft", "corner_radius", "root_fillet")
+            }), make_properties())
+            assert float(own.tube_volume) == pytest.approx(float(built.tube_volume), rel=apart)
+            assert float(own.areal_mass) == pytest.approx(float(built.areal_mass), rel=apart)
 
 
 def test_own_families_count_crossings_once(make_design, make_properties):

@@ -19,6 +19,7 @@ _WEIGHTS = np.array([5.0, 8.0, 5.0]) / 18.0
 
 # On a very tight tube the arc could shrink to nothing at the tip; it keeps this share instead.
 _SHARPEST = 0.25
+_PARALLEL = 1e-9  # sine of the angle between two families that never cross
 
 
 def rib_side(design: Design) -> float:
@@ -111,17 +112,58 @@ def _layer(design: Design, grid: Lattice) -> Quantity:
     return ribs.height * middle / grid.radius
 
 
-def _open_share(design: Design, grid: Lattice, sections: tuple[RibSection, ...]) -> Quantity:
+def _open_volume(design: Design, grid: Lattice, sections: tuple[RibSection, ...]) -> Quantity:
     """Volume of pockets per area of the middle surface for the user's own families, m.
 
-    Families that cross at points of their own cover 1 - product(1 - width/pitch).
+    Families that cross at points of their own leave product(1 - width/pitch) of a layer, pitches at
+    its own radius. Each crossing of two has four corners; rounding them fills r^2 (4/sin - pi)
+    together, and there are sin/(pitch pitch) crossings per area (plane geometry; sin of the angle
+    between the two).
     """
-    open_share: Quantity = 1.0
+    ribs, height = design.ribs, design_height(design, sections)
+    lean, side = np.tan(ribs.draft), rib_side(design)
+    volume: Quantity = 0.0
+    for point, weight in zip(_POINTS, _WEIGHTS, strict=True):
+        depth = point * height
+        growth = 1 + side * (design.skin.thickness / 2 + depth) / grid.radius
+        opened: Quantity = 1.0
+        crossings: Quantity = 0.0
+        for i, (line, section) in enumerate(zip(grid.families, sections, strict=True)):
+            wide = section.tip_width + 2 * lean * (section.height - depth)
+            wide = np.where(depth <= section.height, wide, 0.0)
+            stretched = np.sqrt(line.cosine**2 + (line.sine * growth) ** 2)
+            opened = opened * np.maximum(1 - wide * stretched / (line.pitch * growth), 0.0)
+            for other in grid.families[:i]:
+                sine = np.abs(line.sine * other.cosine - line.cosine * other.sine)
+                crossings = crossings + np.where(
+                    sine > _PARALLEL, (4 - np.pi * sine) / (line.pitch * other.pitch), 0.0)
+        radius = np.where(ribs.corner_radius > 0, ribs.corner_radius + lean * depth, 0.0)
+        opened = np.maximum(opened - radius**2 * crossings, 0.0)
+        volume = volume + weight * height * growth * opened
+    # Fillets along what is open of both flanks of each family.
+    for i, line in enumerate(grid.families):
+        free: Quantity = 2 / line.pitch
+        for j, other in enumerate(grid.families):
+            if j != i:
+                free = free * np.maximum(1 - sections[j].root_width / other.pitch, 0.0)
+        volume = volume - free * fillet_area(ribs.root_fillet, np.pi / 2 + ribs.draft)
+    return np.maximum(volume, 0.0)
+
+
+def _family_field(grid: Lattice, sections: tuple[RibSection, ...]) -> Quantity:
+    """Area of the middle surface that pockets of the user's own families may take, m2.
+
+    Pockets keep half of the widest rib from the borders of a panel, as the molds do; rings lie on
+    its ends, so theirs counts already.
+    """
+    widest: Quantity = 0.0
+    ring: Quantity = 0.0
     for line, section in zip(grid.families, sections, strict=True):
-        # Volume of the family's ribs over its own layer, spread over the tallest layer.
-        share = section.area / (line.pitch * design_height(design, sections))
-        open_share = open_share * np.maximum(1 - share, 0.0)
-    return open_share * design_height(design, sections)
+        widest = np.maximum(widest, section.even_width)
+        ring = np.maximum(ring, np.where(np.asarray(line.cosine) == 0, section.even_width, 0.0))
+    width = grid.panel_width - (0.0 if grid.closed else widest)
+    length = grid.panel_height - (widest - ring)
+    return grid.segments * grid.sections * np.maximum(width, 0.0) * np.maximum(length, 0.0)
 
 
 def design_height(design: Design, sections: tuple[RibSection, ...]) -> Quantity:
@@ -144,7 +186,8 @@ def wall_volume(design: Design, grid: Lattice, sections: tuple[RibSection, ...])
     if grid.pattern == "families":
         height = design_height(design, sections)
         middle = grid.radius + rib_side(design) * (thickness + height) / 2
-        return thickness + (height - _open_share(design, grid, sections)) * middle / grid.radius
+        return (thickness + height * middle / grid.radius
+                - _open_volume(design, grid, sections))
     whole = pocket_shapes(grid)[0]
     # Pockets of the unbounded grid: two triangles or rhombi in a cell, or one rectangle.
     per_cell = 1 if grid.pattern == "orthogrid" else 2
@@ -159,11 +202,10 @@ def tube_volume(design: Design, grid: Lattice, sections: tuple[RibSection, ...])
     if not sections:
         return area * design.skin.thickness
     if grid.pattern == "families":
-        field = panels * grid.panel_width * grid.panel_height
         height = design_height(design, sections)
         middle = grid.radius + rib_side(design) * (design.skin.thickness + height) / 2
         solid = area * (design.skin.thickness + height * middle / grid.radius)
-        return solid - field * _open_share(design, grid, sections) * middle / grid.radius
+        return solid - _family_field(grid, sections) * _open_volume(design, grid, sections)
     volume = area * (design.skin.thickness + _layer(design, grid))
     for shape in pocket_shapes(grid):
         empty = pocket_volume(design, grid, shape.corners)
