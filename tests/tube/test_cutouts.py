@@ -1,6 +1,8 @@
 """Holes against Kirsch and Inglis; the ring land against its limits."""
 
+import csv
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -8,11 +10,14 @@ from scipy.sparse import lil_matrix
 from scipy.sparse.linalg import spsolve
 
 from gridshell.define.errors import InputError
+from gridshell.define.tables.design import Case
 from gridshell.define.tables.mold import Cutout, Mold
+from gridshell.tube.assess import assess_tube
 from gridshell.tube.strength.cutouts import (
     CutWall,
     WallCutout,
     assess_cutout,
+    buckling_left,
     cut_notes,
     cut_section,
     opening_factor,
@@ -27,6 +32,7 @@ from gridshell.tube.strength.holes import (
     land_stress,
 )
 
+HOLES = Path(__file__).parents[2] / "gridshell/proof/shells/hole_sizes.csv"
 WALL = CutWall(0.05, 0.004, 8e6, 2e9, 30e6)
 
 
@@ -198,3 +204,37 @@ def test_refusals(fields, words):
 def test_half_the_tube_is_refused():
     with pytest.raises(InputError, match="no longer a closed tube"):
         cut_section([WallCutout("slot", 0.01, 0.2)], 0.05, 8e6, 2e9)
+
+
+def test_a_hole_leaves_no_more_than_shells_carry():
+    # Perfect tubes of shells with a round hole (gridshell/proof/shells), whatever the knockdown.
+    with open(HOLES, newline="", encoding="utf-8") as file:
+        rows = [{key: float(value) for key, value in row.items()} for row in csv.DictReader(file)]
+    assert rows
+    tight = []
+    for row in rows:
+        half = row["size"] * np.sqrt(1 / row["slender"])
+        for knockdown in (0.2, 0.65, 0.9, 1.0):
+            left = knockdown * float(buckling_left(half, 1.0, 1 / row["slender"], knockdown))
+            assert left <= row["left"]
+            tight.append(left / row["left"])
+    assert max(tight) > 0.7  # and not idle
+
+
+def test_the_checks_take_the_hole_with_their_own_knockdown(make_design, make_properties):
+    case = (Case("push", compression=100.0, moment=1.0, torque=1.0, pressure=10.0),)
+    hole = Mold(cutout=(Cutout(shape="round", position=0.3, diameter=0.06),))
+    plain, cut = (assess_tube(make_design("isogrid", case=case, mold=mold), make_properties())
+                  for mold in (None, hole))
+    wall = cut.wall
+    before = {check.name: check for check in plain.cases[0].checks}
+    seen = 0
+    for check in cut.cases[0].checks:
+        if check.name.startswith("general instability") and "combined" not in check.name:
+            knock = before[check.name].knockdown
+            assert check.knockdown / knock == pytest.approx(float(buckling_left(
+                0.03, wall.grid.radius, wall.equivalent.thickness, knock)))
+            assert check.allowable < before[check.name].allowable
+            assert any("Starnes" in note for note in check.notes)
+            seen += 1
+    assert seen == 4

@@ -220,10 +220,10 @@ def solve_openings(design: Design) -> OpeningsResult:
     wall, gone = shell_wall(built), openings(stated, radius, length, facets)
     whole = OpenTube(wall, radius, length, np.zeros(facets, dtype=bool)).compression()
     cut = OpenTube(wall, radius, length, gone).compression()
+    knockdown = float(knockdowns(built)["compression"].factor)
     return OpeningsResult(
         open_load=cut, closed_load=whole,
         formula_load=float(wave.load) * float(resultant("compression", radius)),
-        rule=float(holes_left(built)[0]),
-        knockdown=float(knockdowns(built)["compression"].factor), facets=facets,
+        rule=float(holes_left(built, knockdown)[0]), knockdown=knockdown, facets=facets,
         removed=int(gone.sum()),
     )

@@ -199,33 +199,47 @@ def cut_notes(cutout: WallCutout, radius: float, thickness: float) -> tuple[str,
     return tuple(notes)
 
 
-# Buckling load with a hole over that without, against half its size over sqrt(r t).
+# Buckling load with a hole over that without, against half its size over sqrt(r t): of tubes as
+# they are made, and at most of perfect ones (own shells, gridshell/proof/shells/hole_sizes.csv).
 _HOLE_SIZE = (0.4, 1.0, 2.0, 4.0)
 _HOLE_LEFT = (1.0, 0.5, 0.35, 0.25)
+_PERFECT_SIZE = (0.3, 0.5, 0.7, 1.0, 1.3, 1.6, 2.0, 2.5, 3.0, 4.0)
+_PERFECT_LEFT = (1.0, 0.75, 0.65, 0.5, 0.38, 0.29, 0.2, 0.14, 0.1, 0.06)
 HOLE_SOURCE = (
-    "cut-out: times a reduction after J. H. Starnes, NASA TN D-6672 (1972), from memory; no credit "
-    "for lands; without one a large hole may leave 13 % less: gridshell prove FILE --cut-outs"
+    "cut-out: times a reduction after J. H. Starnes, NASA TN D-6672 (1972), from memory, and no "
+    "more than perfect tubes of shells with a round hole carry (own solutions); no credit for lands"
 )
 
 
-def buckling_left(half: Quantity, radius: Quantity, thickness: Quantity) -> Quantity:
-    """Share of the buckling load that a hole leaves.
+def buckling_left(
+    half: Quantity, radius: Quantity, thickness: Quantity, knockdown: Quantity
+) -> Quantity:
+    """Share of the knocked-down buckling load that a hole leaves.
 
-    Holes with half a size below 0.4 sqrt(r t) take nothing; larger ones start buckling at their
-    edges. Falls from 1 at 0.4 through 0.5 at 1, 0.35 at 2 and 0.25 at 4, and on as one over the
-    size.
+    Of tubes as they are made, holes with half a size below 0.4 sqrt(r t) take nothing; larger ones
+    start buckling at their edges: 1 at 0.4 through 0.5 at 1, 0.35 at 2 and 0.25 at 4, and on as one
+    over the size. A perfect tube with the hole carries less than that from 1.3 on, and no made one
+    carries more, so with its knockdown factor the tube is held below it too.
 
-    >>> [round(float(buckling_left(a, 1.0, 1.0)), 3) for a in (0.3, 1.0, 8.0)]
-    [1.0, 0.5, 0.125]
+    >>> [round(float(buckling_left(a, 1.0, 1.0, 0.4)), 3) for a in (0.3, 1.0, 2.0)]
+    [1.0, 0.5, 0.35]
+    >>> [round(float(0.9 * buckling_left(a, 1.0, 1.0, 0.9)), 3) for a in (0.3, 2.0, 8.0)]
+    [0.9, 0.2, 0.015]
 
     Args:
         half: half of the larger size of the hole, m.
         radius: of the tube, m.
         thickness: of the equivalent wall, m.
+        knockdown: factor of the tube without the hole.
     """
     size = half / np.sqrt(radius * thickness)
-    return np.interp(size, _HOLE_SIZE, _HOLE_LEFT) * np.minimum(
-        1.0, _HOLE_SIZE[-1] / np.maximum(size, 1e-12))
+
+    def beyond(last: float, power: int) -> Quantity:
+        return np.minimum(1.0, last / np.maximum(size, 1e-12)) ** power
+
+    made = np.interp(size, _HOLE_SIZE, _HOLE_LEFT) * beyond(_HOLE_SIZE[-1], 1)
+    perfect = np.interp(size, _PERFECT_SIZE, _PERFECT_LEFT) * beyond(_PERFECT_SIZE[-1], 2)
+    return np.minimum(made, perfect / knockdown)
 
 
 @dataclass(frozen=True)
