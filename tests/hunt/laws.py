@@ -347,9 +347,24 @@ def _cancels(case: Case) -> Array:
     return (compression * pressure < 0) | ((pressure < 0) & (np.asarray(case.moment) > 0))
 
 
+def rib_counts(lot: Lot, wall: Wall) -> Array:
+    """Whole ribs of each family of the user's own (families, count); negative where rings."""
+    grid = wall.grid
+    if grid.pattern != "families":
+        return np.zeros((1, lot.count))
+    counts = []
+    for line in grid.families:
+        starts = 2 * np.pi * grid.radius * line.cosine / line.pitch
+        counts.append(np.where(line.cosine == 0, -grid.panel_height / line.pitch, starts))
+    return np.array([np.rint(lot.every(count)) for count in counts])
+
+
 def is_continuous(lot: Lot) -> list[Outcome]:
     """One field of each design, picked at random, moves by 1 %; cell counts are held.
 
+    Families of the user's own round to whole ribs each for itself, and no count can be given to
+    hold: where one goes from 5 ribs to 4 the spacing jumps, `wall` reports it, and the law says
+    nothing.
     Poisson's ratio moves by 1 % of itself or of its distance from -1, whichever is less: a solid's
     shear modulus E/(2 (1 + v)) has no end there, so that 1 % of the ratio itself is 20 % of the
     modulus at -0.955. A margin of -0.99 has no more to tell. The moment that flattens a tube under
@@ -370,6 +385,7 @@ def is_continuous(lot: Lot) -> list[Outcome]:
     after = moved(lot.design, factors)
     allowed = np.broadcast_to(possible(after), (lot.count,))
     moved_tube = lot.assess(after, **cells)
+    allowed = allowed & (rib_counts(lot, lot.wall) == rib_counts(lot, moved_tube.wall)).all(0)
     before, now = use(lot.tube, lot.count), use(moved_tube, lot.count)
     note = np.array(names)[pick]
     worst = np.zeros(lot.count)
@@ -496,11 +512,23 @@ def cut_back(lot: Lot, design: Design, found: Array) -> Array:
     return gap.max((-2, -1)) > 1e-3
 
 
+def bound_is_lower(lot: Lot) -> list[Outcome]:
+    """The bound that sweeps take outside of the map: definite, and no stiffer than A, B, D."""
+    if not lot.design.has_ribs:
+        return []
+    with np.errstate(all="ignore"):
+        least = stiffness(
+            assess_wall(lot.design, lot.wall.properties, least=True), lot.count)
+    low, high = relative(least, stiffness(lot.wall, lot.count))
+    return [Outcome("lower bound of A, B, D: no stiffer", high - 1, 1e-9),
+            Outcome("lower bound of A, B, D: positive definite", -low, -1e-12)]
+
+
 def longer_is_weaker(lot: Lot) -> list[Outcome]:
     """Twice as many sections: every buckling wave of one tube fits the other twice.
 
-    Rings shorter than their wall is deep are left out for buckling: two half waves along are all
-    that is looked at there, and those of the longer one are others.
+    Rings shorter than twice the depth of their wall are left out for buckling: two half waves along
+    are looked at there, though shorter than the wall is deep, and those of the longer one are not.
     """
     design = lot.design
     longer = with_values(design, {"tube.length": 2 * design.tube.length,
@@ -512,7 +540,7 @@ def longer_is_weaker(lot: Lot) -> list[Outcome]:
         if before is not None and after is not None:
             with np.errstate(invalid="ignore"):
                 rise = lot.every(after.load / before.load - 1)
-            rise = np.where(lot.every(design.tube.length) < lot.wall.depth, np.nan, rise)
+            rise = np.where(lot.every(design.tube.length) < 2 * lot.wall.depth, np.nan, rise)
             outcomes.append(
                 Outcome(f"a longer tube buckles at no higher load: {kind}", rise, 1e-3))
     for support, value in tube.frequencies.items():
@@ -524,8 +552,9 @@ def longer_is_weaker(lot: Lot) -> list[Outcome]:
 def scratches_are_nothing(lot: Lot) -> list[Outcome]:
     """Ribs of a micrometer: the plain wall, with the plain wall's factors.
 
-    Without lands, which plain walls do not have and which count as a thick tube; and without the
-    moment that flattens a tube under external pressure, see `is_continuous`.
+    Without lands, which plain walls do not have and which count as a thick tube; without the moment
+    that flattens a tube under external pressure, and where the axial load makes the bending moment
+    more than four times as large, see `is_continuous`.
     """
     design = with_values(lot.design, {
         "tube.seam_land": lot.every(0.0), "tube.end_land": lot.every(0.0)})
@@ -553,8 +582,10 @@ def scratches_are_nothing(lot: Lot) -> list[Outcome]:
                 if "ovalization" in key[1] and np.any(np.asarray(next(
                         case.pressure for case in design.case if case.name == key[0])) > 0):
                     continue
+                grown = lot.every(next(
+                    case.growth for case in bare.cases if case.name == key[0])) > 4
                 gap = np.abs(np.log(one[key] / two[key]))
-                idle = np.maximum(one[key], two[key]) < 1e-9
+                idle = grown | (np.maximum(one[key], two[key]) < 1e-9)
                 worst = np.fmax(worst, np.where((one[key] == two[key]) | idle, 0.0, gap))
     outcomes.append(Outcome("ribs to nothing: margins of the plain wall",
                             np.where(allowed, worst, np.nan), 0.03))
@@ -604,7 +635,7 @@ def patterns_agree(lot: Lot) -> list[Outcome]:
 
 LAWS: tuple[Callable[[Lot], list[Outcome]], ...] = (
     is_finite, is_definite, is_bounded, allowables_are_bounded, is_continuous, loads_only_hurt,
-    material_only_stiffens, longer_is_weaker, scratches_are_nothing, patterns_agree,
+    material_only_stiffens, bound_is_lower, longer_is_weaker, scratches_are_nothing, patterns_agree,
     arrays_agree,
 )
 

@@ -103,8 +103,8 @@ def lots(designs: int, seed: int, size: int = LOT, **asked: Any) -> Iterator[Lot
 
 
 def hunt(designs: int, seed: int = 1, size: int = LOT, keep: int = 3, progress: bool = False,
-         laws: tuple[Callable[[Lot], list[Outcome]], ...] = LAWS, **asked: Any
-         ) -> dict[str, Tally]:
+         laws: tuple[Callable[[Lot], list[Outcome]], ...] = LAWS,
+         seconds: float = np.inf, **asked: Any) -> dict[str, Tally]:
     """Hold random designs to every law.
 
     Args:
@@ -114,17 +114,21 @@ def hunt(designs: int, seed: int = 1, size: int = LOT, keep: int = 3, progress: 
         keep: worst designs kept for each law.
         progress: say on the error stream how far it is.
         laws: which.
+        seconds: after which no further lot is begun.
         asked: passed to `draw`.
     """
     tallies: dict[str, Tally] = {}
-    done = 0
+    done, start = 0, time.monotonic()
     for lot in lots(designs, seed, size, **asked):
         for law in laws:
             _held(law, lot, tallies, keep)
         done += lot.count
         if progress:
-            sys.stderr.write(f"\r{done:,} designs")
+            broken = sum(tally.broken for tally in tallies.values())
+            sys.stderr.write(f"\r{done:,} designs, laws broken {broken} times ")
             sys.stderr.flush()
+        if time.monotonic() - start > seconds:
+            break
     return tallies
 
 
@@ -147,11 +151,14 @@ def main() -> int:
     parser.add_argument("--lot", type=int, default=LOT, help="designs at once")
     parser.add_argument("--show", type=int, default=0, help="definitions shown of each broken law")
     parser.add_argument("--law", default="", help="only laws whose function name holds this")
+    parser.add_argument("--minutes", type=float, default=np.inf, help="stop after so long")
     options = parser.parse_args()
     start = time.perf_counter()
     laws = tuple(law for law in LAWS if options.law in law.__name__)
-    found = hunt(options.designs, options.seed, options.lot, max(options.show, 1), True, laws)
-    print(f"\n{options.designs:,} designs, seed {options.seed}, "
+    found = hunt(options.designs, options.seed, options.lot, max(options.show, 1), True, laws,
+                 60 * options.minutes)
+    done = max(tally.designs for tally in found.values())
+    print(f"\n{done:,} designs, seed {options.seed}, "
           f"{time.perf_counter() - start:.0f} s\n\n{table(found)}")
     if options.show:
         for law, tally in found.items():

@@ -61,10 +61,10 @@ def within_tables(lot: Lot) -> list[Outcome]:
     """At any temperature within the data of modulus and strength: finite stiffness and margins."""
     name = of_library(lot).material.name
     data = load_material(name)
-    spans = [data.curves[key].temperature for key in ("modulus", "strength")
-             if key in data.curves and len(data.curves[key].temperature) > 1]
-    low = max((float(span[0]) for span in spans), default=294.15)
-    high = min((float(span[-1]) for span in spans), default=294.15)
+    spans = [(curve.low, curve.high) for key, curve in data.curves.items()
+             if key in ("modulus", "strength")]
+    low = max((one for one, _ in spans if np.isfinite(one)), default=294.15)
+    high = min((one for _, one in spans if np.isfinite(one)), default=294.15)
     kelvin = np.clip(low + (high - low) * lot.generator.random(lot.count), low, high)
     with np.errstate(all="ignore"):
         tube = assess_tube(of_library(lot, temperature=kelvin))
