@@ -60,7 +60,7 @@ def _over_temperature(options: argparse.Namespace, design: Design) -> int:
 def _measured(options: argparse.Namespace, design: Design) -> int:
     from gridshell.report.plots.measured import plot_measured
     from gridshell.report.text.measured import measured_json, measured_text
-    from gridshell.report.verdict import verdict_of
+    from gridshell.report.verdict import measured_finding, verdict_of
     from gridshell.tube.bend_test.measured import measured
     from gridshell.tube.bend_test.readings import read_bend_test
 
@@ -70,7 +70,7 @@ def _measured(options: argparse.Namespace, design: Design) -> int:
         lambda: measured_json(result),
         lambda: measured_text(result, design.units),
         lambda path: plot_measured(result, path, design.units),
-        verdict_of(design),
+        verdict_of(design, more=[measured_finding(result)]),
     )
 
 
@@ -93,18 +93,20 @@ def _as_built(options: argparse.Namespace, design: Design) -> int:
     from gridshell.material.resolve import properties
     from gridshell.report.plots.as_built import plot_as_built
     from gridshell.report.text.as_built import as_built_json, as_built_text
-    from gridshell.report.verdict import verdict_of
+    from gridshell.report.verdict import as_built_finding, verdict_of
     from gridshell.tube.as_built.own import assess_as_built
+    from gridshell.tube.assess import assess_tube
     from gridshell.wall.assess import assess_wall
 
     built = assess_wall(design, properties(design.material, design.folder))
     tube = assess_as_built(built, options.shape)
+    stated = assess_tube(design)
     return show(
         options,
         lambda: as_built_json(tube),
         lambda: as_built_text(tube, design.units),
         lambda path: plot_as_built(tube, path, design.units),
-        verdict_of(design),
+        verdict_of(design, stated, [as_built_finding(tube, stated)]),
     )
 
 
@@ -113,20 +115,22 @@ def _tolerance(options: argparse.Namespace, design: Design) -> int:
     from gridshell.material.resolve import properties
     from gridshell.report.plots.as_built import plot_tolerance
     from gridshell.report.text.as_built import tolerance_json, tolerance_text
-    from gridshell.report.verdict import verdict_of
+    from gridshell.report.verdict import tolerance_finding, verdict_of
     from gridshell.tube.as_built.tolerance import expected
+    from gridshell.tube.assess import assess_tube
     from gridshell.tube.buckling.knockdown import knockdowns
     from gridshell.wall.assess import assess_wall
 
     built = assess_wall(design, properties(design.material, design.folder))
     published = float(knockdowns(built)["compression"].factor)
     found = expected(built, published, (design.as_built or AsBuilt()).ends)
+    tube = assess_tube(design)
     return show(
         options,
         lambda: tolerance_json(design.title, found),
         lambda: tolerance_text(design.title, found, design.units),
         lambda path: plot_tolerance(design.title, found, path, design.units),
-        verdict_of(design),
+        verdict_of(design, tube, [tolerance_finding(found, tube)]),
     )
 
 

@@ -52,7 +52,8 @@ def material_data(statement: Material, folder: Path) -> MaterialData:
         try:
             data = load_material(statement.name)
         except InputError:
-            if any(getattr(statement, key) is None for key in _NEEDED):
+            if any(getattr(statement, key) is None and key not in (statement.properties or {})
+                   for key in _NEEDED):
                 raise
             data = MaterialData(
                 statement.name, "stated in the definition file", family="", aliases=(), cautions=(),

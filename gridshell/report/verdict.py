@@ -16,6 +16,7 @@ import numpy as np
 from gridshell.define.errors import InputError
 from gridshell.material.creep import NO_DATA, SHORT
 from gridshell.report.numbers import margin, shown
+from gridshell.thermal.result import CRACKING
 from gridshell.tube.result import TubeResult
 
 if TYPE_CHECKING:
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
     from gridshell.study.size.run import SizeResult
     from gridshell.study.temperature import OverTemperature
     from gridshell.thermal.result import ChillResult
+    from gridshell.tube.as_built.own import AsBuiltTube
+    from gridshell.tube.as_built.tolerance import Expected
+    from gridshell.tube.bend_test.measured import MeasuredResult
 
 FAILS, NOT_CHECKED, CAUTION, HOLDS = "fails", "not checked", "caution", "holds"
 WORDS = (FAILS, NOT_CHECKED, CAUTION, HOLDS)  # worst first
@@ -33,6 +37,8 @@ HEADS = {
     FAILS: "FAILS", NOT_CHECKED: "NOT SHOWN TO HOLD", CAUTION: "holds with cautions",
     HOLDS: "holds",
 }
+_AXIAL = ("general instability in compression", "general instability in bending",
+          "general instability, loads combined")  # checks that the own factor counts in
 # Known only once the solids are built, which `gridshell mold` does.
 _NEEDS_SOLIDS = "solids against the wall's mass"
 
@@ -231,8 +237,63 @@ def left_out_findings(design: Design) -> list[Finding]:
             for table in ("mold", "body", "joints") if table in tables]
 
 
+def measured_finding(result: MeasuredResult) -> Finding | None:
+    """Whether the tube carries every case with the stiffness that its bend test found."""
+    if not result.margins:
+        return None
+    for word, place, said in (
+        (FAILS, 1, "with the measured modulus"),
+        (CAUTION, 2, "with the measured modulus less two standard uncertainties"),
+    ):
+        known = [(values[place], name) for name, values in result.margins.items()
+                 if not math.isnan(values[place])]
+        if len(known) < len(result.margins):
+            return Finding("bend test", NOT_CHECKED, f"the margin {said} is not known; measure the "
+                           "deflection better")
+        lowest, name = min(known)
+        if lowest < 0:
+            return Finding("bend test", word, f"margin {margin(lowest)} {said}, case {name!r}")
+    return Finding("bend test", HOLDS, "every case holds with the measured modulus")
+
+
+def as_built_finding(built: AsBuiltTube, tube: TubeResult) -> Finding | None:
+    """Whether the tube holds with its own knockdown factor where that is below the published one
+    that its checks use."""
+    stated = built.design.as_built
+    if stated is not None and stated.knockdown == "measured":
+        return None
+    return _with_factor(
+        built.used, float(built.published["compression"].factor), tube, FAILS,
+        "the scan's own factor", "state as_built.knockdown = \"measured\"")
+
+
+def tolerance_finding(found: Expected, tube: TubeResult) -> Finding | None:
+    """Whether the tube holds with the factor to be expected at the roundness that is stated."""
+    if found.factor is None:
+        return None
+    if math.isnan(found.factor):
+        return Finding("roundness", CAUTION, "no factor is known at the roundness that is stated")
+    return _with_factor(found.factor, found.published, tube, CAUTION,
+                        "the factor at the roundness that is stated", "make it rounder")
+
+
+def _with_factor(
+    own: float, published: float, tube: TubeResult, failing: str, what: str, advice: str
+) -> Finding | None:
+    """General instability with another factor than the published one that its checks use."""
+    if own >= published:
+        return None
+    lowest = min(((1 + float(check.margin)) * own / published - 1 for case in tube.cases
+                  for check in case.checks if check.name in _AXIAL), default=math.inf)
+    reason = f"{what}, {own:.2f}, is below the published {published:.2f} of the checks; {advice}"
+    if math.isfinite(lowest):
+        reason = f"margin {margin(lowest)} in general instability: {reason}"
+    return Finding("shape", failing if lowest < 0 else CAUTION, reason)
+
+
 def temperature_finding(study: OverTemperature, system: str = "metric") -> Finding | None:
-    """Whether some case fails at a temperature at which the material is usually used."""
+    """Whether some case fails, or is not known to hold, at a temperature at which the material is
+    usually used."""
     low, high = study.service
     at = study.temperature
     usual = (at >= (0.0 if low is None else low)) & (at <= (math.inf if high is None else high))
@@ -241,7 +302,12 @@ def temperature_finding(study: OverTemperature, system: str = "metric") -> Findi
         lowest = np.fmin(lowest, case.margin)
     failing = at[usual & (lowest < 0)]
     if not failing.size:
-        return None
+        unknown = at[usual & np.isnan(study.tube.margin)]
+        if not unknown.size:
+            return None
+        ends = [shown(end, "temperature", system, 3) for end in (unknown.min(), unknown.max())]
+        return Finding("temperature", CAUTION, "a margin is not known at some temperatures from "
+                       f"{ends[0]} to {ends[1]}; state strength there")
     ends = [shown(end, "temperature", system, 3) for end in (failing.min(), failing.max())]
     return Finding("temperature", CAUTION, f"a case fails at some temperatures from {ends[0]} to "
                    f"{ends[1]}; state the temperatures of use")
@@ -257,11 +323,16 @@ def scatter_finding(result: ScatterResult) -> Finding:
 
 
 def chill_finding(result: ChillResult) -> Finding:
-    """Whether the chilled tube can be used at all, and whether it cracks."""
+    """Whether the chilled tube cracks or can be used at all; what is not known is no pass."""
     if result.cracks_at is not None:
         return Finding("chilling", FAILS, "the tube cracks; chill more slowly or less far")
-    if result.window is None:
-        return Finding("chilling", FAILS, "no usable window: " + ", ".join(result.without))
+    unknown = bool(np.isnan(result.cracking_ratio).any())
+    broken = [name for name in result.without if name != CRACKING or not unknown]
+    if result.window is None and broken:
+        return Finding("chilling", FAILS, "no usable window: " + ", ".join(broken))
+    if unknown:
+        return Finding("chilling", NOT_CHECKED, "whether the tube cracks is not known at every "
+                       "temperature; state strength or strain at break there")
     return Finding("chilling", HOLDS, "there is a usable window")
 
 

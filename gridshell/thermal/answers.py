@@ -13,11 +13,14 @@ from gridshell.define.types import Array
 from gridshell.thermal.curves import MaterialCurves
 from gridshell.thermal.heat.history import history
 from gridshell.thermal.heat.section import WallSection
-from gridshell.thermal.stress.cracking import all_places, still_ratio
+from gridshell.thermal.stress.cracking import all_places, still_ratio, worst_of
 
 SLOWEST, FASTEST = 1e-4, 100.0  # K/s, between which the safe cooling rate is sought
 SETTLING = 1800.0  # s, followed after the coolant has come to its temperature
 PRECISION = 0.02  # of a rate; a tenth of this many kelvin for a temperature
+UNKNOWN = "unknown"
+NO_LIMITS = "strength and strain at break are not known"
+DATA_END = "end of the data on modulus, strength and strain at break"
 
 
 @dataclass(frozen=True)
@@ -42,28 +45,33 @@ class Answer:
 def peak(
     section: WallSection, curves: MaterialCurves, chill: Chill, steps: tuple[ChillStep, ...]
 ) -> tuple[float, str]:
-    """Highest cracking ratio during the steps (NaN: not known), and where."""
+    """Highest cracking ratio during the steps, and where.
+
+    NaN where the material's limits are not known at some point of it and no known point cracks.
+    """
     followed = history(section, chill, steps=steps, back=False, points=25)
     places = all_places(followed.temperature, section, curves, chill)
-    worst = [float(np.fmax.reduce(p.ratio)) for p in places]
-    if not np.isfinite(worst).any():
-        return float("nan"), "unknown"
-    index = int(np.nanargmax(worst))
-    return worst[index], places[index].name
+    ratios = np.stack([place.ratio for place in places])
+    worst = worst_of(ratios, axis=1)
+    highest = float(worst_of(worst, axis=0))
+    if np.isnan(highest):
+        return highest, DATA_END if np.isfinite(ratios).any() else UNKNOWN
+    return highest, places[int(np.nanargmax(worst))].name
 
 
 def _bisect(
     good: float, bad: float, ratio: Callable[[float], tuple[float, str]], close: float
 ) -> tuple[float, str]:
-    """Between a value that holds and one that cracks: the last that holds, and what cracks next."""
+    """Between a value that holds and one that cracks or is not known: the last that holds, and what
+    cracks next."""
     limit = ratio(bad)[1]
     while abs(bad - good) > close:
         middle = (good + bad) / 2
         found, where = ratio(middle)
-        if found > 1:
-            bad, limit = middle, where
-        else:
+        if found <= 1:
             good = middle
+        else:
+            bad, limit = middle, where
     return good, limit
 
 
@@ -86,13 +94,14 @@ def fastest_rate(section: WallSection, curves: MaterialCurves, chill: Chill) -> 
 
     slow, fast = np.log10(SLOWEST), np.log10(FASTEST)
     at_once, where = ratio(fast)
-    if np.isnan(at_once):
-        return Answer(name, None, "K/s", "unknown",
-                      "strength and strain at break are not known over this range")
     if at_once <= 1:
         return Answer(name, None, "K/s", "none", f"even put into {step.label} at once it "
                       "stays within the limit")
-    if ratio(slow)[0] > 1:
+    slowest, unknown = ratio(slow)
+    if np.isnan(slowest):
+        return Answer(name, None, "K/s", UNKNOWN, NO_LIMITS if unknown == UNKNOWN else
+                      f"{step.label} is colder than the {DATA_END}")
+    if slowest > 1:
         cold = lowest_even(section, curves, chill)
         return Answer(name, None, "K/s", cold.limit or where,
                       f"no rate is slow enough: at the temperature of {step.label} it cracks "
@@ -116,14 +125,18 @@ def lowest_even(section: WallSection, curves: MaterialCurves, chill: Chill,
     grid = np.append(grid, low)
     ratios = still_ratio(grid, section, curves, chill)
     table = np.stack(list(ratios.values()))
-    if not np.isfinite(table).any():
-        return Answer(name, None, "K", "unknown", "strength and strain at break are not known")
-    worst: Array = np.fmax.reduce(table, axis=0)
-    over = np.flatnonzero(worst > 1)
+    worst: Array = worst_of(table, axis=0)
+    if np.isnan(worst[0]):
+        return Answer(name, None, "K", UNKNOWN, NO_LIMITS)
+    over = np.flatnonzero(~(worst <= 1))
     if over.size == 0:
         return Answer(name, float(low), "K", "none", "holds down to the coldest surroundings"
                       + _brittle(curves, low))
     first = int(over[0])
+    if np.isnan(worst[first]):
+        value = float(grid[first - 1])
+        return Answer(name, value, "K", DATA_END, "colder, nothing is known"
+                      + _brittle(curves, value))
     limit = list(ratios)[int(np.nanargmax(table[:, first]))]
     if first == 0:
         return Answer(name, None, "K", limit, "cracks at the start temperature already")
@@ -153,13 +166,14 @@ def lowest_plunge(section: WallSection, curves: MaterialCurves, chill: Chill) ->
             dataclasses.replace(step, temperature=temperature, ramp=0.0, duration=SETTLING),))
 
     found, where = ratio(step.surroundings)
-    if np.isnan(found):
-        return Answer(name, None, "K", "unknown", "strength and strain at break are not known")
     if found <= 1:
         return Answer(name, step.surroundings, "K", "none",
                       f"{step.label} may be put round it at once")
     warm = float(chill.start) - 0.1
-    if ratio(warm)[0] > 1:
+    at_once = ratio(warm)[0]
+    if np.isnan(at_once):
+        return Answer(name, None, "K", UNKNOWN, NO_LIMITS)
+    if at_once > 1:
         return Answer(name, None, "K", where, "cracks at the start temperature already")
     value, limit = _bisect(warm, step.surroundings, ratio, PRECISION * 10)
     return Answer(name, float(value), "K", limit,

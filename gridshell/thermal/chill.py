@@ -18,8 +18,8 @@ from gridshell.thermal.curves import MaterialCurves, material_curves, tabulated
 from gridshell.thermal.heat.history import UNCOVERED, History, history
 from gridshell.thermal.heat.section import WallSection, wall_section
 from gridshell.thermal.heat.surroundings import surroundings_notes
-from gridshell.thermal.result import ChillResult, Crack, celsius
-from gridshell.thermal.stress.cracking import Place, all_places
+from gridshell.thermal.result import CRACKING, ChillResult, Crack, celsius
+from gridshell.thermal.stress.cracking import Place, all_places, worst_of
 from gridshell.thermal.window import ServiceLimit, usable_window
 
 MARGIN_POINTS = 41  # temperatures at which the margin is asked for
@@ -154,8 +154,15 @@ def _cracks(followed: History, places: list[Place]) -> tuple[tuple[Crack, ...], 
         cracks.append(Crack(place.name, float(place.ratio[at]), float(followed.time[at]),
                             float(place.stress[at]), place.by, place.ratio))
     cracks.sort(key=lambda c: -np.nan_to_num(c.peak, nan=-1.0))
-    worst: Array = np.fmax.reduce(np.stack([p.ratio for p in places]), axis=0)
-    return tuple(cracks), worst
+    return tuple(cracks), worst_of(np.stack([place.ratio for place in places]), axis=0)
+
+
+def _so_far(worst: Array) -> Array:
+    """Peak of the cracking ratio so far: what has cracked stays cracked, and after a time at which
+    it was not known nobody knows whether it did."""
+    peak = np.fmax.accumulate(worst)
+    lost = np.logical_or.accumulate(np.isnan(worst))
+    return np.where(lost & ~(peak > 1), np.nan, peak)
 
 
 def _limits(
@@ -166,8 +173,7 @@ def _limits(
     if margin is not None:
         limits.append(ServiceLimit("lowest margin", float(table.limits.margin), margin, True))
     if np.isfinite(worst).any():
-        # What has cracked stays cracked, so the limit is on the peak so far.
-        limits.append(ServiceLimit("cracking ratio", 1.0, np.fmax.accumulate(worst), False))
+        limits.append(ServiceLimit(CRACKING, 1.0, _so_far(worst), False))
     stated = (
         ("coldest allowed", table.limits.coldest),
         ("lowest service temperature", curves.service_low),
@@ -194,15 +200,19 @@ def _notes(
     if not np.isfinite(stiffness).all():
         notes.append("part of the time the tube is outside the modulus data; curves have gaps")
     if any(not np.isfinite(place.ratio).all() for place in places):
-        notes.append("part of the time strength or strain at break is not known; the cracking "
-                     "check has gaps")
+        notes.append("part of the time modulus, strength or strain at break is not known: whether "
+                     "the tube cracks then is not checked")
     if "land" not in section.parts:
         notes.append("no lands: thin wall against land is not checked")
     if any(part.where == "land" for part in table.attached) and "land" not in section.parts:
         notes.append("attached parts stated at a land are taken to sit in the skin")
     if any(step.name == UNCOVERED for step in table.steps):
         notes.append(f"a step is named {UNCOVERED!r} like the way back")
-    warm = followed.temperature.max()
+    cold, warm = float(followed.temperature.min()), float(followed.temperature.max())
+    notes += [
+        f"{key.replace('_', ' ')}: data cover {celsius(low)} to {celsius(high)} and the tube goes "
+        f"from {celsius(cold)} to {celsius(warm)}; beyond the data the value at their end is used"
+        for key, (low, high) in curves.held.items() if cold < low - 0.5 or warm > high + 0.5]
     if curves.softening_temperature is not None and warm > curves.softening_temperature:
-        notes.append(f"softens: reaches {celsius(float(warm))}")
+        notes.append(f"softens: reaches {celsius(warm)}")
     return [*notes, *STANDING_NOTES]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -40,6 +40,8 @@ class MaterialCurves:
         softening_temperature: K, or None.
         demolding_temperature: K, or None.
         notes: what was reached or is missing.
+        held: property -> lowest and highest temperature of its data, K, beyond which its value at
+            the end is used.
     """
 
     name: str
@@ -57,6 +59,7 @@ class MaterialCurves:
     softening_temperature: float | None = None
     demolding_temperature: float | None = None
     notes: tuple[str, ...] = ()
+    held: Mapping[str, tuple[float, float]] = dataclasses.field(default_factory=dict)
 
     @property
     def solid(self) -> Solid:
@@ -143,6 +146,8 @@ def material_curves(statement: Material, folder: Path = Path(".")) -> MaterialCu
         softening_temperature=limit("softening_temperature"),
         demolding_temperature=limit("peel_temperature"),
         notes=tuple(notes),
+        held={key: (data.curves[key].low, data.curves[key].high)
+              for key in ("conductivity", "heat_capacity", "expansion")},
     )
 
 

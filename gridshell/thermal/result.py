@@ -12,6 +12,8 @@ from gridshell.thermal.answers import Answer
 from gridshell.thermal.heat.history import Phase
 from gridshell.thermal.window import ServiceLimit, Window, usable_window
 
+CRACKING = "cracking ratio"  # name of its limit
+
 
 @dataclass(frozen=True)
 class Crack:
@@ -50,7 +52,7 @@ class ChillResult:
         stiffness_ratio: mean modulus over that at the reference temperature (times,).
         margin: lowest margin of the load cases (times,), None if not asked for.
         cracks: each place, the worst first.
-        cracking_ratio: the worst of them (times,); 1 cracks.
+        cracking_ratio: the worst of them (times,); 1 cracks; NaN where it is not known.
         phases: steps with their balance of heat.
         exposed_at: s, when the coolant is taken away.
         limits: each limit of the window, as stated or from the material.

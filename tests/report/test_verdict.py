@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -20,11 +21,14 @@ from gridshell.report.verdict import (
     NOT_CHECKED,
     WORDS,
     Finding,
+    as_built_finding,
     creep_finding,
     is_range_note,
     judge,
+    measured_finding,
     range_finding,
     structure_finding,
+    tolerance_finding,
     verdict_of,
 )
 from gridshell.tube.assess import assess_tube
@@ -129,3 +133,45 @@ def test_the_first_line_is_the_verdict_and_strict_goes_by_it(capsys, examples, c
     found = json.loads(capsys.readouterr().out)
     told = found["design_verdict" if command == "compare" else "verdict"]
     assert told == verdict.to_dict()
+
+
+def test_a_bend_test_that_sinks_a_case_is_in_the_verdict():
+    def word(*values):
+        found = measured_finding(SimpleNamespace(margins={"push": values, "pull": (3.0, 2.0, 1.0)}))
+        return found.word
+
+    assert measured_finding(SimpleNamespace(margins={})) is None
+    assert word(0.5, 0.2, 0.1) == HOLDS
+    assert word(0.5, -0.1, -0.3) == FAILS
+    assert word(0.5, 0.1, -0.1) == CAUTION
+    assert word(0.5, 0.1, np.nan) == NOT_CHECKED
+    assert word(0.5, np.inf, np.inf) == HOLDS
+
+
+def test_a_shape_worse_than_the_published_factor_is_in_the_verdict(tube):
+    def found(used, knockdown="published"):
+        return as_built_finding(SimpleNamespace(
+            design=SimpleNamespace(as_built=SimpleNamespace(knockdown=knockdown)), used=used,
+            published={"compression": SimpleNamespace(factor=0.65)}), tube)
+
+    assert found(0.7) is None and found(0.3, "measured") is None
+    assert found(0.6).word == CAUTION and "0.60" in found(0.6).reason
+    assert found(1e-6).word == FAILS
+
+    def expected(factor):
+        return tolerance_finding(SimpleNamespace(factor=factor, published=0.65), tube)
+
+    assert expected(None) is None and expected(0.7) is None
+    assert expected(np.nan).word == CAUTION and expected(1e-6).word == CAUTION
+
+
+def test_a_margin_nobody_knows_over_temperature_is_no_pass(make_design):
+    from gridshell.report.verdict import temperature_finding
+    from gridshell.study.temperature import over_temperature
+
+    study = over_temperature(with_values(make_design("isogrid"), {
+        "material.name": "pla", "material.modulus": None,
+        "case": (Case("push", compression=1.0),)}), points=3)
+    assert temperature_finding(study) is None
+    assert temperature_finding(dataclasses.replace(
+        study, tube=with_margin(study.tube, np.array([1.0, np.nan, 1.0])))).word == CAUTION

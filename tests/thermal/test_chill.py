@@ -11,6 +11,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.chill import AttachedPart, Chill, ChillLimits, ChillStep, Uncovered
 from gridshell.define.tables.design import Material, Ribs, Tube
 from gridshell.report.text.chill import chill_rows, chill_text, duration
+from gridshell.report.verdict import FAILS, NOT_CHECKED, chill_finding
 from gridshell.thermal.answers import peak
 from gridshell.thermal.chill import chill
 from gridshell.thermal.curves import material_curves, tabulated
@@ -190,6 +191,35 @@ def test_unknown_strength_is_not_a_pass(body, brittle, dry_ice):
 
 
 # --- the window ---------------------------------------------------------------------------
+
+
+def test_limits_that_end_above_the_coolant_are_no_pass(body, brittle, dry_ice, change):
+    # Limits of the material known down to 230 K only, dry ice at 195 K: no promise below that.
+    def ended(law):
+        return lambda t: np.where(np.asarray(t) < 230.0, np.nan, law(t))
+
+    known = change(brittle, strength=ended(brittle.strength),
+                   strain_at_break=ended(brittle.strain_at_break))
+    table = change(dry_ice, limits=ChillLimits(stiffness_ratio=0.1))
+    found = chill(body, stated=table, curves=known)
+    rate, slow, at_once = found.answers
+    assert rate.value is None and rate.limit == "unknown"
+    assert slow.value == pytest.approx(230.0, abs=1.0) and "end of the data" in slow.limit
+    assert 229.5 < at_once.value < 275.0
+    assert found.window is None and "cracking ratio" in found.without
+    assert chill_finding(found).word in (FAILS, NOT_CHECKED)
+    assert "not checked" in chill_text(found)
+    whole = chill(body, stated=table, curves=brittle, answers=False)
+    assert (whole.window is None) == (whole.cracks_at is not None)
+    none = quick(body, table, curves=change(brittle, strength=None, strain_at_break=None))
+    assert chill_finding(none).word == NOT_CHECKED  # a window by stiffness alone is none
+
+
+def test_data_that_end_before_the_coolant_are_said(body, brittle, dry_ice, change):
+    found = quick(body, dry_ice, curves=change(brittle, held={"expansion": (240.0, 320.0)}))
+    assert any(note.startswith("expansion: data cover") for note in found.notes)
+    found = quick(body, dry_ice, curves=change(brittle, held={"expansion": (150.0, 320.0)}))
+    assert not any(note.startswith("expansion") for note in found.notes)
 
 
 def test_window_opens_and_ends_by_name(body, dry_ice):

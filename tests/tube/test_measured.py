@@ -147,6 +147,36 @@ def test_real_prediction_and_margins(tmp_path):
     json.dumps(measured_json(found), allow_nan=False)
 
 
+def test_a_test_that_says_nothing_gives_no_margin(tmp_path):
+    load = np.linspace(0, 200, 5)
+    slope = sum(bend_flexibility("three-point", 0.8, (p := predict(DESIGN)).EI, p.GA,
+                                 np.array([0.4]), joint_flexibility=p.joint_flexibility))
+    path = write(tmp_path, load, load * slope * 1e3, "span = 800 mm",
+                 f"deflection_error = {slope * 200 * 1e3} mm")
+    found = measured(DESIGN, path)
+    assert found.EI_error > 0.5 * found.EI
+    assert np.isnan(found.margins["push"][2])  # not that of a twentieth of the modulus
+    assert any("says next to nothing" in note for note in found.notes)
+    assert "not known" in measured_text(found)
+    json.dumps(measured_json(found), allow_nan=False)
+
+
+def test_a_short_test_is_compared_with_the_modulus_of_a_short_test(tmp_path):
+    lasting = with_values(DESIGN, {
+        "material.load_duration": 3.15e7, "material.creep_factor": 0.3})
+    assert predict(lasting).EI == pytest.approx(predict(DESIGN).EI)
+    # A modulus stated over temperature gives way to the measured one.
+    curve = {"temperature": ["0 degC", "40 degC"], "value": ["2.2 GPa", "1.8 GPa"]}
+    curved = with_values(lasting, {
+        "material.modulus": None, "material.properties": {"modulus": curve}})
+    slope = sum(bend_flexibility("three-point", 0.8, (p := predict(curved)).EI, p.GA,
+                                 np.array([0.4]), joint_flexibility=p.joint_flexibility))
+    load = np.linspace(0, 200, 5)
+    found = measured(curved, write(tmp_path, load, load * slope * 1e3, "span = 800 mm"))
+    assert found.ratio == pytest.approx(1.0)
+    assert found.margins["push"][1] == pytest.approx(found.margins["push"][0])
+
+
 def test_example_is_read_and_answered():
     design = read_design(EXAMPLES / "sounding-body.toml")
     found = measured(design, EXAMPLES / "sounding-body-bend.csv",

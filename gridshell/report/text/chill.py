@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from gridshell.report.numbers import margin, shown, table
-from gridshell.thermal.answers import Answer
+from gridshell.thermal.answers import UNKNOWN, Answer
 from gridshell.thermal.heat.history import UNCOVERED
 from gridshell.thermal.result import ChillResult
 from gridshell.thermal.window import FOLLOWED, OPENED, ServiceLimit, usable_window
@@ -45,7 +45,7 @@ def limit_value(limit: ServiceLimit, system: str = "metric") -> str:
 
 def _answer_value(answer: Answer, system: str) -> str:
     if answer.value is None:
-        return "any" if answer.limit == "none" else "none"
+        return {"none": "any", UNKNOWN: "not known"}.get(answer.limit, "none")
     if answer.unit == "K":
         return temperature(answer.value, system)
     per_minute = answer.value * 60 * (1.8 if system == "inch" else 1.0)
@@ -117,7 +117,7 @@ def chill_rows(result: ChillResult, system: str = "metric") -> list[list[str]]:
             rows.append([f"chilled through in {phase.name}", value,
                          f"within 1 K of {temperature(phase.surroundings, system)}"])
     for answer in result.answers:
-        by = f"{answer.limit}: " if answer.limit not in ("", "none") else ""
+        by = f"{answer.limit}: " if answer.limit not in ("", "none", UNKNOWN) else ""
         rows.append([answer.name, _answer_value(answer, system), by + answer.note])
     rows.append(["heat unaccounted for", f"{result.imbalance:.2%}", "worst step"])
     return rows

@@ -30,7 +30,8 @@ class Place:
     Attributes:
         name: in words.
         stress: tension there without factor, Pa (times, ...).
-        ratio: with factor and handling strain, over what the material takes; 1 cracks.
+        ratio: with factor and handling strain, over what the material takes; 1 cracks; NaN where
+            that is not known at every point and no known point cracks.
         by: "strain" or "strength": which of the two governs at the peak.
     """
 
@@ -70,6 +71,17 @@ def _both(by_strain: Array, by_strength: Array) -> Array:
     return np.fmax(by_strain, by_strength)
 
 
+def worst_of(ratio: Array, axis: int) -> Array:
+    """Highest cracking ratio along an axis; NaN where some are not known and no known one cracks.
+
+    >>> worst_of(np.array([[0.2, np.nan], [1.2, np.nan], [0.2, 0.4]]), -1).tolist()
+    [nan, 1.2, 0.4]
+    """
+    highest = np.fmax.reduce(ratio, axis=axis)
+    unknown = np.isnan(ratio).any(axis=axis)
+    return np.where(unknown & ~(highest > 1), np.nan, highest)
+
+
 def _place(
     name: str, stress: Array, temperature: Array, curves: MaterialCurves, chill: Chill
 ) -> Place:
@@ -83,9 +95,8 @@ def _place(
         peak = np.unravel_index(np.nanargmax(ratio), ratio.shape)
         strength = by_strength[peak]
         by = "strength" if np.isfinite(strength) and strength >= ratio[peak] else "strain"
-    with np.errstate(invalid="ignore"):
-        worst = np.fmax.reduce(ratio, axis=-1)
-    return Place(name, np.fmax.reduce(np.maximum(stress, 0.0), axis=-1), worst, by)
+    return Place(
+        name, np.fmax.reduce(np.maximum(stress, 0.0), axis=-1), worst_of(ratio, -1), by)
 
 
 def _mean(temperature: Array, part: SectionPart) -> Array:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,6 +15,9 @@ from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.joints import read_joints
 from gridshell.define.types import Array
 from gridshell.tube.bend_test.readings import BendTest, bend_flexibility, read_bend_test
+
+MOST_ERROR = 0.15  # relative standard uncertainty of a stiffness beyond which a test says little
+LEAST_LEFT = 0.05  # of the modulus, less two uncertainties; with less the margin is not known
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,8 @@ class Predicted:
 
 
 def predict(design: Design) -> Predicted:
-    """EI, GA, mass, modulus and joint flexibility of one design.
+    """EI, GA, mass, modulus and joint flexibility of one design in a test, which is short: creep
+    under the loads of use is not in it.
 
     Args:
         design: one design.
@@ -58,7 +63,7 @@ def predict(design: Design) -> Predicted:
     from gridshell.tube.joints.end import end_compliance, joint_rotation
     from gridshell.tube.joints.line_forces import joint_wall
 
-    tube = assess_tube(design, needed=())
+    tube = assess_tube(with_values(design, {"material.load_duration": None}), needed=())
     joints = read_joints(design.joints)
     flexibility = 0.0
     if design.tube.sections > 1:
@@ -121,7 +126,8 @@ class MeasuredResult:
             the test, Pa; with its standard uncertainty.
         corrected_modulus: the same at the design's temperature, for [material] modulus, Pa.
         causes: where the difference comes from; their factors multiply to it.
-        margins: name of case -> (as designed, corrected, corrected less two uncertainties).
+        margins: name of case -> (as designed, corrected, corrected less two uncertainties; NaN
+            where these leave nothing of the modulus).
         notes: on range and reading.
     """
 
@@ -321,6 +327,9 @@ def measured(
     stiffness = float(plain / (line.slope - jointed))
     slope_error = float(np.hypot(line.error, line.slope * line.scale))
     error = float(slope_error / (line.slope - jointed))
+    if error > MOST_ERROR:
+        notes.append(f"two standard uncertainties are {2 * error:.0%} of the stiffness: the test "
+                     "says next to nothing; load it more, or read the deflection better")
     warmth = next(cause.factor for cause in causes if cause.name == "temperature")
     corrected = stated.modulus * stiffness / warmth
     return MeasuredResult(
@@ -352,9 +361,13 @@ def _margins(
 ) -> dict[str, tuple[float, float, float]]:
     if not design.case:
         return {}
-    low = max(1 - 2 * error, 0.05)
+    # The measured modulus stands for the curve over temperature that the file may state.
+    curves = {key: value for key, value in (design.material.properties or {}).items()
+              if key != "modulus"}
     sets = [margins(design)] + [
-        margins(with_values(design, {"material.modulus": value}))
-        for value in (modulus, modulus * low)
+        margins(with_values(design, {
+            "material.modulus": value, "material.properties": curves or None}))
+        for value in (modulus, modulus * max(1 - 2 * error, LEAST_LEFT))
     ]
-    return {name: (sets[0][name], sets[1][name], sets[2][name]) for name in sets[0]}
+    low = sets[2] if 1 - 2 * error >= LEAST_LEFT else dict.fromkeys(sets[0], math.nan)
+    return {name: (sets[0][name], sets[1][name], low[name]) for name in sets[0]}
