@@ -15,7 +15,7 @@ ORDER = [
 ]
 # Tables and pictures of the proof stand beside all others; nothing else may lean on it.
 PROOF_SHOWN = {
-    "commands/mesh.py",
+    "commands/mesh.py", "report/plots/deck.py",
     "report/plots/whole_tube.py", "report/plots/full_model.py", "report/plots/error_map.py",
     "report/plots/tube_map.py", "report/plots/unit_cell.py", "report/jobs/prove.py",
     "report/text/prove.py", "report/plots/shell_sample.py", "report/text/shell_sample.py",

@@ -14,14 +14,16 @@ def run(options: argparse.Namespace) -> int:
     """The tube as a mesh with its loads, and as a beam; or a result beside the formulas."""
     from gridshell.material.resolve import properties
     from gridshell.proof.decks.job import mesh_job, read_formats
+    from gridshell.report.plots.deck import plot_mesh
+    from gridshell.report.plots.style import check_picture_path
 
     if options.read is not None:
         return _read(options)
     if options.out is None:
         raise InputError("--out: missing; give a name for the files, or --read RESULT")
-    if options.plot:
-        raise InputError("--plot: draws the mode of a result; add --read RESULT")
     formats = read_formats(options.formats, options.kind)
+    if options.plot:
+        check_picture_path(options.plot)
     design = read_asked(options)
     result = mesh_job(
         design, properties(design.material, design.folder), name=options.out, kind=options.kind,
@@ -29,12 +31,14 @@ def run(options: argparse.Namespace) -> int:
         ends=options.ends, force=options.force, progress=progress,
     )
     progress("")
+    if options.plot:
+        plot_mesh(result.model, design.title, options.plot, design.units)
     if options.json:
         print_json(result.to_dict())
         return 0
     print(f"{len(result.model.points):,} nodes, {result.model.elements:,} elements, "
           f"{result.model.mass:.4g} kg")
-    for path in result.files:
+    for path in [*result.files, *([options.plot] if options.plot else [])]:
         print(f"wrote {path}")
     for note in result.notes:
         print(f"note: {note}")
@@ -94,7 +98,7 @@ def _options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--read", metavar="RESULT",
         help="a solver's .dat or .frd (CalculiX) or .f06 (Nastran) of such a deck, beside the "
-        "formulas; with --plot its buckling mode",
+        "formulas; with --plot its buckling mode instead of the mesh",
     )
 
 

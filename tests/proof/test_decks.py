@@ -194,7 +194,7 @@ def test_one_deck_is_not_written_over_another(jobs, capsys):
     (["--as", "solid", "--per-pocket", "1"], "must be at least 4"),
     (["--per-wave", "2"], "must be at least 4"),
     (["--as", "ribs", "--per-wave", "8"], "for --as wall"),
-    (["--plot", "p.png"], "add --read RESULT"),
+    (["--plot", "p.txt"], "is not a picture"),
     (["--out", "no-such-folder/job"], "does not exist; make it first"),
 ])
 def test_refused_before_any_work(small, tmp_path, capsys, options, said):
@@ -470,3 +470,23 @@ def test_mesh_follows_the_grid(make_design, make_properties):
     assert len(mesh.rims[0].nodes) >= 2 * round(
         2 * np.pi * mesh.radius / float(built.grid.cell_width))
     assert np.hypot(*mesh.points[:-2, 1:].T) == pytest.approx(mesh.radius)
+
+
+def test_picture_of_the_mesh(jobs, tmp_path):
+    """What is drawn are elements near the left end, on the side where the ribs are seen."""
+    from gridshell.report.plots import deck
+
+    _, design, _, results = jobs
+    for kind, result in results.items():
+        deck.plot_mesh(result.model, design.title, tmp_path / f"{kind}.png")
+        assert (tmp_path / f"{kind}.png").stat().st_size > 20_000
+    model = results["solid"].model
+    faces, _ = deck._faces(model)
+    center = model.points[faces].mean(axis=1)
+    picked = deck._patch(model, center)
+    outside = np.hypot(*model.points[:-2, 1:].T).max() - model.radius > design.skin.thickness
+    assert 100 < len(picked) <= deck.MOST_FACES
+    assert (center[picked, 2] * (1 if outside else -1)).min() > -1e-6
+    # A closed skin: each edge of the faces of solids belongs to two of them, or four at a corner.
+    edges = np.sort(faces[:, [[0, 1], [1, 2], [2, 3], [3, 0]]].reshape(-1, 2), axis=1)
+    assert np.all(np.unique(edges, axis=0, return_counts=True)[1] % 2 == 0)
