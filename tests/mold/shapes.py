@@ -29,3 +29,21 @@ def small(
                   end_land=5e-3),
         skin=Skin(thickness=1.2e-3), ribs=Ribs(**ribs),
     )
+
+
+def words_off_the_page(figure: Any) -> list[str]:
+    """Texts that reach over the frame of the sheet, 2 % inside the paper."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    wide, high = figure.bbox.width, figure.bbox.height
+    found = []
+    for text in [*figure.texts, *(t for axes in figure.axes for t in axes.texts)]:
+        if not text.get_text().strip():
+            continue
+        box = text.get_window_extent(canvas.get_renderer())
+        if (box.x0 < 0.02 * wide or box.x1 > 0.98 * wide or box.y0 < 0.025 * high
+                or box.y1 > 0.975 * high):
+            found.append(text.get_text())
+    return found

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from shapes import small
+from shapes import small, words_off_the_page
 
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.mold import Mold
@@ -17,6 +17,7 @@ from gridshell.mold.checks.fill import upwards
 from gridshell.mold.pieces.build import build_molds
 from gridshell.mold.pieces.hole_table import COLUMNS, as_csv, hole_table
 from gridshell.mold.pieces.mold_set import MoldSet
+from gridshell.report.sheets.holes import hole_figure
 
 
 @pytest.fixture(scope="module", params=[
@@ -43,7 +44,9 @@ def test_every_hole_is_where_the_table_says(molds: MoldSet) -> None:
     assert {row.feature for row in rows} >= {
         "screw hole", "dowel hole", "gate", "vent", "flash groove"}
     # Short pieces have no room for a lever between their holes.
-    assert any(row.feature == ("split plane" if molds.planes else "pry slot") for row in rows)
+    named = {row.feature for row in rows}
+    assert named >= ({"split plane", "key", "socket", "joint pin hole"} if molds.planes else
+                     {"pry slot"})
     zero = molds.plan.parting
     for row in rows:
         solid = molds.piece(row.piece).solid
@@ -59,6 +62,17 @@ def test_every_hole_is_where_the_table_says(molds: MoldSet) -> None:
             if row.diameter is None:
                 assert is_mold(solid, row.x, row.y, z + way * (row.depth + 0.02)), row
                 assert not is_mold(solid, row.x + (row.length or 0) / 2 - 0.02, row.y, middle), row
+        elif row.feature in ("key", "socket", "joint pin hole"):
+            way = -1 if row.along == "-x" else 1
+            middle = row.x + way * row.depth / 2
+            assert is_mold(solid, middle, row.y, z) == (row.feature == "key"), row
+            edge = (row.diameter or row.height or 0.0) / 2
+            for beyond, inside in ((-0.02, True), (0.02, False)):
+                # Of a key inside is mold; of a socket or a hole it is air.
+                assert is_mold(solid, middle, row.y, z + edge + beyond) == (
+                    inside == (row.feature == "key")), row
+            if row.feature == "socket":
+                assert is_mold(solid, row.x + row.depth + 0.02, row.y, z), row
         elif row.feature in ("gate", "vent"):
             inside = row.x + (0.1 if row.along == "x" else -0.1) * row.depth
             assert not is_mold(solid, inside, row.y, z), row
@@ -89,9 +103,22 @@ def test_vents_are_at_the_highest_places(molds: MoldSet) -> None:
 def test_table_reads_as_csv(molds: MoldSet) -> None:
     text = as_csv(hole_table(molds))
     assert text.startswith("# zero: x = 0 at the casting's pour end face")
+    assert "all in mm" in text.split("\n")[0]
+    inches = as_csv(hole_table(molds), "inch")
+    assert "all in inches" in inches.split("\n")[0] and ",0.2362," in inches  # 6 mm
     rows = list(csv.DictReader(io.StringIO(text.split("\n", 1)[1])))
     assert tuple(rows[0]) == COLUMNS
     fits = {(row["piece"].split("-")[0], row["diameter"], row["fit"]) for row in rows
             if row["feature"] == "dowel hole"}
     # 6 mm pins: tight in the core, with the stated 0.15 mm on each side in the cavity.
     assert fits == {("core", "6.000", "press"), ("cavity", "6.300", "slip")}
+
+
+def test_sheets_of_holes_show_every_row(molds: MoldSet) -> None:
+    rows = hole_table(molds)
+    for name in {row.piece for row in rows}:
+        figure = hole_figure(molds, name)
+        assert not words_off_the_page(figure)
+        written = [text.get_text() for text in figure.texts]
+        for number, row in enumerate((r for r in rows if r.piece == name), start=1):
+            assert f"{number}  {row.feature}" in written and f"{row.x + 0.0:.3f}" in written

@@ -5,19 +5,24 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from shapes import small
+from shapes import small, words_off_the_page
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.checks.run import batches_of, mold_checks
+from gridshell.mold.pieces.bed import mandrel_edges
 from gridshell.mold.pieces.booleans import walk
 from gridshell.mold.pieces.build import build_molds
 from gridshell.mold.pieces.joining import cylinder_radius
+from gridshell.mold.pieces.mandrel import mandrel_solid, ring_solid
+from gridshell.mold.pieces.mold_set import shrinkage_of
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
 from gridshell.report.sheets.drawing import sheet_figure, write_sheets
+from gridshell.report.sheets.joining import joining_figure
 from gridshell.report.sheets.parts import pocket_spans
 from gridshell.report.sheets.pour import as_text, pour_figure, pour_sheet, write_pour_sheet
+from gridshell.report.sheets.setup import setup_text
 from gridshell.report.sheets.subject import (
     SIDES,
     Subject,
@@ -32,24 +37,6 @@ from gridshell.wall.geometry.lattice import lattice
 def probe():
     """Of hot melt, which the examples are not."""
     return mold_checks(small(), Mold())
-
-
-def words_off_the_page(figure):
-    """Texts that reach over the frame of the sheet, 2 % inside the paper."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    canvas = FigureCanvasAgg(figure)
-    canvas.draw()
-    wide, high = figure.bbox.width, figure.bbox.height
-    found = []
-    for text in [*figure.texts, *(t for axes in figure.axes for t in axes.texts)]:
-        if not text.get_text().strip():
-            continue
-        box = text.get_window_extent(canvas.get_renderer())
-        if (box.x0 < 0.02 * wide or box.x1 > 0.98 * wide or box.y0 < 0.025 * high
-                or box.y1 > 0.975 * high):
-            found.append(text.get_text())
-    return found
 
 
 def words_that_overlap(axes):
@@ -140,6 +127,35 @@ def test_a_radius_that_the_solid_lacks_is_told():
     subject = Subject(design, mold, lattice(design), ribs, "cavity", 0.01)
     assert missing_radii(subject, [22 / 0.99, 19 / 0.99]) == [
         f"seats of the core R {(22 - 4.2) / 0.99 + 0.15:.3f}"]
+
+
+def test_mandrel_and_ring_have_the_diameters_of_their_solids():
+    for design, mold in ((small(), Mold()), (small(), Mold(bed=(0.1, 0.1, 0.04)))):
+        figure = joining_figure(design, mold)
+        assert not words_off_the_page(figure)
+        words = " ".join(t.get_text() for axes in figure.axes for t in axes.texts)
+        edges = mandrel_edges(design, mold)
+        for solid, wanted in (
+            (mandrel_solid(design, mold, *edges[:2]), {"diameter", "end"}),
+            (ring_solid(design, mold), {"bore dia", "seat dia", "outside dia"}),
+        ):
+            radii = sorted(round_faces_of(solid))
+            assert len(radii) >= len(wanted)
+            for radius in radii if "seat dia" in wanted else radii[-1:]:
+                assert f"{2 * radius:.2f}" in words
+
+
+def test_set_up_sheet_names_the_tool_of_each_feature():
+    design = dataclasses.replace(small(side="outside"), units="inch")
+    text = setup_text(build_molds(design, Mold(
+        process="mill", engraving=0.0, gates=1, gate_diameter=2e-3)))
+    assert "all lengths in inches" in text and "zero: x = 0" in text
+    assert max(len(line) for line in text.splitlines()) <= 92
+    for words in ("dowel hole 0.2362: drill under size", "dowel hole 0.2480: drill and ream",
+                  "gate 0.0787", "Top up", "Underside up"):
+        assert words in text
+    # Width of the groove's bottom: the rib's tip of 1.6 mm, larger by the shrinkage.
+    assert f"grooves: {1.6 / (1 - shrinkage_of(design, Mold())[0]) / 25.4:.4f} wide" in text
 
 
 def test_three_segments_and_a_plain_wall_have_sheets():

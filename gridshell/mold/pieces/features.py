@@ -138,8 +138,15 @@ def cutting(boxes: Sequence[Box], down: bool, sideways: bool = False) -> list[An
     return tools
 
 
-def keys(plan: Layout, mold: Mold, span: Span, core: bool) -> tuple[list[Any], list[Any]]:
-    """Keys on the high-x end of a piece, their sockets in the next, and pins across the joint."""
+def key_boxes(plan: Layout, mold: Mold, span: Span, core: bool) -> tuple[list[Box], list[Box]]:
+    """Keys on the high-x end of a piece, and the sockets for those of the piece before it.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+        core: whether the piece is of the core.
+    """
     length, slip = mold.key_length * 1e3, mold.clearance * 1e3
     ledge = (plan.half_width - plan.shoulder) / 2
     thick = plan.flange
@@ -150,27 +157,63 @@ def keys(plan: Layout, mold: Mold, span: Span, core: bool) -> tuple[list[Any], l
     if core:
         center = (plan.bottom + plan.inner) / 2
         shapes.append(((0.0, center), (plan.edge / 4, (plan.inner - plan.bottom) / 8)))
-    additions, cuts = [], []
-    if span.joint_end:
-        for (y, z), (half_y, half_z) in shapes:
-            additions.append(box(
-                (span.end, y - half_y, z - half_z), (span.end + length, y + half_y, z + half_z)
-            ))
-    if span.joint_start:
-        for (y, z), (half_y, half_z) in shapes:
-            cuts.append(box(
-                (span.start - 1, y - half_y - slip, z - half_z - slip),
-                (span.start + length + slip, y + half_y + slip, z + half_z + slip),
-            ))
-    for joint, at, inward in (
-        (span.joint_start, span.start, 1), (span.joint_end, span.end, -1)
-    ):
-        if joint:
-            for y, z, diameter in _joint_pins(plan, mold, core):
-                cuts.append(pin(
-                    (at - inward, y, z), (at + inward * 2 * diameter, y, z), diameter
-                ))
-    return additions, cuts
+    made: list[Box] = [
+        ((span.end, y - half_y, z - half_z), (span.end + length, y + half_y, z + half_z))
+        for (y, z), (half_y, half_z) in shapes if span.joint_end]
+    sockets: list[Box] = [
+        ((span.start, y - half_y - slip, z - half_z - slip),
+         (span.start + length + slip, y + half_y + slip, z + half_z + slip))
+        for (y, z), (half_y, half_z) in shapes if span.joint_start]
+    return made, sockets
+
+
+@dataclass(frozen=True)
+class JointPin:
+    """A hole for a pin across a joint, along x.
+
+    Attributes:
+        x: of the joint, mm.
+        y: across, mm.
+        z: mm.
+        diameter: mm.
+        inward: 1 where the hole runs to higher x, else -1.
+    """
+
+    x: float
+    y: float
+    z: float
+    diameter: float
+    inward: int
+
+    @property
+    def depth(self) -> float:
+        """Of the hole, mm."""
+        return 2 * self.diameter
+
+
+def joint_pins(plan: Layout, mold: Mold, span: Span, core: bool) -> list[JointPin]:
+    """Holes for the pins across the joints of a piece.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        span: the piece along x, mm.
+        core: whether the piece is of the core.
+    """
+    return [JointPin(at, y, z, diameter, inward)
+            for joint, at, inward in (
+                (span.joint_start, span.start, 1), (span.joint_end, span.end, -1)) if joint
+            for y, z, diameter in _joint_pins(plan, mold, core)]
+
+
+def keys(plan: Layout, mold: Mold, span: Span, core: bool) -> tuple[list[Any], list[Any]]:
+    """Solids of the keys of a piece, and of what is cut for sockets and pins at its joints."""
+    made, sockets = key_boxes(plan, mold, span, core)
+    cuts = [box((low[0] - 1, *low[1:]), high) for low, high in sockets]
+    cuts += [pin((hole.x - hole.inward, hole.y, hole.z),
+                 (hole.x + hole.inward * hole.depth, hole.y, hole.z), hole.diameter)
+             for hole in joint_pins(plan, mold, span, core)]
+    return [box(*key) for key in made], cuts
 
 
 def _joint_pins(plan: Layout, mold: Mold, core: bool) -> list[tuple[float, float, float]]:

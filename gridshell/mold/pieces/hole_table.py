@@ -1,7 +1,8 @@
 """The hole table of the mold halves: where each hole, slot and groove is, from a stated zero.
 
 Zero is the casting's low-x end face (the pour end), the middle between the flanges, and the parting
-face of the flanges: x along the tube, y across, z along the pull. All in mm of the mold.
+face of the flanges: x along the tube, y across, z along the pull. All in mm of the mold; written in
+the units of the job.
 """
 
 from __future__ import annotations
@@ -11,15 +12,23 @@ import io
 import math
 from dataclasses import dataclass
 
-from gridshell.mold.pieces.features import flange_holes, flash_grooves, pry_slots
+from gridshell.mold.pieces.features import (
+    flange_holes,
+    flash_grooves,
+    joint_pins,
+    key_boxes,
+    pry_slots,
+)
 from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.mold.pieces.pouring import end_holes
 from gridshell.mold.pieces.splitting import Span, spans
 
 ZERO = ("zero: x = 0 at the casting's pour end face, y = 0 midway between the flanges, z = 0 on "
-        "the parting face of the flanges; all in mm of the mold")
-COLUMNS = (
-    "piece", "feature", "x", "y", "z", "diameter", "length", "width", "depth", "along", "fit")
+        "the parting face of the flanges")
+COLUMNS = ("piece", "feature", "x", "y", "z", "diameter", "length", "width", "height", "depth",
+           "along", "fit")
+LENGTHS = COLUMNS[2:10]
+INCH = 25.4  # mm
 
 
 @dataclass(frozen=True)
@@ -35,6 +44,7 @@ class Feature:
         diameter: of a hole; None for slots and grooves.
         length: of a slot or groove along x.
         width: of it across.
+        height: of a key or socket along z.
         depth: of the hole, slot or groove.
         along: direction of the depth.
         fit: how it takes what goes in.
@@ -48,6 +58,7 @@ class Feature:
     diameter: float | None = None
     length: float | None = None
     width: float | None = None
+    height: float | None = None
     depth: float = 0.0
     along: str = "z"
     fit: str = ""
@@ -84,6 +95,7 @@ def hole_table(molds: MoldSet) -> list[Feature]:
                     fit="widens outwards" if hole.what == "gate" else "",
                 ) for hole in end_holes(plan, mold)
                     if (span.end >= plan.end if hole.far else span.start <= plan.start)]
+            rows += _joints(molds, span, core, name)
             rows += [Feature(name, "split plane", x, 0.0, 0.0, along="x")
                      for x in (span.start, span.end) if plan.start < x < plan.end]
     return rows
@@ -98,6 +110,23 @@ def _flange(molds: MoldSet, span: Span, core: bool, name: str) -> list[Feature]:
             for hole in flange_holes(plan, molds.mold, span, core)]
 
 
+def _joints(molds: MoldSet, span: Span, core: bool, name: str) -> list[Feature]:
+    """Keys, sockets and pins where a half is split; keys by the middle of their foot."""
+    plan, mold = molds.plan, molds.mold
+    made, sockets = key_boxes(plan, mold, span, core)
+    slip = f"slip, {mold.clearance * 1e3:g} mm each side"
+    rows = [
+        Feature(name, what, low[0], (low[1] + high[1]) / 2, (low[2] + high[2]) / 2 - plan.parting,
+                width=high[1] - low[1], height=high[2] - low[2], depth=high[0] - low[0],
+                along="x", fit=fit)
+        for what, boxes, fit in (("key", made, ""), ("socket", sockets, slip))
+        for low, high in boxes]
+    return rows + [
+        Feature(name, "joint pin hole", hole.x, hole.y, hole.z - plan.parting, hole.diameter,
+                depth=hole.depth, along="x" if hole.inward > 0 else "-x", fit="close")
+        for hole in joint_pins(plan, mold, span, core)]
+
+
 def _slot(
     name: str, what: str, low: tuple[float, ...], high: tuple[float, ...], parting: float
 ) -> Feature:
@@ -108,18 +137,35 @@ def _slot(
     )
 
 
-def as_csv(rows: list[Feature]) -> str:
+def as_csv(rows: list[Feature], units: str = "metric") -> str:
     """The table as comma-separated text, its zero in the first line.
 
     Args:
         rows: from `hole_table`.
+        units: metric (mm) or inch.
     """
+    inch = units == "inch"
     out = io.StringIO()
-    out.write(f"# {ZERO}\n")
+    out.write(f"# {ZERO}; all in {'inches' if inch else 'mm'} of the mold\n")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for row in rows:
-        values = [getattr(row, column) for column in COLUMNS]
-        writer.writerow(["" if value is None else f"{value + 0.0:.3f}"
-                         if isinstance(value, float) else value for value in values])
+        writer.writerow([
+            length(getattr(row, column), inch) if column in LENGTHS else getattr(row, column)
+            for column in COLUMNS])
     return out.getvalue()
+
+
+def length(value: float | None, inch: bool) -> str:
+    """A length of the table in the unit of the job; nothing for None.
+
+    Args:
+        value: mm.
+        inch: whether the job is in inches.
+
+    >>> length(6.3, False), length(6.3, True), length(None, True)
+    ('6.300', '0.2480', '')
+    """
+    if value is None:
+        return ""
+    return f"{value / INCH + 0.0:.4f}" if inch else f"{value + 0.0:.3f}"

@@ -7,6 +7,7 @@ concentric.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from gridshell.define.tables.design import Design
@@ -36,6 +37,23 @@ def mandrel_radius(design: Design, mold: Mold) -> float:
     return float(bore - mold.clearance) * 1e3
 
 
+def end_hole(
+    design: Design, mold: Mold, start: float, end: float, true_end: bool
+) -> tuple[float, float]:
+    """Diameter and depth of the hole in an end of a piece of the mandrel, mm.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+        start: where the piece starts along the mandrel, mm.
+        end: where it ends, mm.
+        true_end: an end of the mandrel, with a hole to be tapped; else a joint, for a dowel.
+    """
+    diameter = (mold.jack_diameter if true_end else mold.dowel_diameter) * 1e3
+    diameter = min(diameter, mandrel_radius(design, mold))
+    return diameter, min(2.5 * diameter, 0.4 * (end - start))
+
+
 def mandrel_solid(design: Design, mold: Mold, start: float, end: float) -> Any:
     """The mandrel, or the piece of it between two positions along it, mm.
 
@@ -50,12 +68,42 @@ def mandrel_solid(design: Design, mold: Mold, start: float, end: float) -> Any:
     radius, whole = mandrel_radius(design, mold), mandrel_length(design, mold)
     holes = []
     for at, inward in ((start, 1), (end, -1)):
-        is_end = at <= 0 or at >= whole
-        diameter = (mold.jack_diameter if is_end else mold.dowel_diameter) * 1e3
-        diameter = min(diameter, radius)
-        deep = min(2.5 * diameter, 0.4 * (end - start))
+        diameter, deep = end_hole(design, mold, start, end, at <= 0 or at >= whole)
         holes.append(pin((at - inward, 0, 0), (at + inward * deep, 0, 0), diameter))
     return cut_out(pin((start, 0, 0), (end, 0, 0), 2 * radius), holes)
+
+
+@dataclass(frozen=True)
+class Ring:
+    """Sizes of an end ring, mm.
+
+    Attributes:
+        outside: radius.
+        seat: radius of the seat of the tube.
+        bore: radius of the bore that the mandrel runs in.
+        wall: length of the bore, up to the shoulder.
+        length: of the ring.
+    """
+
+    outside: float
+    seat: float
+    bore: float
+    wall: float
+    length: float
+
+
+def ring_sizes(design: Design, mold: Mold) -> Ring:
+    """Sizes of one end ring.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+    """
+    tube = float(design.tube.outside_diameter) / 2 * 1e3
+    wall, slip = mold.ring_wall * 1e3, mold.clearance * 1e3
+    # The mandrel already carries one clearance; a second keeps ring and mandrel a slip fit.
+    return Ring(outside=tube + wall, seat=tube + slip, bore=mandrel_radius(design, mold) + slip,
+                wall=wall, length=wall + mold.ring_height * 1e3)
 
 
 def ring_solid(design: Design, mold: Mold) -> Any:
@@ -65,10 +113,8 @@ def ring_solid(design: Design, mold: Mold) -> Any:
         design: one design (no arrays).
         mold: the `[mold]` table.
     """
-    outside = float(design.tube.outside_diameter) / 2 * 1e3
-    wall, reach, slip = mold.ring_wall * 1e3, mold.ring_height * 1e3, mold.clearance * 1e3
-    body = pin((0, 0, 0), (wall + reach, 0, 0), 2 * (outside + wall))
-    seat = pin((wall, 0, 0), (wall + reach + 1, 0, 0), 2 * (outside + slip))
-    # The mandrel already carries one clearance; a second keeps ring and mandrel a slip fit.
-    bore = pin((-1, 0, 0), (wall + 1, 0, 0), 2 * (mandrel_radius(design, mold) + slip))
+    ring = ring_sizes(design, mold)
+    body = pin((0, 0, 0), (ring.length, 0, 0), 2 * ring.outside)
+    seat = pin((ring.wall, 0, 0), (ring.length + 1, 0, 0), 2 * ring.seat)
+    bore = pin((-1, 0, 0), (ring.wall + 1, 0, 0), 2 * ring.bore)
     return cut_out(body, [seat, bore])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from gridshell.define.errors import InputError
@@ -22,12 +23,16 @@ from gridshell.mold.pieces.joining import cylinder_radius
 from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
 from gridshell.report.sheets.drawing import write_sheets
+from gridshell.report.sheets.holes import write_hole_sheet
+from gridshell.report.sheets.joining import write_joining_sheet
 from gridshell.report.sheets.making import write_making_sheet
 from gridshell.report.sheets.pour import write_pour_sheet
+from gridshell.report.sheets.setup import setup_text
 from gridshell.report.sheets.subject import Subject, missing_radii
 
 REMEDY = ("state another ribs.spacing or ribs.corner_radius, move mold.cutout, or leave out "
           "mold.bed and mold.engraving, and run again")
+SHEETS = ("pdf", "png")  # each sheet is written as both
 Progress = Callable[[str], None]
 
 
@@ -92,7 +97,7 @@ def _papers(
     design, mold = molds.design, molds.mold
 
     def sheet(stem: str, subject: Subject) -> Callable[[], None]:
-        return lambda: write_sheets([folder / f"{stem}.pdf", folder / f"{stem}.png"], subject)
+        return partial(write_sheets, [folder / f"{stem}.{end}" for end in SHEETS], subject)
 
     def unrolled(kind: str, scale: float) -> Callable[[], None]:
         path = folder / _drawing_name(kind, scale != 1.0)
@@ -106,7 +111,17 @@ def _papers(
         for scale in {1.0, molds.factor}:
             tasks[_drawing_name(kind, scale != 1.0)] = unrolled(kind, scale)
     if not mold.direct:
-        tasks["holes.csv"] = lambda: write_text(folder / "holes.csv", as_csv(hole_table(molds)))
+        rows = hole_table(molds)
+        tasks["holes.csv"] = lambda: write_text(folder / "holes.csv", as_csv(rows, design.units))
+        for name in sorted({row.piece for row in rows}):
+            tasks[f"holes-{name}.pdf"] = partial(
+                write_hole_sheet, [folder / f"holes-{name}.{end}" for end in SHEETS], molds, name)
+        tasks["sheet-joining.pdf"] = partial(
+            write_joining_sheet, [folder / f"sheet-joining.{end}" for end in SHEETS],
+            design, mold)
+        if mold.process == "mill":
+            tasks["setup-sheet.txt"] = lambda: write_text(
+                folder / "setup-sheet.txt", setup_text(molds))
     if checks.poured is None:
         tasks["making-sheet.txt"] = lambda: write_making_sheet(checks, folder / "making-sheet.txt")
         return tasks
@@ -153,11 +168,24 @@ def planned_files(design: Design, mold: Mold, formats: Sequence[str]) -> list[st
     kinds = [name.removeprefix("part").removeprefix("-") for name in names
              if name.startswith("part")]
     papers = [f"{_sheet_name(side, kind)}.{ending}"
-              for side, kind in _sheets(design, mold, kinds) for ending in ("pdf", "png")]
+              for side, kind in _sheets(design, mold, kinds) for ending in SHEETS]
     papers += [_drawing_name(kind, of_mold) for kind in kinds for of_mold in (False, True)]
     papers += ["making-sheet.txt"] if mold.direct else [
-        "pour-sheet.pdf", "pour-sheet.txt", "check-undercut.png", "check-cooling.png", "holes.csv"]
+        "pour-sheet.pdf", "pour-sheet.txt", "check-undercut.png", "check-cooling.png", "holes.csv",
+        "setup-sheet.txt"]
+    if not mold.direct:
+        halves = {_without_kind(name, kinds) for name in names
+                  if name.startswith(("core", "cavity"))}
+        papers += [f"{stem}.{ending}" for ending in SHEETS
+                   for stem in ("sheet-joining", *(f"holes-{name}" for name in halves))]
     return [*planned_names(names, formats), *papers]
+
+
+def _without_kind(name: str, kinds: Sequence[str]) -> str:
+    """The name of a half without that of the cast segment: holes are the same for all."""
+    for kind in filter(None, kinds):
+        name = name.replace(f"-{kind}", "", 1)
+    return name
 
 
 def make_molds(

@@ -58,10 +58,13 @@ def groove_detail(
         axes.text(-1.17 * reach, away / 2, millimeters(skin / 1e3, units), fontsize=7, ha="right",
                   va="center")
     words = [f"draft {math.degrees(float(ribs.draft)):.3g} deg"]
-    if ribs.corner_radius:
-        words.append(f"pocket corners R {millimeters(float(ribs.corner_radius) * scale, units)}")
-    if ribs.root_fillet:
-        words.append(f"root fillet R {millimeters(float(ribs.root_fillet) * scale, units)}")
+    # As molded: where the stated ones do not fit a small pocket they are smaller.
+    for name, radii in (("pocket corners", [g.corner_radius for g in ribs_molded.pockets]),
+                        ("root fillet", [g.fillet for g in ribs_molded.pockets])):
+        low, high = min(radii, default=0.0) * scale, max(radii, default=0.0) * scale
+        if high > 0:
+            words.append(f"{name} R {millimeters(high, units)}" if high - low < 5e-6 else
+                         f"{name} R {low * 1e3:.2f} to {millimeters(high, units)}")
     axes.text(-1.08 * reach, sign * height * 0.62, "\n".join(words), fontsize=6.5, va="center",
               ha="right")
     axes.set_title("Rib" if side == "part" else "Groove", fontsize=8, loc="left")

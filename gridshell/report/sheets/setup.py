@@ -1,0 +1,146 @@
+"""The set-up sheet of milled halves: stock, zero, set-ups in order, the tool of each feature."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+
+from gridshell.mold.checks.undercut import undercut
+from gridshell.mold.pieces.hole_table import ZERO, Feature, hole_table, length
+from gridshell.mold.pieces.mold_set import MoldSet
+from gridshell.mold.pieces.splitting import Span, spans
+from gridshell.report.sheets.parts import DEFER, MACHINE_CAUTIONS
+
+WIDTH = 92  # characters of the plain text
+ALLOWANCE = 2.0  # mm of stock on every side (common practice)
+
+
+def setup_text(molds: MoldSet) -> str:
+    """The sheet as plain text.
+
+    Args:
+        molds: every piece of a design, its halves to be milled.
+    """
+    inch = molds.design.units == "inch"
+    parts = spans(molds.plan, molds.planes)
+    lines = [*textwrap.wrap(molds.design.title, WIDTH), "Set-up sheet for milling the halves",
+             f"all lengths in {'inches' if inch else 'mm'} of the mold", "",
+             *_block("Zero of every piece and of every program", [
+                 f"{ZERO}. x runs along the tube, y across, z along the pull, as in holes.csv and "
+                 "the STEP files."])]
+    rows = hole_table(molds)
+    for number, span in enumerate(parts, start=1):
+        for role in ("core", "cavity"):
+            name = role + (f"-{number}" if len(parts) > 1 else "")
+            own = [row for row in rows if row.piece == name]
+            lines += _block(f"{name}: stock", [_stock(molds, span, role == "core", inch)])
+            lines += _block(f"{name}: set-ups", _setups(molds, role == "core", own), True)
+            lines += _block(f"{name}: largest tool that makes each feature",
+                            _tools(molds, role == "core", own, inch))
+    lines += _block("Not said here", [
+        "Feeds, speeds, clamps and the order of tools are the shop's. Run each program in the air "
+        "first.", "Fits and every hole: holes.csv and the sheets of holes."])
+    return "\n".join(lines + _block("Cautions", [MACHINE_CAUTIONS[0], MACHINE_CAUTIONS[2], DEFER]))
+
+
+def _block(title: str, entries: Sequence[str], numbered: bool = False) -> list[str]:
+    lines = [title]
+    for number, entry in enumerate(entries, start=1):
+        mark = f"  {number}. " if numbered else "  - "
+        lines += textwrap.wrap(entry, WIDTH, initial_indent=mark,
+                               subsequent_indent=" " * len(mark))
+    return [*lines, ""]
+
+
+def _stock(molds: MoldSet, span: Span, core: bool, inch: bool) -> str:
+    """Finished size of a piece, and with an allowance to face every side."""
+    plan = molds.plan
+    key = molds.mold.key_length * 1e3 if span.joint_end else 0.0
+    low = min(plan.parting, (plan.inner + plan.clearance) * math.sin(plan.left))
+    ribbed = molds.design.ribs.side == "inside" and molds.design.has_ribs
+    height = ((plan.floor if ribbed else plan.inner) - plan.bottom) if core else plan.top - low
+    height = max(height, plan.parting - plan.bottom) if core else height
+    sides = (span.end - span.start + key, 2 * plan.half_width, height)
+    finished = " x ".join(length(side, inch) for side in sides)
+    sawn = " x ".join(length(side + 2 * ALLOWANCE, inch) for side in sides)
+    return (f"finished {finished} (x, y, z); saw {sawn}, {length(ALLOWANCE, inch)} on every side "
+            "(common practice)")
+
+
+def _setups(molds: MoldSet, core: bool, rows: Sequence[Feature]) -> list[str]:
+    """What is cut in which clamping."""
+    plan, design = molds.plan, molds.design
+    inside = design.ribs.side == "inside"
+    ribbed = bool(design.has_ribs) and core == inside
+    text = ", engrave the text" if molds.mold.engraving else ""
+    sides = [row for row in rows if row.along in ("x", "-x") and row.feature != "split plane"]
+    shape = "grooves and the faces between them" if ribbed else "the round face"
+    seam = ("" if plan.half_angle >= math.pi / 2 - 1e-9 else
+            " The seam faces lean: tilt the piece or the spindle, or step them with a ball.")
+    if core:
+        steps = [
+            f"Underside up, in a vise on its long sides: face the underside{text}.",
+            "Turned over, underside down on parallels, zero from the faced long side and end: face "
+            "the parting, bore and ream the flange holes, mill the flash grooves, rough and finish "
+            f"{shape} along the pull.{seam}"]
+        start = undercut(design, molds.grid, molds.ribs[molds.cast_segments[0].name]).start
+        if ribbed and start is not None:
+            steps.append(
+                f"Flanks beyond {math.degrees(start):.0f} deg from the crown lie in shadow along "
+                "the pull: turn the core about its axis (rotary axis, or wedges of known angle) "
+                "and finish them square to their own face.")
+    else:
+        steps = [
+            f"Top up, in a vise on its long sides: face the top, mill the ledges{text}.",
+            "Turned over, top down on parallels, zero as on the core: face the parting, bore the "
+            f"flange holes, mill the pry slots, bore out {shape} and the core's seats.{seam}"]
+    if sides:
+        what = ", ".join(sorted({row.feature for row in sides}))
+        steps.append(f"On end, ends faced square to the parting: {what}, by their y and z. Gates "
+                     "open into a cone outwards." if any(r.feature == "gate" for r in sides) else
+                     f"On end, ends faced square to the parting: {what}, by their y and z.")
+    return steps
+
+
+def _tools(molds: MoldSet, core: bool, rows: Sequence[Feature], inch: bool) -> list[str]:
+    """What tool each kind of feature asks for: no larger one makes it."""
+    design, plan = molds.design, molds.plan
+    mm = 1e3 * molds.factor
+    found = []
+    for feature, size, fit in sorted({
+            (row.feature, row.diameter, row.fit) for row in rows if row.diameter is not None}):
+        found.append(f"{feature} {length(size, inch)}: drill" + {
+            "press": " under size, ream to a press fit of the pin",
+            "slip": " and ream or bore to size"}.get(fit, " to size"))
+    for row in {row.feature: row for row in rows if row.width is not None}.values():
+        if row.feature == "key":
+            continue
+        # A pry slot is open sideways, so that its length alone limits the tool.
+        sides = (row.length,) if row.feature == "pry slot" else (row.length, row.width, row.height)
+        size = min(value for value in sides if value is not None)
+        found.append(f"{row.feature}: end mill up to {length(size, inch)}, corners then have half "
+                     "of that as their radius"
+                     + (": ease the keys' corners" if row.feature == "socket" else ""))
+    inside = design.ribs.side == "inside"
+    if design.has_ribs and core == inside:
+        draft = math.degrees(float(design.ribs.draft))
+        depth, width = float(design.ribs.height) * mm, float(design.ribs.width) * mm
+        found.append(f"grooves: {length(width, inch)} wide at the bottom, {length(depth, inch)} "
+                     f"deep: tapered end mill of {draft:.3g} deg a side, its flat end up to that "
+                     "width; the bottom edges are sharp")
+        fillets = [group.fillet * mm for ribs in molds.ribs.values() for group in ribs.pockets
+                   if group.fillet > 0]
+        if fillets:
+            found.append(f"upper edges of the grooves, rounded by R {length(min(fillets), inch)}"
+                         + ("" if max(fillets) - min(fillets) < 5e-3 else
+                            f" to {length(max(fillets), inch)}")
+                         + ": corner-rounding cutter, or a small ball in steps")
+    if not core:
+        radius = plan.outer if inside or not design.has_ribs else plan.floor
+        found.append(f"bore R {length(radius, inch)}: ball up to that radius; the corner at the "
+                     "end walls is sharp, so finish it with a flat end mill (or make the end walls "
+                     "as plates)")
+    elif not (design.has_ribs and inside):
+        found.append(f"core R {length(plan.inner, inch)}: any ball or flat end mill, it is convex")
+    return found
