@@ -71,6 +71,15 @@ def test_mold_size_is_larger_by_the_factor(tmp_path):
     assert second / first == pytest.approx(1.02**2)
 
 
+def test_a_job_in_inches_is_drawn_in_inches(tmp_path):
+    """DXF reference: $INSUNITS 1 is inches; machined housing, so no factor of a mold."""
+    design, _, _, drawing = written("gauge-housing-inch", tmp_path / "u.dxf")
+    assert design.units == "inch" and drawing.header["$INSUNITS"] == 1
+    edge = np.array(next(iter(
+        drawing.modelspace().query('LWPOLYLINE[layer=="EDGE"]'))).get_points("xy"))
+    assert np.ptp(edge[:, 1]) == pytest.approx(float(design.section_length) / 0.0254)
+
+
 def test_an_independent_reader_finds_the_same_extent(tmp_path):
     trimesh = pytest.importorskip("trimesh")
     design, grid, _, _ = written("lake-probe", tmp_path / "u.dxf")

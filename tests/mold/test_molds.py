@@ -392,6 +392,17 @@ def test_being_asked_to_end_leaves_nothing(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_folder_in_the_place_of_a_file_is_found_before_the_work(tmp_path: Path) -> None:
+    (tmp_path / "core.stl").mkdir()
+    (tmp_path / "holes.csv").symlink_to(tmp_path / "gone")
+    with pytest.raises(InputError, match=r"core\.stl is a folder"), output_folder(
+            tmp_path, True, ["core.stl"]):
+        raise AssertionError("no work may begin")
+    with pytest.raises(InputError, match=r"holes\.csv already"), output_folder(
+            tmp_path, False, ["holes.csv"]):
+        raise AssertionError("no work may begin")
+
+
 def test_scratch_files_lie_on_the_disk_of_the_folder(tmp_path: Path) -> None:
     """A folder that is a mount point has its neighbors on another disk."""
     folder = tmp_path / "out"

@@ -90,9 +90,13 @@ def refuse_existing(folder: Path, names: Sequence[str], force: bool) -> None:
         force: never refuse.
 
     Raises:
-        InputError: it does.
+        InputError: it does, or a folder stands in the place of a file.
     """
-    there = [name for name in names if (folder / name).exists()]
+    folders = [name for name in names if (folder / name).is_dir()]
+    if folders:  # no file can replace it, forced or not
+        raise InputError(
+            f"{folder}: {folders[0]} is a folder where a file is to be written; give another one")
+    there = [name for name in names if os.path.lexists(folder / name)]
     if there and not force:
         shown = ", ".join(there[:3]) + (f" and {len(there) - 3} more" if len(there) > 3 else "")
         raise InputError(

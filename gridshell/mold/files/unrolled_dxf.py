@@ -1,8 +1,8 @@
 """DXF drawing of the unrolled pattern of a casting, at the skin and at the rib tips.
 
-Both are drawn side by side at the part's own size (or the mold's), in mm: hoop length at the
-radius of the face across, axial length up. Corners are arcs, so that a cutter or a CAD program
-gets true geometry.
+Both are drawn side by side at the part's own size (or the mold's), in mm or, for a job in inches,
+in inches: hoop length at the radius of the face across, axial length up. Corners are arcs, so that
+a cutter or a CAD program gets true geometry.
 """
 
 from __future__ import annotations
@@ -64,8 +64,12 @@ def unrolled_drawing(
     import ezdxf
 
     drawing = ezdxf.new("R2010", setup=["linetypes"])
-    drawing.header["$INSUNITS"] = 4  # mm
-    drawing.header["$MEASUREMENT"] = 1  # metric
+    inch = design.units == "inch"
+    drawing.header["$INSUNITS"] = 1 if inch else 4  # DXF reference: 1 inches, 4 millimeters
+    drawing.header["$MEASUREMENT"] = 0 if inch else 1
+    size = "part size" if scale == 1 else f"mold size, {scale:.5f} times the part"
+    scale *= 1 / 0.0254 if inch else 1e3  # from m of the part to the unit of the drawing
+    unit = "in" if inch else "mm"
     for name, (color, line, _) in LAYERS.items():
         drawing.layers.add(name, color=color, linetype=line)
     space = drawing.modelspace()
@@ -73,17 +77,17 @@ def unrolled_drawing(
     faces = [("at the skin", 0.0), ("at the rib tips", height)] if design.has_ribs else [
         ("skin", 0.0)]
     left = 0.0
-    text = max(3.0, 0.012e3 * float(design.section_length) * scale)
+    text = max(3e-3 * scale, 0.012 * float(design.section_length) * scale)
     for words, depth in faces:
         radius = float(pocket_outline_at(design, grid, depth)[0])
-        width = 2 * math.pi * radius / grid.segments * scale * 1e3
+        width = 2 * math.pi * radius / grid.segments * scale
         _pattern(space, design, grid, ribs, depth=depth, scale=scale, middle=left + width / 2)
-        top = float(design.section_length) * scale * 1e3
-        _text(space, f"{words}, radius {radius * scale * 1e3:.2f} mm", (left, top + text), text)
+        top = float(design.section_length) * scale
+        _text(space, f"{words}, radius {radius * scale:.{4 if inch else 2}f} {unit}",
+              (left, top + text), text)
         left += width * (1 + GAP)
-    size = "part size" if scale == 1 else f"mold size, {scale:.5f} times the part"
-    _text(space, f"{title}: unrolled, mm, {size}",
-          (0.0, float(design.section_length) * scale * 1e3 + 3 * text), text)
+    _text(space, f"{title}: unrolled, {unit}, {size}",
+          (0.0, float(design.section_length) * scale + 3 * text), text)
     return drawing
 
 
@@ -95,26 +99,26 @@ def _pattern(
     space: Any, design: Design, grid: Lattice, ribs: Ribbing, *, depth: float, scale: float,
     middle: float,
 ) -> None:
-    """One face; its hoop length is counted from ``middle``, mm."""
+    """One face; its hoop length is counted from ``middle``, in the unit of the drawing."""
     radius, inset, stated = (float(v) for v in pocket_outline_at(design, grid, depth))
-    mm, origin = scale * 1e3, np.array([middle, 0.0])
+    origin = np.array([middle, 0.0])
     half = math.pi * radius / grid.segments
     length = float(design.section_length)
-    _box(space, "EDGE", np.array([[-half, 0.0], [half, length]]) * mm + origin)
+    _box(space, "EDGE", np.array([[-half, 0.0], [half, length]]) * scale + origin)
     # Lands are the same angle wide on every face.
     panel = float(grid.panel_width) / 2 * radius / float(grid.radius)
     end = float(grid.end_land)
     if panel < half - 1e-9 or end > 0:
-        _box(space, "LAND", np.array([[-panel, end], [panel, length - end]]) * mm + origin)
+        _box(space, "LAND", np.array([[-panel, end], [panel, length - end]]) * scale + origin)
     drawn: set[tuple[tuple[int, int], ...]] = set()
     for group in ribs.pockets:
         corners = at_radius(group.corners, np.full(len(group.corners), radius), grid.radius)
         less = float(design.ribs.corner_radius) - group.corner_radius
         loops = polygon_loops(corners, inset, max(stated - less, 0.0))
         for index in range(len(corners)):
-            space.add_lwpolyline(bulged(loops, index, mm, origin), format="xyb", close=True,
+            space.add_lwpolyline(bulged(loops, index, scale, origin), format="xyb", close=True,
                                  dxfattribs={"layer": "POCKET"})
-        _center_lines(space, corners * mm + origin, drawn)
+        _center_lines(space, corners * scale + origin, drawn)
     for cutout in ribs.cutouts:
         center = np.array([[cutout.hoop * radius / float(grid.radius), cutout.axial]])
         if cutout.stated.shape == "round":
@@ -122,7 +126,7 @@ def _pattern(
         else:
             outline = polygon_loops(rectangle_corners(center, *cutout.size), 0.0,
                                     cutout.stated.corner_radius)
-        space.add_lwpolyline(bulged(outline, 0, mm, origin), format="xyb", close=True,
+        space.add_lwpolyline(bulged(outline, 0, scale, origin), format="xyb", close=True,
                              dxfattribs={"layer": "CUTOUT"})
 
 
@@ -137,7 +141,7 @@ def _box(space: Any, layer: str, ends: Array) -> None:
 def _center_lines(space: Any, corners: Array, drawn: set[tuple[tuple[int, int], ...]]) -> None:
     """Sides of the polygons, each once though two pockets share it."""
     for polygon in corners:
-        keys = [(round(x * 1e3), round(y * 1e3)) for x, y in polygon]
+        keys = [(round(x * 1e4), round(y * 1e4)) for x, y in polygon]
         for index, start in enumerate(polygon):
             after = (index + 1) % len(polygon)
             side = tuple(sorted((keys[index], keys[after])))

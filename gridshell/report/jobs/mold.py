@@ -32,7 +32,7 @@ from gridshell.report.sheets.subject import Subject, missing_radii
 
 REMEDY = ("state another ribs.spacing or ribs.corner_radius, move mold.cutout, or leave out "
           "mold.bed and mold.engraving, and run again")
-SHEETS = ("pdf", "png")  # each sheet is written as both
+SHEETS = ("pdf", "png")  # the drawing sheets are written as both
 Progress = Callable[[str], None]
 
 
@@ -115,10 +115,9 @@ def _papers(
         tasks["holes.csv"] = lambda: write_text(folder / "holes.csv", as_csv(rows, design.units))
         for name in sorted({row.piece for row in rows}):
             tasks[f"holes-{name}.pdf"] = partial(
-                write_hole_sheet, [folder / f"holes-{name}.{end}" for end in SHEETS], molds, name)
+                write_hole_sheet, [folder / f"holes-{name}.pdf"], molds, name)
         tasks["sheet-joining.pdf"] = partial(
-            write_joining_sheet, [folder / f"sheet-joining.{end}" for end in SHEETS],
-            design, mold)
+            write_joining_sheet, [folder / "sheet-joining.pdf"], design, mold)
         if mold.process == "mill":
             tasks["setup-sheet.txt"] = lambda: write_text(
                 folder / "setup-sheet.txt", setup_text(molds))
@@ -176,8 +175,7 @@ def planned_files(design: Design, mold: Mold, formats: Sequence[str]) -> list[st
     if not mold.direct:
         halves = {_without_kind(name, kinds) for name in names
                   if name.startswith(("core", "cavity"))}
-        papers += [f"{stem}.{ending}" for ending in SHEETS
-                   for stem in ("sheet-joining", *(f"holes-{name}" for name in halves))]
+        papers += ["sheet-joining.pdf", *(f"holes-{name}.pdf" for name in sorted(halves))]
     return [*planned_names(names, formats), *papers]
 
 
