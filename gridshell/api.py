@@ -9,15 +9,15 @@ from __future__ import annotations
 import functools
 import html
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from gridshell.define import making
 from gridshell.define.errors import InputError
-from gridshell.define.files.reading import read_design
-from gridshell.define.making import make_design
+from gridshell.define.files import reading
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Quantity
 
@@ -31,6 +31,36 @@ __all__ = [
     "chill", "compare_walls", "make_design", "materials", "read_design", "scatter_designs",
     "section_loads", "size_tube", "sweep_designs",
 ]
+
+
+def read_design(path: str | Path) -> Design:
+    """Read and check a definition file, and the material that it names.
+
+    Args:
+        path: of the file.
+    Raises:
+        DefinitionError: with every problem found, each on one line with its key path.
+    """
+    from gridshell.material.resolve import material_problems
+
+    return reading.read_design(path, also=material_problems)
+
+
+def make_design(
+    definition: Mapping[str, Any] | None = None, *, folder: str | Path = ".", **tables: Any
+) -> Design:
+    """A design from the tables of a definition file, checked like a file.
+
+    Args:
+        definition: table -> its fields; see `gridshell.define.making.make_design`.
+        folder: that ``material.file`` and ``ribs.solid_cell`` are relative to.
+        tables: the same, as keywords; they replace those of ``definition``.
+    Raises:
+        DefinitionError: with every problem found.
+    """
+    from gridshell.material.resolve import material_problems
+
+    return making.make_design(definition, folder=folder, also=material_problems, **tables)
 
 
 class Picture:
@@ -104,7 +134,7 @@ class Answer:
             return Picture(file.read_bytes())
 
     def _refuse_arrays(self, what: str) -> None:
-        if _count(self.design) > 1:
+        if _many(self.design):
             raise InputError(f"{what}: shows one design, and this answer holds many; use its "
                              "attributes, which are arrays")
 
@@ -117,20 +147,31 @@ class Answer:
         return f"<{shown}>"
 
     def _repr_html_(self) -> str:
-        more = self.text() if _count(self.design) == 1 else None
+        more = None if _many(self.design) else self.text()
         return _html(self.design.title, self.facts(), more)
 
 
-def _count(design: Design) -> int:
-    from gridshell.study.batch import design_count
+def _many(design: Design) -> bool:
+    """Whether a design has an array in any field, if only of one entry."""
+    from gridshell.study.batch import arrays_in
 
-    return design_count(design)
+    return any(True for _ in arrays_in(design))
+
+
+def _one(design: Design, what: str) -> Design:
+    """The design, refused if it holds many."""
+    if _many(design):
+        raise InputError(f"{what}: takes one design, not arrays of designs; assess_wall and "
+                         "assess_tube take them")
+    return design
 
 
 def _shown(value: Quantity, unit: str) -> str:
     values = np.asarray(value, dtype=float)
     if values.ndim == 0:
         return f"{float(values):.4g} {unit}".strip()
+    if np.isnan(values).all():
+        return f"{values.size} values, none known"
     low, high = np.nanmin(values), np.nanmax(values)
     return f"{values.size} values, {low:.4g} to {high:.4g} {unit}".strip()
 
@@ -297,7 +338,7 @@ def compare_walls(design: Design) -> Answer:
     from gridshell.report.verdict import verdict_of
     from gridshell.study import compare
 
-    found = compare.compare_walls(design)
+    found = compare.compare_walls(_one(design, "compare_walls"))
     return Answer(
         found, design, lambda: compare_json(found), lambda: compare_text(found, design.units),
         lambda path: plot_compare(found, path, design.units),
@@ -316,7 +357,7 @@ def size_tube(design: Design, progress: Callable[[str], None] = lambda step: Non
         from gridshell.mold.checks.failures import mold_failures
 
         making = mold_failures
-    found = run.size_tube(design, progress=progress, making=making)
+    found = run.size_tube(_one(design, "size_tube"), progress=progress, making=making)
     return Answer(
         found, design, lambda: size_json(found), lambda: size_text(found, design.units),
         lambda path: plot_size(found, path, design.units),
@@ -336,7 +377,7 @@ def sweep_designs(
     """
     from gridshell.study.sweep import run
 
-    done = run.sweep_designs(design, list(vary), str(out), **options)
+    done = run.sweep_designs(_one(design, "sweep_designs"), list(vary), str(out), **options)
 
     def draw(path: str) -> None:
         from gridshell.report.plots.sweep import plot_sweep
@@ -358,7 +399,7 @@ def scatter_designs(
     from gridshell.report.verdict import scatter_finding, verdict_of
     from gridshell.study.scatter import run
 
-    found = run.scatter_designs(design, samples=samples, workers=workers)
+    found = run.scatter_designs(_one(design, "scatter_designs"), samples=samples, workers=workers)
     return Answer(
         found, design, lambda: scatter_json(found), lambda: scatter_text(found, design.units),
         lambda path: plot_scatter(found, path, design.units),
@@ -374,7 +415,7 @@ def chill(design: Design) -> Answer:
     from gridshell.thermal import chill as run
     from gridshell.thermal.margin import margin_function
 
-    plain = without_unit_cell(design)
+    plain = without_unit_cell(_one(design, "chill"))
     found = run.chill(plain, margin_function(plain))
     return Answer(
         found, design, found.to_dict, lambda: chill_text(found, design.units),
@@ -389,7 +430,7 @@ def section_loads(design: Design) -> Answer:
     from gridshell.report.text.loads import loads_json, loads_text
     from gridshell.report.verdict import verdict_of
 
-    found = run.section_loads(design)
+    found = run.section_loads(_one(design, "section_loads"))
     return Answer(
         found, design, lambda: loads_json(found), lambda: loads_text(found, design.units),
         lambda path: plot_loads(found, path, design.units),
@@ -406,6 +447,7 @@ def build_molds(design: Design, out: str | Path | None = None, force: bool = Fal
         force: replace files that are there.
         formats: of step, stl, 3mf, png; None: all.
     """
+    _one(design, "build_molds")
     if out is None:
         from gridshell.mold.pieces import build
 

@@ -143,6 +143,60 @@ def test_bad_designs_are_refused_as_in_a_file(change, words):
         gridshell.make_design(TUBE, **change)
 
 
+@pytest.mark.parametrize("values", [["1 mm", "2 mm"], ["1 mm"], np.array([1e-3])])
+def test_what_takes_one_design_says_so(values, tmp_path):
+    many = gridshell.make_design(TUBE, skin={"thickness": values})
+    tube = gridshell.assess_tube(many)
+    assert np.shape(tube.margin) == (len(values),)
+    assert repr(tube) and tube._repr_html_()
+    with pytest.raises(InputError, match="use its attributes"):
+        tube.to_dict()
+    for run in (gridshell.compare_walls, gridshell.size_tube, gridshell.scatter_designs,
+                gridshell.chill, gridshell.section_loads, gridshell.build_molds,
+                lambda design: gridshell.sweep_designs(design, ["skin.thickness=1mm,2mm"],
+                                                       tmp_path / "a.csv")):
+        with pytest.raises(InputError, match="takes one design"):
+            run(many)
+
+
+@pytest.mark.parametrize(("asked", "says"), [
+    ("2000 degC", "must be at most 2000 K"), ("-300 degC", "must be above 0 K"), ("20", "no unit")])
+def test_a_temperature_on_the_command_line_keeps_to_the_bounds_of_the_file(asked, says, capsys):
+    assert main(["wall", str(EXAMPLE), f"--temperature={asked}"]) == 2
+    assert says in capsys.readouterr().err
+
+
+def test_margins_none_of_which_is_known_are_said(recwarn):
+    from gridshell.api import _shown
+
+    assert _shown(np.array([np.nan, np.nan]), "N") == "2 values, none known"
+    assert not recwarn.list
+
+
+def test_an_unknown_material_is_said_with_the_other_problems(tmp_path, capsys):
+    text = EXAMPLE.read_text().replace('length = "', 'lenght = "', 1)
+    text = text.replace(f'name = "{gridshell.read_design(EXAMPLE).material.name}"',
+                        'name = "no-such-stuff"', 1)
+    path = tmp_path / "bad.toml"
+    path.write_text(text)
+    with pytest.raises(DefinitionError) as found:
+        gridshell.read_design(path)
+    assert {"material.name", "tube.lenght"} <= {one.path for one in found.value.problems}
+    assert main(["tube", str(path)]) == 2
+    said = capsys.readouterr().err
+    assert "no-such-stuff" in said and "lenght" in said
+    with pytest.raises(DefinitionError, match=r"material.name: 'plaa'.*did you mean"):
+        gridshell.make_design({**TUBE, "material": {"name": "plaa"}})
+    with pytest.raises(DefinitionError, match=r"(?s)'plaa'.*has no unit|has no unit.*'plaa'"):
+        gridshell.make_design({**TUBE, "material": {"name": "plaa", "temperature": 20}})
+
+
+def test_a_material_of_ones_own_may_state_its_modulus_over_temperature():
+    own = {"name": "own", "poisson": 0.3, "density": "1200 kg/m^3", "properties": {"modulus": {
+        "temperature": ["0 degC", "40 degC"], "value": ["2 GPa", "1 GPa"]}}}
+    assert gridshell.assess_tube(gridshell.make_design({**TUBE, "material": own})).EI > 0
+
+
 def test_materials_and_molds():
     assert "steel-mild" in gridshell.materials()
     pla = gridshell.materials("PLA")

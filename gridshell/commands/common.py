@@ -19,19 +19,20 @@ if TYPE_CHECKING:
 def read_asked(options: argparse.Namespace) -> Design:
     """The design of the command line, with the temperature and solid cell it states, if any."""
     from gridshell.define.files.reading import read_design
-    from gridshell.define.tables.design import with_values
-    from gridshell.define.units import parse_quantity
+    from gridshell.define.schema import field_rules, read_value
+    from gridshell.define.tables.design import Design, with_values
+    from gridshell.material.resolve import material_problems
 
     check_plot(getattr(options, "plot", None))
     # A file that is written again keeps all of its tables.
     written = getattr(options, "write", None)
-    design = read_design(options.file, None if written else options.uses)
+    design = read_design(options.file, None if written else options.uses, material_problems)
     for problem in design.left_out:
         print(f"gridshell: warning: {options.file}: {problem} ({options.command} does not use it)",
               file=sys.stderr)
     if options.temperature is not None:
         try:
-            kelvin = parse_quantity(options.temperature, "temperature")
+            kelvin = read_value(options.temperature, field_rules(Design, "material.temperature"))
         except InputError as error:
             raise InputError(f"--temperature: {error}") from None
         design = with_values(design, {"material.temperature": kelvin})

@@ -79,9 +79,10 @@ def _scan_form(options: argparse.Namespace) -> int:
 
     from gridshell.define.files.reading import read_design
     from gridshell.define.files.replacing import write_text
+    from gridshell.material.resolve import material_problems
     from gridshell.tube.as_built.scan import scan_form
 
-    design = read_design(options.file)
+    design = read_design(options.file, also=material_problems)
     check_free(options.scan_form, options.force)
     write_text(Path(options.scan_form), scan_form(design))
     print(f"{options.scan_form}: form for the scan of the finished tube; fill it in, then "

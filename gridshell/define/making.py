@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +22,8 @@ _Path = tuple[str | int, ...]
 
 
 def make_design(
-    definition: Mapping[str, Any] | None = None, *, folder: str | Path = ".", **tables: Any
+    definition: Mapping[str, Any] | None = None, *, folder: str | Path = ".",
+    also: Callable[[Mapping[str, Any], Path], list[Problem]] | None = None, **tables: Any
 ) -> Design:
     """A design from the tables of a definition file, with the same checks.
 
@@ -31,6 +32,7 @@ def make_design(
             a unit. Where a file takes one quantity, a list of texts or an array (SI) makes many
             designs.
         folder: that ``material.file`` and ``ribs.solid_cell`` are relative to.
+        also: see `gridshell.define.files.reading.design_from_table`.
         tables: the same, as keywords; they replace those of ``definition``.
     Raises:
         DefinitionError: with every problem found.
@@ -44,7 +46,7 @@ def make_design(
     given = {**(definition or {}), **tables}
     arrays: dict[_Path, Array] = {}
     plain = _first(given, (), arrays)
-    design = design_from_table(plain, "make_design", Path(folder))
+    design = design_from_table(plain, "make_design", Path(folder), also=also)
     if not arrays:
         return design
     try:

@@ -22,7 +22,7 @@ from gridshell.report.verdict import (
     FAILS,
     Finding,
     Verdict,
-    joints_finding,
+    body_findings,
     judge,
     mold_finding,
     range_finding,
@@ -152,12 +152,12 @@ def details(design: Design) -> dict[str, Any]:
 def mold_advice(design: Design) -> dict[str, Any]:
     """What the checks of the mold say, the worst first, and what the verdict still lacks.
 
-    ``findings`` are those on the mold, if the definition states [mold], and on the joints, if it
-    states [body]; ``refused`` says why there is no mold.
+    ``findings`` are those on the mold, if the definition states [mold], and on events and joints,
+    if it states [body]; ``refused`` says why there is no mold.
     """
     findings: list[Finding | None] = []
     if design.body is not None:
-        findings.append(joints_finding(design, None))
+        findings += body_findings(assess_tube(design))
     try:
         found = mold_checks(design)
     except InputError as error:

@@ -15,6 +15,8 @@ NO_DATA = (
     "buckling loads of a lasting load are on the unsafe side (state material.creep_factor; 1: none "
     "is lost)"
 )
+NO_CURVE = "creep: no data outside"
+TOO_LONG = "creep: the law covers loads up to"
 
 
 def findley_factor(
@@ -74,27 +76,29 @@ class Creep:
         kelvin = np.asarray(temperature, dtype=float)
         if curve.outside(kelvin).any():
             notes.append(
-                f"creep: no data outside {curve.low:.1f} to {curve.high:.1f} K; held at the cold "
-                "end, continued at the hot end"
+                f"{NO_CURVE} {curve.low:.1f} to {curve.high:.1f} K; held at the cold end, "
+                "continued for the worse at the hot end"
             )
         if np.any(np.asarray(duration) > self.longest):
-            notes.append(f"creep: the law covers loads up to {self.longest:g} s; extrapolated")
+            notes.append(f"{TOO_LONG} {self.longest:g} s; extrapolated")
         if self.factor is not None:
             # One factor for every duration that the data cover; beyond, it falls on at the same
             # rate per decade as if it had been reached on a straight line of log time.
             time = np.asarray(duration, dtype=float)
             power = np.maximum(np.log10(np.maximum(time, 1.0)) / np.log10(
                 max(self.longest, 10.0)), 1.0)
-            return _continued(self.factor, kelvin) ** power, notes
-        amplitude = _continued(curve, kelvin)
+            return _continued(self.factor, kelvin, falling=True) ** power, notes
+        amplitude = _continued(curve, kelvin, falling=False)
         return findley_factor(duration, amplitude, self.exponent, self.test_duration), notes
 
 
-def _continued(curve: Curve, kelvin: Array) -> Array:
-    """A curve that goes on beyond its hot end as it ran between its last two points, in logs."""
+def _continued(curve: Curve, kelvin: Array, falling: bool) -> Array:
+    """A curve that goes on beyond its hot end as it ran between its last two points, in logs, if
+    that is for the worse; else it is held."""
     found = curve.at(kelvin)
     if curve.value.size < 2:
         return found
     step = curve.temperature[-1] - curve.temperature[-2]
     slope = np.log(curve.value[-1] / curve.value[-2]) / step
+    slope = min(slope, 0.0) if falling else max(slope, 0.0)
     return np.asarray(found * np.exp(slope * np.maximum(kelvin - curve.temperature[-1], 0.0)))

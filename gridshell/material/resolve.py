@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from gridshell.define.constants import ROOM_TEMPERATURE
-from gridshell.define.errors import InputError, Problem
-from gridshell.define.schema import nearest
+from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.schema import nearest, read_table
 from gridshell.define.tables.design import Material
 from gridshell.define.types import NOT_STATED, Array, Quantity
 from gridshell.material.catalog import load_material, material_names
@@ -22,6 +23,9 @@ from gridshell.material.rupture import NO_DATA_PER_DECADE, NO_DATA_TEST, rupture
 
 _STATED = ("modulus", "poisson", "density", "strength")  # keys of [material] itself
 _NEEDED = ("modulus", "poisson", "density")
+TOO_COLD = "below the lowest usual temperature of use"
+TOO_HOT = "above the highest usual temperature of use"
+SOFTENS = "softens above"
 
 
 def _celsius(kelvin: float) -> str:
@@ -80,6 +84,32 @@ def material_data(statement: Material, folder: Path) -> MaterialData:
     return dataclasses.replace(data, curves=curves)
 
 
+def material_problems(content: Mapping[str, Any], folder: Path) -> list[Problem]:
+    """What is wrong with the material that a definition names, beyond what its table may hold.
+
+    Args:
+        content: the parsed definition.
+        folder: that ``material.file`` is relative to.
+    """
+    given = content.get("material")
+    if not isinstance(given, Mapping):
+        return []
+    statement = read_table(Material, dict(given), "material", [])
+    if statement is None:  # its other problems are said by who reads it; the name may be wrong too
+        name, curves = given.get("name"), given.get("properties")
+        stated = {*given, *(curves if isinstance(curves, Mapping) else ())}
+        if not isinstance(name, str) or "file" in given or stated.issuperset(_NEEDED):
+            return []
+        statement = Material(name)
+    try:
+        material_data(statement, folder)
+    except DefinitionError as error:
+        return [Problem("material.file", f"{error.source}: {one}") for one in error.problems]
+    except InputError as error:
+        return [Problem(*line.split(": ", 1)) for line in str(error).splitlines()]
+    return []
+
+
 def _look_up(
     key: str, curve: Curve, temperature: Array, name: str, notes: list[str]
 ) -> Quantity:
@@ -102,7 +132,8 @@ def _look_up(
         )
     if rule == WITHHOLD:
         notes.append(f"{key}: not known at {where} (data cover {_span(curve)})")
-        return NOT_STATED if outside.all() else np.where(outside, np.nan, found)
+        # An array keeps its shape: what is not known is no pass, in whatever company it stands.
+        return NOT_STATED if outside.ndim == 0 else np.where(outside, np.nan, found)
     notes.append(f"{key}: held at the end of its data ({_span(curve)}) for {where}")
     return _plain(found)
 
@@ -217,10 +248,8 @@ def _strength_over_time(
 
 def _compare_limits(found: dict[str, Any], kelvin: Array, notes: list[str]) -> None:
     """Say which of the material's own limits the temperature passes."""
-    below = (("service_low", "below the lowest usual temperature of use"),
-             ("brittle_temperature", "brittle below"))
-    above = (("service_high", "above the highest usual temperature of use"),
-             ("softening_temperature", "softens above"))
+    below = (("service_low", TOO_COLD), ("brittle_temperature", "brittle below"))
+    above = (("service_high", TOO_HOT), ("softening_temperature", SOFTENS))
     for key, words in below:
         limit = found.get(key)
         if limit is not None and np.any(kelvin < limit):
@@ -264,4 +293,4 @@ def thermal_strain(
     )
 
 
-__all__ = ["material_data", "material_names", "properties", "thermal_strain"]
+__all__ = ["material_data", "material_names", "material_problems", "properties", "thermal_strain"]

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.material.creep import NO_DATA, SHORT
+from gridshell.material.creep import NO_CURVE, NO_DATA, SHORT, TOO_LONG
+from gridshell.material.resolve import SOFTENS, TOO_COLD, TOO_HOT
 from gridshell.report.numbers import margin, shown
 from gridshell.thermal.result import CRACKING
 from gridshell.tube.result import TubeResult
@@ -120,9 +121,9 @@ def verdict_of(
 
         tube = assess_tube(design)
     return judge((
-        structure_finding(tube), unchecked_finding(tube), joints_finding(design, loads),
-        range_finding(tube), creep_finding(tube), mold_finding(design, mold),
-        *left_out_findings(design), *more,
+        structure_finding(tube), *body_findings(tube, loads), unchecked_finding(tube),
+        range_finding(tube), creep_finding(tube), material_finding(tube),
+        mold_finding(design, mold), *left_out_findings(design), *more,
     ))
 
 
@@ -153,24 +154,56 @@ def unchecked_finding(tube: TubeResult) -> Finding | None:
     return Finding("strength", NOT_CHECKED, _short("; ".join(tube.unchecked), 240))
 
 
-def joints_finding(design: Design, loads: LoadsResult | None) -> Finding | None:
-    """Joints, seams and cut-outs along the body; those of the load cases count as structure."""
-    if loads is None and design.body is not None:
+def body_findings(tube: TubeResult, loads: LoadsResult | None = None) -> list[Finding | None]:
+    """What the body that the tube belongs to asks of it; nothing without [body].
+
+    Args:
+        tube: assessed.
+        loads: along the body; None: found here if the design states a body.
+    """
+    if loads is None:
+        if tube.design.body is None:
+            return []
         from gridshell.loads.run import section_loads
 
         try:
-            loads = section_loads(design)
+            loads = section_loads(tube.design)
         except InputError as error:
-            return Finding("joints", NOT_CHECKED, _short(str(error)))
-    if loads is not None:
-        margins = [(float(one.margin), one.where, one.event) for one in loads.joints]
-        margins += [(float(one.result.margin), one.where, one.event) for one in loads.cutouts]
-        if margins:
-            lowest, where, event = min(margins, key=lambda one: -math.inf if math.isnan(one[0])
-                                       else one[0])
-            word = HOLDS if lowest >= 0 else FAILS
-            return Finding("joints", word, f"margin {margin(lowest)}, {where}, in {event!r}")
-    return None
+            return [Finding("joints", NOT_CHECKED, _short(str(error)))]
+    return [events_finding(tube, loads), joints_finding(loads)]
+
+
+def events_finding(tube: TubeResult, loads: LoadsResult) -> Finding | None:
+    """Whether the tube carries the events along its body, stated as load cases or not.
+
+    Joints are left to `joints_finding`, which checks each where it sits.
+    """
+    from gridshell.loads.run import with_cases
+    from gridshell.tube.assess import assess_tube
+
+    found = assess_tube(
+        with_cases(tube.design, loads.cases, keep=False), tube.wall.properties).cases
+    checks = [(float(check.margin), check.name, case.name)
+              for case in found for check in case.checks if check.subject != "joint"]
+    lowest, check, event = min(
+        checks, key=lambda one: -math.inf if math.isnan(one[0]) else one[0],
+        default=(math.inf, "", ""))
+    if math.isinf(lowest):
+        return None
+    word = NOT_CHECKED if math.isnan(lowest) else HOLDS if lowest >= 0 else FAILS
+    return Finding("events", word, f"margin {margin(lowest)}, {check}, in {event!r}")
+
+
+def joints_finding(loads: LoadsResult) -> Finding | None:
+    """Joints, seams and cut-outs along the body; those of the load cases count as structure."""
+    margins = [(float(one.margin), one.where, one.event) for one in loads.joints]
+    margins += [(float(one.result.margin), one.where, one.event) for one in loads.cutouts]
+    if not margins:
+        return None
+    lowest, where, event = min(margins, key=lambda one: -math.inf if math.isnan(one[0])
+                               else one[0])
+    word = NOT_CHECKED if math.isnan(lowest) else HOLDS if lowest >= 0 else FAILS
+    return Finding("joints", word, f"margin {margin(lowest)}, {where}, in {event!r}")
 
 
 def creep_finding(tube: TubeResult) -> Finding | None:
@@ -185,6 +218,14 @@ def creep_finding(tube: TubeResult) -> Finding | None:
     return Finding(
         "creep", CAUTION, f"case {lasting[0]!r} stays on and the material's loss of stiffness over "
         "time is not known; state material.creep_factor")
+
+
+def material_finding(tube: TubeResult) -> Finding | None:
+    """Whether the material is used beyond its usual temperatures or its data on creep."""
+    beyond = (TOO_COLD, TOO_HOT, SOFTENS, NO_CURVE, TOO_LONG)
+    notes = [*tube.wall.properties.notes, *(note for case in tube.cases for note in case.notes)]
+    found = [note for note in dict.fromkeys(notes) if note.startswith(beyond)]
+    return Finding("material", CAUTION, "; ".join(found)) if found else None
 
 
 def is_range_note(note: str) -> bool:
@@ -314,12 +355,17 @@ def temperature_finding(study: OverTemperature, system: str = "metric") -> Findi
 
 
 def scatter_finding(result: ScatterResult) -> Finding:
-    """The share of tubes below zero margin."""
+    """The share of tubes below zero margin, or whose margin is not known; it fails where that is
+    most of them."""
+    confidence, most = result.confidence, result.interval[1]
     if not result.failing:
         return Finding(
-            "scatter", HOLDS, f"none of {result.samples:,} tubes falls below zero margin")
-    return Finding("scatter", CAUTION, f"{result.failing:,} of {result.samples:,} tubes fall below "
-                   "zero margin")
+            "scatter", HOLDS, f"none of {result.samples:,} tubes falls below zero margin (with "
+            f"{confidence:.3g} confidence no more than {most:.2g} of all tubes do)")
+    beyond = "" if not result.impossible else (
+        f", {result.impossible:,} of them since their margin is not known")
+    return Finding("scatter", FAILS if result.share > 0.5 else CAUTION,
+                   f"{result.failing:,} of {result.samples:,} tubes fall below zero margin{beyond}")
 
 
 def chill_finding(result: ChillResult) -> Finding:

@@ -15,16 +15,16 @@ from gridshell.define.types import Array
 CHUNK = 8192  # designs at once: their matrices stay within a cache of a few megabytes
 
 
-def _arrays(value: Any) -> Iterator[np.ndarray]:
+def arrays_in(value: Any) -> Iterator[np.ndarray]:
     """Every array in a table and the tables within it."""
     if isinstance(value, np.ndarray) and value.ndim:
         yield value
     elif isinstance(value, tuple):
         for entry in value:
-            yield from _arrays(entry)
+            yield from arrays_in(entry)
     elif dataclasses.is_dataclass(value) and not isinstance(value, type):
         for field in dataclasses.fields(value):
-            yield from _arrays(getattr(value, field.name))
+            yield from arrays_in(getattr(value, field.name))
 
 
 def _part(value: Any, part: slice) -> Any:
@@ -48,7 +48,7 @@ def design_count(design: Design) -> int:
     Raises:
         InputError: arrays of different lengths, or of more than one dimension.
     """
-    shapes = {array.shape for array in _arrays(design)}
+    shapes = {array.shape for array in arrays_in(design)}
     if not shapes:
         return 1
     if len(shapes) > 1 or len(next(iter(shapes))) != 1:

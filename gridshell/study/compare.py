@@ -217,7 +217,7 @@ def compare_walls(design: Design, properties: Properties | None = None) -> WallC
     def equal(law: Callable[[float], float], goal: float) -> float:
         if law(limit) < goal:
             return np.inf
-        if law(thinnest) > goal:
+        if law(thinnest) > goal or not goal > 0:
             return 0.0
         return float(brentq(lambda t: law(t) / goal - 1, thinnest, limit, xtol=1e-9, rtol=1e-9))
 

@@ -7,7 +7,7 @@ import pytest
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Material
-from gridshell.material.creep import NO_DATA, findley_factor
+from gridshell.material.creep import NO_DATA, Creep, findley_factor
 from gridshell.material.curve import Curve
 from gridshell.material.resolve import properties, thermal_strain
 
@@ -198,3 +198,23 @@ def test_limits_are_named():
     notes = properties(Material(EVA, temperature=220.0)).notes
     assert any(note.startswith("brittle below") for note in notes)
     assert any(note.startswith("below the lowest usual") for note in notes)
+
+
+def test_strength_nobody_knows_is_none_or_no_number_whatever_stands_beside_it():
+    # Data of this steel end at 100 degC.
+    steel = Material("steel-mild")
+    assert properties(steel, temperature=383.0).strength is None
+    for temperature in ([383.0], [383.0, 393.0], [293.0, 383.0]):
+        found = properties(steel, temperature=np.array(temperature)).strength
+        assert np.isnan(found).tolist() == [t > 373.15 for t in temperature]
+
+
+def test_creep_never_mends_a_material_as_it_warms():
+    # Data that are better warm than cold are held at their hot end, not continued.
+    warm = Curve(np.array([273.0, 293.0]), np.array([0.5, 0.9]), low=273.0, high=293.0)
+    creep = Creep(warm, None, 0.0, 1.0, np.inf, "invented")
+    assert creep.at(333.0, 100.0)[0] == pytest.approx(0.9)
+    falling = Curve(np.array([273.0, 293.0]), np.array([0.9, 0.5]), low=273.0, high=293.0)
+    assert Creep(falling, None, 0.0, 1.0, np.inf, "").at(333.0, 100.0)[0] < 0.5
+    easing = Creep(None, falling, 0.3, 1.0, np.inf, "invented")
+    assert easing.at(333.0, 100.0)[0] == pytest.approx(easing.at(293.0, 100.0)[0])

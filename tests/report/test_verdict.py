@@ -22,11 +22,14 @@ from gridshell.report.verdict import (
     WORDS,
     Finding,
     as_built_finding,
+    body_findings,
     creep_finding,
     is_range_note,
     judge,
+    material_finding,
     measured_finding,
     range_finding,
+    scatter_finding,
     structure_finding,
     tolerance_finding,
     verdict_of,
@@ -175,3 +178,42 @@ def test_a_margin_nobody_knows_over_temperature_is_no_pass(make_design):
     assert temperature_finding(study) is None
     assert temperature_finding(dataclasses.replace(
         study, tube=with_margin(study.tube, np.array([1.0, np.nan, 1.0])))).word == CAUTION
+
+
+def test_events_of_the_body_count_stated_as_cases_or_not(examples):
+    design = read_design(next(path for path in examples if path.stem == "tide-mast"))
+    tube = assess_tube(design)
+    words = {one.area: one.word for one in body_findings(tube)}
+    assert words["events"] == words["joints"] == HOLDS
+    gale = dataclasses.replace(design.body.event[0], factor=40.0)
+    worse = with_values(design, {"body.event": (gale, *design.body.event[1:])})
+    words = {one.area: one.word for one in body_findings(dataclasses.replace(tube, design=worse))}
+    assert words["events"] == FAILS
+    assert body_findings(dataclasses.replace(
+        tube, design=with_values(design, {"body": None}))) == []
+
+
+@pytest.mark.parametrize(("material", "degrees", "says"), [
+    ("pla", 20.0, None), ("pla", 50.0, "above the highest usual"),
+    ("paraffin-microcrystalline", -30.0, "below the lowest usual"),
+])
+def test_a_material_beyond_its_usual_temperatures_is_a_caution(
+        make_design, material, degrees, says):
+    found = material_finding(assess_tube(with_values(make_design("isogrid"), {
+        "material.name": material, "material.temperature": degrees + 273.15})))
+    assert (found is None) if says is None else found.word == CAUTION and says in found.reason
+
+
+def test_creep_beyond_its_data_is_a_caution(make_design):
+    design = with_values(make_design("isogrid"), {
+        "material.name": "pla", "case": (Case("push", compression=1.0, duration=9e9),)})
+    assert "extrapolated" in material_finding(assess_tube(design)).reason
+
+
+def test_most_tubes_below_zero_is_a_failure():
+    def word(failing, impossible=0):
+        return scatter_finding(SimpleNamespace(
+            failing=failing, impossible=impossible, samples=1000, share=failing / 1000,
+            interval=(0.0, 0.004), confidence=0.95)).word
+
+    assert word(0) == HOLDS and word(1) == CAUTION and word(501) == FAILS

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import re
 import tomllib
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -48,6 +48,7 @@ def read_toml(path: str | Path) -> tuple[dict[str, Any], str]:
 def design_from_table(
     content: dict[str, Any], source: str = "definition", folder: Path = Path("."),
     uses: Collection[str] | None = None,
+    also: Callable[[Mapping[str, Any], Path], list[Problem]] | None = None,
 ) -> Design:
     """A design from the parsed content of a definition file.
 
@@ -57,6 +58,8 @@ def design_from_table(
         folder: that files it names are relative to.
         uses: tables that may be left out of a file and that the caller works from; another one
             that can't be used is left out (`Design.left_out` says why). None: all of them.
+        also: finds more problems in the parsed content and its folder, such as
+            `gridshell.material.resolve.material_problems`; they are said together with all others.
     Raises:
         DefinitionError: with every problem found.
     """
@@ -67,6 +70,8 @@ def design_from_table(
     else:
         design = dataclasses.replace(design, folder=folder)
         problems += check_design(design)
+    if also is not None:
+        problems += also(content, folder)
     if not problems:
         assert isinstance(design, Design)
         return design
@@ -79,14 +84,18 @@ def design_from_table(
         design_from_table(kept, source, folder), left_out=tuple(problems))
 
 
-def read_design(path: str | Path, uses: Collection[str] | None = None) -> Design:
+def read_design(
+    path: str | Path, uses: Collection[str] | None = None,
+    also: Callable[[Mapping[str, Any], Path], list[Problem]] | None = None,
+) -> Design:
     """Read and check a definition file.
 
     Args:
         path: of the file.
         uses: see `design_from_table`.
+        also: see `design_from_table`.
     Raises:
         DefinitionError: with every problem found, each on one line with its key path.
     """
     content, _ = read_toml(path)
-    return design_from_table(content, str(path), Path(path).resolve().parent, uses)
+    return design_from_table(content, str(path), Path(path).resolve().parent, uses, also)

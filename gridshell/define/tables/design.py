@@ -35,6 +35,8 @@ from gridshell.define.tables.scatter import Scatter
 from gridshell.define.tables.target import Target
 from gridshell.define.types import Quantity
 
+LONGEST_LOAD = 1e10  # s, three hundred years; a longer one is a slip
+
 
 @dataclass(frozen=True)
 class Material:
@@ -50,7 +52,7 @@ class Material:
     )
     load_duration: Quantity = quantity(
         "time", "how long loads stay on, for creep and loss of strength", default=None, above=0.0,
-        unit="s",
+        most=LONGEST_LOAD, unit="s",
     )
     modulus: Quantity = quantity(
         "pressure", "Young's modulus, instead of the library's", default=None, least=1.0,
@@ -248,7 +250,7 @@ class Case:
     )
     duration: Quantity = quantity(
         "time", "how long these loads stay on, for creep of soft polymers; "
-        "material.load_duration if left out", default=None, above=0.0, unit="s",
+        "material.load_duration if left out", default=None, above=0.0, most=LONGEST_LOAD, unit="s",
     )
 
 

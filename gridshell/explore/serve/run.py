@@ -12,6 +12,7 @@ from pathlib import Path
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
+from gridshell.material.resolve import material_problems
 
 LOOPBACK = "127.0.0.1"
 
@@ -66,7 +67,7 @@ def run_explore(path: str | Path, port: int | None = None, open_browser: bool = 
     Raises:
         InputError: the file or the port can't be used.
     """
-    design = read_design(path)
+    design = read_design(path, also=material_problems)
     from gridshell.explore.serve.guard import Guard
     from gridshell.explore.serve.server import Explorer
 

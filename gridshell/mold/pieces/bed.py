@@ -67,7 +67,7 @@ def mandrel_edges(design: Design, mold: Mold) -> list[float]:
         stands = mold.process == "print" and across <= min(bed[:2])
         most = bed[2] if stands else longest_piece(bed, across, across)
         if most > 0:
-            count = math.ceil(whole / most - 1e-9)
+            count = max(math.ceil(whole / most - 1e-9), 1)  # a bed may be as long as a street
     return [whole * i / count for i in range(count + 1)]
 
 
