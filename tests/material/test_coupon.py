@@ -255,6 +255,19 @@ def test_confidence_covers_the_truth():
     assert 105 <= inside <= 120
 
 
+def test_a_test_that_says_nothing_gives_no_modulus(tmp_path):
+    head = ("# span: 64 mm\n# test: three-point\n# width: 10 mm\n# depth: 4 mm\n"
+            "temperature [degC], load [N], deflection [mm]\n")
+    path = tmp_path / "bars.csv"
+    path.write_text(head + "20, 0.1, 0.001\n")  # a thirtieth of a dial gauge's own error
+    with pytest.raises(InputError, match=r"line 6.*uncertain by 3000%.*says nothing"):
+        run_coupon(path)
+    path.write_text(head + "20, 10, 0.1\n")
+    found = run_coupon(path)
+    assert found.coupons[0].error > 0.2 * found.coupons[0].modulus
+    assert any("uncertain by" in note for note in found.coupons[0].notes)
+
+
 def test_few_coupons_are_told_plainly(tmp_path):
     result = run_coupon(write(tmp_path, HEAD + ROW))
     assert result.fit.shape == "constant"

@@ -391,3 +391,17 @@ def test_rows_outside_the_map_take_the_lower_of_formula_and_bound():
             rows[f"case.{case.name}.margin"][number] for case in tube.cases)
         assert rows["EI"][number] == pytest.approx(float(tube.stiffness.EI))
     assert lower
+
+
+def test_strength_that_is_not_known_never_makes_a_margin(tmp_path):
+    # Data of this steel end at 100 degC: no margin beyond, whatever rows stand beside it.
+    steel = with_values(read_design(Path(__file__).parents[2] / "examples/lake-probe.toml"),
+                        {"material.name": "steel-mild"})
+    for temperatures in ((293.0, 383.0), (383.0, 393.0)):
+        rows = run_chunk(Plan(steel, (Axis("material.temperature", temperatures, "K", True),)), 0)
+        assert np.isnan(rows["margin"]).tolist() == [t > 373.15 for t in temperatures]
+    # Not known for the whole sweep: buckling alone, and the table says so.
+    hot = with_values(steel, {"material.temperature": 383.0})
+    skins = (Axis("skin.thickness", (1.5e-3, 2e-3), "m", True),)
+    assert not run_chunk(Plan(hot, skins), 0)["strength_known"].any()
+    assert run_chunk(Plan(steel, skins), 0)["strength_known"].all()

@@ -20,6 +20,7 @@ from gridshell.material.coupon.beam import (
 from gridshell.material.coupon.readings import Coupon
 
 LARGE_STRAIN = 0.01
+LARGE_ERROR = 0.2  # relative standard uncertainty of a modulus
 SHORT_SPAN = 16.0  # span over depth of ISO 178 and ASTM D790
 _SIZES = ("width", "depth", "diameter", "outside_diameter", "wall")
 
@@ -141,20 +142,30 @@ def coupon_modulus(coupon: Coupon, poisson: float) -> CouponModulus:
     strain = float(np.max(outer_strain(coupon.test, coupon.deflection, span, load_span, section)))
     at = int(np.argmax(ratio))
     factor = float(np.broadcast_to(large, ratio.shape)[at])
+    error = float(np.sqrt(np.sum(np.square(changes))))
+    if error >= value:
+        raise InputError(
+            f"{where}: its modulus is uncertain by {error / value:.0%}, so the test says nothing "
+            "of it; bend it further, or measure sizes, loads and deflection better")
     found = CouponModulus(
         coupon.name, coupon.test, temperature=geometry["temperature"], modulus=value,
-        error=float(np.sqrt(np.sum(np.square(changes)))), readings=len(coupon.load),
+        error=error, readings=len(coupon.load),
         shear=float(shear), large_deflection=factor, largest_ratio=float(ratio.max()),
         strain=strain, rows=coupon.rows,
-        notes=tuple(_notes(coupon, section, float(shear), factor, float(ratio.max()), strain)),
+        notes=tuple(_notes(
+            coupon, section, shear=float(shear), large=factor, ratio=float(ratio.max()),
+            strain=strain, error=error / value)),
     )
     return found
 
 
 def _notes(
-    coupon: Coupon, section: Section, shear: float, large: float, ratio: float, strain: float
+    coupon: Coupon, section: Section, *, shear: float, large: float, ratio: float, strain: float,
+    error: float,
 ) -> list[str]:
     notes = []
+    if error > LARGE_ERROR:
+        notes.append(f"uncertain by {error:.0%}: bend it further, or measure better")
     span = coupon.geometry["span"]
     if len(coupon.load) == 1:
         notes.append("one reading: a slack seat would not show")

@@ -98,5 +98,6 @@ def scatter_text(result: ScatterResult, system: str = "metric") -> str:
                      "with that of 'gridshell tube', which solves the unit cell.")
     if result.impossible:
         lines.append(f"{result.impossible:,} tubes could not exist or be assessed (their "
-                     "dimensions contradict each other); they count as failing.")
+                     "dimensions contradict each other, or a formula or the material's strength "
+                     "gives no number there); they count as failing.")
     return "\n".join(lines)

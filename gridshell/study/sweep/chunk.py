@@ -85,6 +85,7 @@ def units(plan: Plan) -> dict[str, str]:
     listed.update({axis.path: axis.unit for axis in plan.axes})
     listed["possible"] = ""
     listed["outside_map"] = ""
+    listed["strength_known"] = ""
     listed.update(_UNITS)
     for case in plan.design.case:
         listed[f"case.{case.name}.margin"] = ""
@@ -120,7 +121,8 @@ def _results(tube: TubeResult) -> dict[str, Quantity]:
         "equivalent_thickness": wall.equivalent.thickness,
         "equivalent_modulus": wall.equivalent.modulus,
         **{f"frequency.{name}": value for name, value in tube.frequencies.items()},
-        "outside_map": wall.outside_map, "margin": tube.margin,
+        "outside_map": wall.outside_map,
+        "strength_known": wall.properties.strength is not None, "margin": tube.margin,
     }
     for case in tube.cases:
         found[f"case.{case.name}.margin"] = case.margin
@@ -170,6 +172,9 @@ def run_chunk(plan: Plan, number: int) -> Columns:
     Their margins are the lower of two: by that formula, and by the lower bound of the stiffness
     (`gridshell.wall.stiffness.finite_width`); a single command solves the unit cell itself.
 
+    ``strength_known`` is false where the material's strength is not known at all, so that margins
+    are those of buckling alone.
+
     Results of impossible designs are NaN, their words empty.
 
     Raises:
@@ -185,6 +190,7 @@ def run_chunk(plan: Plan, number: int) -> Columns:
         columns[axis.path] = values[place]
     columns["possible"] = np.zeros(count, bool)
     columns["outside_map"] = np.zeros(count, bool)
+    columns["strength_known"] = np.zeros(count, bool)
     for name in units(plan):
         if name not in columns:
             text = name.endswith(".governing")

@@ -27,7 +27,7 @@ _NUMBERS = ("quantity", "number")
 _WORDS = ("choice", "text", "count", "flag")
 _TABLES = ("tube", "skin", "ribs", "material")  # what an assessment depends on
 _SHAPE = ("tube", "skin", "ribs")  # tables that change the cell that is built
-_LAYOUT = 2  # of the parts; changes when older parts can't be continued
+_LAYOUT = 3  # of the parts; changes when older parts can't be continued
 
 
 @dataclass(frozen=True)
