@@ -8,6 +8,9 @@ from pathlib import Path
 import pytest
 
 from gridshell.cli import main
+from gridshell.define.files.reading import read_design
+from gridshell.define.tables.mold import mold_of
+from gridshell.report.jobs.mold import planned_files
 
 SMALL = """
 title = "Invented scenario: short tube for the test of the mold command"
@@ -32,6 +35,7 @@ hoop_spacing = "24 mm"
 corner_radius = "2 mm"
 [mold]
 process = "print"
+engraving = "0 mm"
 """
 
 
@@ -44,7 +48,8 @@ def test_all_files_or_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     answer = json.loads(capsys.readouterr().out)
     assert sorted(path.name for path in out.iterdir()) == answer["files"]
     for name in ("assembly.step", "core.step", "core.stl", "cavity.stl", "part.step",
-                 "unrolled.dxf", "sheet-core.pdf", "pour-sheet.txt", "check-undercut.png"):
+                 "unrolled.dxf", "unrolled-mold.dxf", "sheet-core.pdf",
+                 "sheet-joining.pdf", "holes-core.pdf", "holes.csv", "pour-sheet.txt", "check-undercut.png"):
         assert name in answer["files"]
     assert not any(name.endswith(".3mf") for name in answer["files"])
     for solid in answer["solids"]:
@@ -56,6 +61,10 @@ def test_all_files_or_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     assert abs(volume["value"]) < 0.01
     assert answer["pour_mass"] > answer["part_volume"] * 1000
     assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
+
+    # Every file was foreseen, so that a clash is found before the work.
+    design = read_design(source)
+    assert set(answer["files"]) <= set(planned_files(design, mold_of(design), ("step", "stl")))
 
     kept = {path.name: path.stat().st_mtime_ns for path in out.iterdir()}
     assert main(arguments) == 2

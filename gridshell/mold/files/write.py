@@ -36,7 +36,7 @@ FORMATS = ("step", "stl", "3mf", "png")
 ASSEMBLY = "assembly"
 # Reading a STEP file back takes the kernel three times as long as writing it. Small ones are read;
 # of large ones, made by the same code, the faces in the text are counted.
-READ_BACK = 3000  # faces
+READ_BACK = 500  # faces
 REFINEMENTS = 3  # times that a mesh is made finer before it is called faulty
 
 

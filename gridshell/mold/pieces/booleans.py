@@ -53,13 +53,13 @@ def cut_out(body: Any, tools: Iterable[Any]) -> Any:
         RuntimeError: a tool would not cut.
     """
     tools = list(tools)
-    middles = [point for point in map(_middle, tools) if _lies_in(body, point)]
+    middles = _lying_in(body, list(map(_middle, tools)))
     result = combined("cut", body, tools)
-    if any(_lies_in(result, point) for point in middles):
+    if _lying_in(result, middles):
         result = body
         for tool in tools:
             result = combined("cut", result, [tool])
-        if any(_lies_in(result, point) for point in middles):
+        if _lying_in(result, middles):
             raise RuntimeError("the kernel left out a hole or slot of a block")
     return result
 
@@ -73,13 +73,18 @@ def _middle(solid: Any) -> Any:
     return found.CentreOfMass()
 
 
-def _lies_in(solid: Any, point: Any) -> bool:
+def _lying_in(solid: Any, points: list[Any]) -> list[Any]:
+    """Those points that lie inside a solid; its search tree is built once for all of them."""
     from OCP.BRepClass3d import BRepClass3d_SolidClassifier
     from OCP.TopAbs import TopAbs_State
 
-    return bool(
-        BRepClass3d_SolidClassifier(solid, point, 1e-6).State() == TopAbs_State.TopAbs_IN
-    )
+    classifier = BRepClass3d_SolidClassifier(solid)
+    found = []
+    for point in points:
+        classifier.Perform(point, 1e-6)
+        if classifier.State() == TopAbs_State.TopAbs_IN:
+            found.append(point)
+    return found
 
 
 def only_solid(shape: Any) -> Any:

@@ -118,6 +118,17 @@ def _simplified(polygon: Array, tolerance: float) -> Array:
     return polygon[keep]
 
 
+def _within(loops: Sequence[Array]) -> np.ndarray:
+    """Which loop (row) holds the first point of which other (column); most are apart by far."""
+    low, high = (np.array([pick(loop, axis=0) for loop in loops]) for pick in (np.min, np.max))
+    first = np.array([loop[0] for loop in loops])
+    near = np.all((first >= low[:, None]) & (first <= high[:, None]), axis=-1)
+    np.fill_diagonal(near, False)
+    for row, column in np.argwhere(near):
+        near[row, column] = contains(loops[row], first[column])
+    return near
+
+
 def engraved(solid: Any, plate: Plate, lines: Sequence[str], capital: float, depth: float) -> Any:
     """The solid with text sunk into one of its flat faces; unchanged if there is no room.
 
@@ -138,10 +149,8 @@ def engraved(solid: Any, plate: Plate, lines: Sequence[str], capital: float, dep
     surface = stream.plane(center, normal, along)
     floor = stream.plane(center - depth * normal, normal, along)
     # Outer outlines run counterclockwise, holes in letters (as in O) clockwise.
-    inner = [
-        sum(contains(other, loop[0]) for other in loops if other is not loop) % 2 == 1
-        for loop in loops
-    ]
+    within = _within(loops)
+    inner = within.sum(axis=0) % 2 == 1
     turned = [
         loop if (signed_area(loop) > 0) != hole else loop[::-1]
         for loop, hole in zip(loops, inner, strict=True)
@@ -162,10 +171,7 @@ def engraved(solid: Any, plate: Plate, lines: Sequence[str], capital: float, dep
             around = stream.wires(rims[index][None, ::-1], forward + 1)
             faces.append(stream.faces(surface, around[:, None]))
             continue
-        own = [
-            i for i, other in enumerate(turned)
-            if inner[i] and contains(loop, other[0])
-        ]
+        own = [int(i) for i in np.flatnonzero(within[index] & inner)]
         wires = [stream.wires(bottoms[i][None], np.zeros((1, len(turned[i])), np.uint8))
                  for i in (index, *own)]
         faces.append(stream.faces(floor, np.concatenate(wires)[None, :]))

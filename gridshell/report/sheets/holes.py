@@ -49,14 +49,17 @@ def hole_figure(molds: MoldSet, name: str) -> Any:
     lines = [(f"{number}  {row.feature}", length(row.x, inch), length(row.y, inch),
               length(row.z, inch), _size(row, inch), length(row.depth, inch) if row.depth else "",
               row.along, row.fit) for number, row in enumerate(rows, start=1)]
+    end = 0.6
     for block in range(0, len(lines), per):
-        rows_block(figure, (0.035 + (0.475 if block else 0.0), 0.60),
+        end = rows_block(figure, (0.035 + (0.475 if block else 0.0), 0.60),
                    "Holes, by their number in the views" if not block else "continued",
                    [HEADS, *lines[block:block + per]], COLUMNS, size=size,
                    step=min(step, 0.018))
+    words = [f"{ZERO[0].upper()}{ZERO[1:]}.", *_fits(molds, inch)]
     if len(lines) <= per:
-        words = [f"{ZERO[0].upper()}{ZERO[1:]}.", *_fits(molds, inch)]
         text_block(figure, (0.66, 0.60), "Zero and fits", words, 66)
+    elif end > 0.25:
+        text_block(figure, (0.51, end - 0.02), "Zero and fits", words, 92)
     return figure
 
 
