@@ -49,7 +49,8 @@ def test_all_files_or_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     assert sorted(path.name for path in out.iterdir()) == answer["files"]
     for name in ("assembly.step", "core.step", "core.stl", "cavity.stl", "part.step",
                  "unrolled.dxf", "unrolled-mold.dxf", "sheet-core.pdf",
-                 "sheet-joining.pdf", "holes-core.pdf", "holes.csv", "pour-sheet.txt", "check-undercut.png"):
+                 "sheet-joining.pdf", "holes-core.pdf", "holes.csv", "pour-sheet.txt",
+                 "check-undercut.png"):
         assert name in answer["files"]
     assert not any(name.endswith(".3mf") for name in answer["files"])
     for solid in answer["solids"]:
