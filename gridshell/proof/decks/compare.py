@@ -18,6 +18,7 @@ from gridshell.material.properties import Properties
 from gridshell.proof.decks.results import Answer, Shape, check_suffix, read_result
 from gridshell.proof.mesh.modes import FullMode, shape
 from gridshell.proof.mesh.run import FullModelResult, FullRow
+from gridshell.proof.waves.run import seamless
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import buckling_loads, resultant
 from gridshell.tube.result import TubeResult
@@ -88,7 +89,13 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
     """
     check_suffix(Path(path))
     job, answer = find_job(path), read_result(path)
-    tube = assess_tube(design, properties)
+    whole = tube = assess_tube(design, properties)
+    notes: list[str] = []
+    if job.record["as"] != "solid" and (design.tube.end_land > 0 or design.tube.seam_land > 0):
+        tube = assess_tube(seamless(design), properties)
+        notes.append("formulas of the tube without lands, as it is meshed; EA, EI, GJ of the tube "
+                     "with them: " + ", ".join(f"{float(getattr(whole.stiffness, name)):.4g}"
+                                               for name in ("EA", "EI", "GJ")))
     radius, length = float(tube.wall.grid.radius), float(design.tube.length)
     for name, value in (("radius", radius), ("length", length)):
         if abs(job.record[name] - value) > 1e-6 * value:
@@ -101,8 +108,9 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
     if missing:
         raise InputError(f"--read {path}: the definition file has no case {missing[0]!r} any more")
     ends = str(job.record["ends"])
-    notes = [f"solver: {answer.program}, {job.deck} deck, mesh of {job.record['as']}; its mass "
-             f"{float(job.record['mass']):.4g} kg, that of the tube {float(tube.mass):.4g} kg"]
+    notes.append(
+        f"solver: {answer.program}, {job.deck} deck, mesh of {job.record['as']}; its mass "
+        f"{float(job.record['mass']):.4g} kg, that of the tube {float(whole.mass):.4g} kg")
     modes: dict[tuple[str, str], tuple[FullMode, ...]] = {}
     if job.deck == "static":
         rows = _static(tube, job, [cases[name] for name in job.cases], answer)
@@ -165,12 +173,19 @@ def _frequency(tube: TubeResult, job: Job, answer: Answer) -> FullRow:
     if not chosen:
         notes.append("none of them bends the tube as a beam")
         return FullRow("first frequency", "Hz", float("nan"), first, tuple(notes), ends)
-    formula = tube.frequencies.get(support, float("nan"))
+    # Of the mass and the modulus that are in the deck.
+    known = tube.wall.properties
+    quick = known.short_time_modulus or known.modulus
+    formula = float(tube.frequencies.get(support, float("nan"))) * float(np.sqrt(
+        float(tube.mass) / float(job.record["mass"]) * float(known.modulus) / float(quick)))
     notes.append(f"formula: {support} beam" if support in tube.frequencies else
                  f"no formula for a {support} beam")
+    if quick != known.modulus:
+        notes.append("both with the modulus of the lasting load; vibration is "
+                     f"{float(np.sqrt(quick / known.modulus)):.3f} times as fast")
     if chosen[0] != order[0]:
         notes.append("modes before it do not bend the tube as a beam")
-    return FullRow("first frequency", "Hz", float(formula),
+    return FullRow("first frequency", "Hz", formula,
                    float(answer.frequencies[chosen[0]]), tuple(notes), ends)
 
 

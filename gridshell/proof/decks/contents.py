@@ -130,9 +130,10 @@ def notes_of(
     """
     notes = [{
         "wall": "middle surface of the skin with A, B, D of the wall; lands, seams and cut-outs "
-        "are not in it",
+        "are not in its stiffness, lands are in its mass",
         "ribs": "skin and ribs as shells, the grid from end to end: lands, seams and cut-outs are "
-        "not in it; under the foot of a rib the skin is stiffer across it (element set FOOT)",
+        "not in its stiffness, lands are in its mass; under the foot of a rib the skin is stiffer "
+        "across it (element set FOOT)",
         "solid": "20-node solids with lands and cut-outs (stepped edges); seams and joints are "
         "taken as whole; the first seam lies on top (+z)",
     }[model.kind]]

@@ -110,7 +110,7 @@ def rib_mesh(design: Design, wall: Wall, per_pocket: float | None = None) -> Mod
         block = cells[first + k * len(feet): first + (k + 1) * len(feet)]
         parts += _rib_parts(block, ways, name, thick, modulus, poisson)
     parts = _weighed(points, parts, float(wall.areal_mass) * 2 * np.pi * cell.radius * length,
-                     density)
+                     density, float(wall.tube_mass))
     rims = (_rim(points, parts, 0.0, cell.radius), _rim(points, parts, length, cell.radius))
     return Model(
         "ribs", np.concatenate([points, [[0.0, 0.0, 0.0], [length, 0.0, 0.0]]]), tuple(parts),
@@ -227,19 +227,26 @@ def _upright(points: Array, cells: IntArray) -> IntArray:
     return np.where(inward[:, None], cells[:, ::-1], cells)
 
 
-def _weighed(points: Array, parts: list[Part], mass: float, density: float) -> list[Part]:
-    """Ribs as heavy as they are: lines count nodes twice, and the layers follow the draft."""
+def _weighed(
+    points: Array, parts: list[Part], mass: float, density: float, whole: float
+) -> list[Part]:
+    """Ribs as heavy as they are: lines count nodes twice, and the layers follow the draft. Then all
+    of it as heavy as the tube with its lands."""
     def volume(part: Part) -> float:
         return _thickness(part) * float(areas(points, part.cells).sum())
 
     ribs = sum(volume(part) for part in parts if part.name.startswith("RIB"))
     skin = sum(volume(part) for part in parts if part.name in ("FOOT", "SKIN"))
     heavy = (mass - density * skin) / ribs
-    return [
-        replace(part, section=replace(part.section, density=heavy))
-        if part.name.startswith("RIB") and isinstance(part.section, Plate) else part
-        for part in parts
-    ]
+    share = whole / mass
+    found = []
+    for part in parts:
+        assert isinstance(part.section, Plate)
+        if not part.section.link:
+            own = share * (heavy if part.name.startswith("RIB") else density)
+            part = replace(part, section=replace(part.section, density=own))
+        found.append(part)
+    return found
 
 
 def _thickness(part: Part) -> float:

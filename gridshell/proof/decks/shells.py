@@ -61,9 +61,9 @@ def shell_mesh(
     rims: list[Rim] = [
         shell_rim(points, np.stack([number[k], turned[k]], axis=1), thick, radius) for k in (0, -1)]
     section = shell_wall(wall)
-    # Facets are a little smaller than the circle: as heavy as the tube is.
-    section = replace(section, areal_mass=section.areal_mass * np.pi / around
-                      / np.sin(np.pi / around))
+    # As heavy as the tube is, lands and all; facets are a little smaller than the circle.
+    surface = length * 2 * around * radius * np.sin(np.pi / around)
+    section = replace(section, areal_mass=float(wall.tube_mass) / surface)
     return Model(
         "wall", np.concatenate([points, [[0.0, 0.0, 0.0], [length, 0.0, 0.0]]]),
         (Part("SKIN", quads, section),), (rims[0], rims[1]),
