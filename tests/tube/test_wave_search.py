@@ -35,7 +35,7 @@ from gridshell.tube.buckling.wave_stiffness import (
     wave_stiffness,
 )
 from gridshell.tube.buckling.waves import LOADS, crimping, lowest_wave
-from gridshell.wall.stiffness.smeared import skin_stiffness
+from gridshell.wall.stiffness.smeared import family_stiffness, skin_stiffness
 
 KINDS = LOADS[:3]
 
@@ -207,6 +207,37 @@ def test_no_wave_costs_less_than_the_bound_of_the_search(random_walls, seed):
                 energy, work = wave_laws.helix(w, l, y)
                 if work > 0:
                     assert l <= highest_helix(w, energy / work * 1.001, y), (i, step, n)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_nor_with_ribs_as_deep_as_a_quarter_of_the_radius(seed):
+    """Thin skins with few deep ribs: layers far from the skin move much more than it does."""
+    random = np.random.default_rng(seed)
+    for _ in range(60):
+        radius, side = 1.0, random.choice([-1.0, 1.0])
+        thickness, height = 10 ** random.uniform(-2.5, -1.3), random.uniform(0.02, 0.25)
+        poisson = random.uniform(-0.6, 0.45)
+        A, D = skin_stiffness(1.0, poisson, thickness)
+        B = 0 * A
+        for cosine, sine in ((1.0, 0.0), (0.0, 1.0)) if random.random() < 0.5 else ((1.0, 0.0),):
+            area = random.uniform(0.02, 0.5) * height
+            added = family_stiffness(
+                cosine, sine, 1.0, area, side * (thickness + height) / 2,
+                area * height**2 / 12, area * height**2 / 50)
+            A, B, D = A + added[0], B + added[1], D + added[2]
+        shear = 10 ** random.uniform(-2, 0, 2) * A[0, 0]
+        w = wave_stiffness(A, B, D, radius, LINE_ELEMENT, (float(shear[0]), float(shear[1])))
+        length = 10 ** random.uniform(-0.3, 2.5)
+        for n in (2.0, 3.0, 5.0, 9.0):
+            for step in np.unique(np.rint(np.geomspace(1, max(length / w.shortest, 2), 8))):
+                l = step * np.pi / length  # noqa: E741
+                for kind in range(3):
+                    load = wave_laws.wave_load(w, kind, l * l, n * n)
+                    low, high, _ = window(w, kind, load * 1.001, n * n)
+                    assert low <= l * l <= high, (step, n, kind)
+                energy, work = wave_laws.helix(w, l, n * n)
+                if work > 0:
+                    assert l <= highest_helix(w, energy / work * 1.001, n * n), (step, n)
 
 
 @pytest.mark.parametrize("seed", range(6))

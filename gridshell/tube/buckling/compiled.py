@@ -27,7 +27,7 @@ _LAWS: tuple[Callable[..., Any], ...] = (
 )
 _STEPS: tuple[Callable[..., Any], ...] = (
     wave_laws.least_near, wave_laws.coupling, wave_laws.bow_relief, wave_laws.stiffest,
-    wave_laws.unbowed, wave_laws.window, wave_laws.highest_helix,
+    wave_laws.unbowed, wave_laws.bent_twice, wave_laws.window, wave_laws.highest_helix,
     wave_laws.lowest_of_one, wave_laws.factored, wave_laws.largest_eigenvalue,
     wave_laws.series_matrix, wave_laws.two_helices, wave_laws.torsion_of_one,
     wave_laws.scratch_of_torsion,

@@ -20,7 +20,7 @@ from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 COMPRESSION, LATERAL, HYDROSTATIC, TORSION = 0, 1, 2, 3
 TERMS = 12  # of the series of torsion
 PRESSED = 4 / np.pi**2  # pocket area times squared wave number: 1 where a wave presses it unevenly
-MARGIN = 0.9  # see `stiffest`
+MARGIN = 0.72  # see `stiffest`
 DENSE = 64  # half waves along from which helices are passed over in lots
 SERIES_FLOOR = 0.6  # the series of torsion over its two helices: 0.7 and more in the tests
 
@@ -295,8 +295,9 @@ def stiffest(w: Any, kind: Any, load: Any, x: Any, y: Any) -> Any:
 
     Shear of the ribs across the wall, shear of the wall in its plane and bowing of the skin add at
     most in series to the inverse of the load that bending alone would give. How bowing meets hoop
-    force takes less than half of what it takes from the skin: `MARGIN`, held to random walls in the
-    tests.
+    force takes less than half of what it takes from the skin; rings at a radius of their own bend
+    at up to a fifth less: `MARGIN`, held to random walls in the tests, to a quarter of the radius
+    deep.
 
     Args:
         w: coefficients of one design.
@@ -309,14 +310,16 @@ def stiffest(w: Any, kind: Any, load: Any, x: Any, y: Any) -> Any:
         The quotient, in units of the load; infinite where shear and bowing alone allow the load.
     """
     relief = bow_relief(w, kind, x, y)
+    # A layer moves round by V (1 + z/R) + n W z/R: its square is at most twice that of either part.
+    slide = w.in_plane * (1 + w.depth) * (1 + 2 * w.high_along + w.deep_along) / w.k22x
     if kind == COMPRESSION:
-        relief += 1 / w.shear_x + w.in_plane / w.k22x
+        relief += 1 / w.shear_x + slide
     elif kind == TORSION:
         relief += 1 / np.sqrt(w.shear_x * w.shear_y)
     else:
         relief += 1 / w.shear_y
         if kind == HYDROSTATIC:
-            relief += (1 / w.shear_x + w.in_plane / w.k22x) / 2
+            relief += (1 / w.shear_x + slide) / 2
         relief *= w.radius
     lost = w.compliance * w.skin / (w.radius * w.radius)
     left = (MARGIN - lost / 2) / load - relief
@@ -336,6 +339,19 @@ def unbowed(w: Any, kind: Any, load: Any, y: Any) -> Any:
             return x
         x *= 4.0
     return np.inf
+
+
+def bent_twice(w: Any, y: Any) -> Any:
+    """D12 + 2 D66 with the wall free to stretch, D66 by n^2 - 1 instead of n^2, N m.
+
+    A wave that stretches nothing moves round by W/n and along with it, which takes 1/n of n from
+    its twist, as it takes 1 of n^2 from the curvature of a ring.
+
+    Args:
+        w: coefficients of one design.
+        y: squared circumferential wave number, above 0, 1/m2.
+    """
+    return w.free_12 - 2 * w.free_66 * w.in_plane / max(y * w.radius * w.radius, 1.0)
 
 
 def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
@@ -374,7 +390,8 @@ def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
     a = w.free_11 - axial * w.depth * high * high
     if not (k < np.inf and a > 0):
         return 0.0, np.inf, False
-    b = axial * (1 + w.deep_along * y * w.radius * w.radius) / 2 - w.free_12 * hoop
+    deep = (1 + w.depth) * w.deep_along * y * w.radius * w.radius  # see `stiffest`
+    b = axial * (1 + deep) / 2 - bent_twice(w, y) * hoop
     c += w.free_22 * hoop * hoop
     square = b * b - a * c
     if least > 0:  # longer waves may all buckle below the load
@@ -564,9 +581,9 @@ def highest_helix(w: Any, load: Any, y: Any) -> Any:
     hoop = max(y - w.in_plane / (w.radius * w.radius), 0.0)
     k *= 2 * np.sqrt(y) * (1 + w.deep_shear * y * w.radius * w.radius)
     # Where the quotient of energy over l is least: 3 D'11 x^2 + 2 (...) x y - D'22 y^2 = 0.
-    square = w.free_12 * w.free_12 + 3 * w.free_11 * w.free_22
-    x = hoop * (np.sqrt(square) - w.free_12) / (3 * w.free_11)
-    if w.free_11 * x * x + 2 * w.free_12 * x * hoop + w.free_22 * hoop * hoop > k * np.sqrt(x):
+    mixed = bent_twice(w, y)
+    x = hoop * (np.sqrt(mixed * mixed + 3 * w.free_11 * w.free_22) - mixed) / (3 * w.free_11)
+    if w.free_11 * x * x + 2 * mixed * x * hoop + w.free_22 * hoop * hoop > k * np.sqrt(x):
         return np.sqrt(least) if least > 0 else -1.0
     return max((k / w.free_11) ** (1 / 3), np.sqrt(max(x, least)))
 

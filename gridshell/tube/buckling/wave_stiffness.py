@@ -112,6 +112,7 @@ class WaveStiffness(NamedTuple):
         free_11: axial bending stiffness with the wall free to stretch, N m.
         free_12: D12 + 2 D66 of the same, N m.
         free_22: hoop bending stiffness of the same, N m.
+        free_66: D66 of the same, N m.
         shortest: shortest half wave that is looked at, m: the depth of the equivalent wall in the
             direction where it is less (rings deep against waves round leave short ones along).
         steepness: power of a wave's length that its load changes by at most.
@@ -152,6 +153,7 @@ class WaveStiffness(NamedTuple):
     free_11: Quantity
     free_12: Quantity
     free_22: Quantity
+    free_66: Quantity
     shortest: Quantity
     steepness: Quantity
     in_plane: Quantity
@@ -247,6 +249,7 @@ def wave_stiffness(
         free_11=bending[..., 0, 0],
         free_12=bending[..., 0, 1] + 2 * bending[..., 2, 2],
         free_22=bending[..., 1, 1],
+        free_66=bending[..., 2, 2],
         shortest=shortest,
         steepness=_steepness(A, B, D),
         in_plane=theory.in_plane,
