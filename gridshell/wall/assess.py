@@ -20,6 +20,7 @@ from gridshell.wall.geometry.rib_section import RibSection, rib_section
 from gridshell.wall.stiffness.curvature import on_radius, positive_share
 from gridshell.wall.stiffness.equivalent import EquivalentWall, equivalent_wall, neutral_bending
 from gridshell.wall.stiffness.finite_width import RibGrid, finite_width
+from gridshell.wall.stiffness.rib_grids import mixed, rib_grids
 from gridshell.wall.stiffness.skin_bowing import NO_BOWING, SkinBowing, skin_bowing
 from gridshell.wall.stiffness.smeared import (
     Entries,
@@ -57,9 +58,9 @@ class Wall:
         D: bending stiffness about the skin's middle surface (..., 3, 3), N m; likewise.
         formula: A, B, D of the formula alone, with what the width of the ribs adds unless
             ``ribs.formula`` is "thin".
-        rib_grid: what the finite-width formula needs of the ribs.
-        kept: share of the rib layers that counts, see
-            `gridshell.wall.stiffness.finite_width.FiniteWidth`.
+        rib_grids: what the finite-width formula needs of the ribs: share, grid, and the share of
+            its rib layers that counts (`gridshell.wall.stiffness.finite_width.FiniteWidth`). One,
+            but for two families of the user's own that are near to a pattern.
         unit_cell: the unit cell (solid finite elements), None without.
     """
 
@@ -72,8 +73,7 @@ class Wall:
     B: Array
     D: Array
     formula: tuple[Array, Array, Array]
-    rib_grid: RibGrid
-    kept: Quantity
+    rib_grids: tuple[tuple[Quantity, RibGrid, Quantity], ...]
     unit_cell: UnitCell | None = None
 
     @property
@@ -116,10 +116,10 @@ class Wall:
     def _on_radius(self, flat_wall: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
         if not self.finite_width:
             return flat_wall
-        added = on_radius(
-            self.properties.modulus, self.properties.poisson, self.grid.radius, self.rib_grid,
-            self.offsets, self.kept,
-        )
+        added = mixed([(share, on_radius(
+            self.properties.modulus, self.properties.poisson, self.grid.radius, ribs,
+            self.offsets, kept,
+        )) for share, ribs, kept in self.rib_grids])
         A, B, D = (symmetric(part, self.A.shape[:-2]) for part in added)
         shape = self.A.shape[:-2]
         share = np.ones(shape)
@@ -311,36 +311,6 @@ def _smeared(
     return A, B, D
 
 
-def rib_grid(design: Design, grid: Lattice, sections: Sequence[RibSection]) -> RibGrid:
-    """What the finite-width formula needs of the ribs.
-
-    Two families of equal ribs that cross at a right angle along and round the tube, or as mirror
-    images, meet in nodes: they are an orthogrid, or diagonal ribs.
-
-    Args:
-        design: what was stated.
-        grid: cells after rounding.
-        sections: section of one rib of each family.
-    """
-    ribs, lines = design.ribs, grid.families
-    pattern, node_area = grid.pattern, grid.node_area
-    if pattern == "families" and len(lines) == 2 and sections[0] is sections[1]:
-        along, across = sorted(lines, key=lambda line: float(np.max(np.abs(line.sine))))
-        if np.all(along.sine == 0) and np.all(across.cosine == 0):
-            pattern, lines = "orthogrid", (along, across)
-            node_area = along.pitch * across.pitch
-        elif np.all(lines[0].cosine == lines[1].cosine) and np.all(
-            (lines[0].sine == -lines[1].sine) & (lines[0].pitch == lines[1].pitch)
-            & (lines[0].cosine > 0)
-        ):
-            pattern = "diagonal"
-            node_area = lines[0].pitch ** 2 / np.abs(2 * lines[0].sine * lines[0].cosine)
-    return RibGrid(
-        pattern, lines, sections=sections, node_area=node_area, root_fillet=ribs.root_fillet,
-        corner_radius=ribs.corner_radius, draft=ribs.draft,
-    )
-
-
 def assess_wall(
     design: Design,
     properties: Properties,
@@ -373,13 +343,14 @@ def assess_wall(
             )
         sections.append(section)
         offsets.append(side * (design.skin.thickness / 2 + section.centroid))
-    ribbed = rib_grid(design, grid, sections)
-    kept: Quantity = 1.0
+    grids: list[tuple[Quantity, RibGrid, Quantity]] = [
+        (share, ribbed, 1.0) for share, ribbed in rib_grids(ribs, grid, sections)]
     if sections and ribs.formula == "fat":
-        found = finite_width(
+        found = [(share, ribbed, finite_width(
             properties.modulus, properties.poisson, design.skin.thickness, side, ribbed,
-            strips=not least)
-        entries, kept = (found.A, found.B, found.D), found.kept
+            strips=not least)) for share, ribbed, _ in grids]
+        entries = mixed([(share, (one.A, one.B, one.D)) for share, _, one in found])
+        grids = [(share, ribbed, one.kept) for share, ribbed, one in found]
     else:
         entries = _smeared(design, properties, grid, sections, offsets)
     shape = np.broadcast_shapes(*(np.shape(entry) for part in entries for entry in part))
@@ -394,5 +365,5 @@ def assess_wall(
         )
     return Wall(
         design, properties, grid=grid, sections=tuple(sections), offsets=tuple(offsets), A=A, B=B,
-        D=D, formula=formula, rib_grid=ribbed, kept=kept, unit_cell=solid,
+        D=D, formula=formula, rib_grids=tuple(grids), unit_cell=solid,
     )

@@ -51,7 +51,7 @@ def test_node_terms_without_growth_are_those_of_the_flat_wall(make_design, make_
     for pattern in ("isogrid", "orthogrid", "diagonal"):
         built = assess_wall(make_design(pattern), make_properties())
         args = (built.properties.modulus, built.properties.poisson, built.offsets[0],
-                built.rib_grid)
+                built.rib_grids[0][1])
         flat, same, outward = (node_entries(*args, g) for g in (1.0, 1 + 1e-9, 1.1))
         for one, other, more in zip(flat, same, outward, strict=True):
             assert np.allclose(one, other, rtol=1e-6, atol=1e-6 * max(map(abs, one)))
@@ -65,7 +65,7 @@ def test_node_terms_follow_the_parallel_axes(make_design, make_properties):
         built = assess_wall(make_design(pattern), make_properties())
         section, z = built.sections[0], float(built.offsets[0])
         A, B, D = node_entries(built.properties.modulus, built.properties.poisson, z,
-                               built.rib_grid, 1.0)
+                               built.rib_grids[0][1], 1.0)
         spread = float(section.inertia / section.area) + z * z
         assert np.allclose(B, np.multiply(A, z), rtol=1e-12)
         assert np.allclose(D, np.multiply(A, spread), rtol=1e-12)
@@ -76,7 +76,7 @@ def test_nodes_on_a_longer_circle_lose_what_the_ribs_contract(make_design, make_
     # As in family_entries: g times the length, 1 - v (g - 1) of the hoop strain for each hoop
     # direction, on what nodes have beyond bars; A12 with one, A22 with two, A11 with none.
     built = assess_wall(make_design("orthogrid"), make_properties())
-    grid, modulus, poisson, growth = built.rib_grid, 2e9, 0.35, 1.08
+    grid, modulus, poisson, growth = built.rib_grids[0][1], 2e9, 0.35, 1.08
     A, _, _ = node_entries(modulus, poisson, 4e-3, grid, growth)
     turned, section = grid.at(growth), grid.sections[0]
     layer, bars = turned.layer(poisson), turned.bars()
@@ -94,7 +94,7 @@ def test_both_sides_meet_the_flat_wall_on_a_large_radius(make_design, make_prope
             built = assess_wall(make_design("orthogrid", ribs__side=side, ribs__height=5e-3,
                                      tube__outside_diameter=diameter), make_properties())
             more = on_radius(built.properties.modulus, built.properties.poisson,
-                             built.grid.radius, built.rib_grid, built.offsets)
+                             built.grid.radius, built.rib_grids[0][1], built.offsets)
             found[side, diameter] = float(symmetric(more[2])[1, 1]) / float(built.D[1, 1])
     assert found["inside", 0.2] > 0 > found["outside", 0.2]
     for side in ("inside", "outside"):

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from gridshell.define.tables.design import with_values
+from gridshell.define.tables.design import RibFamily, with_values
 from gridshell.wall.assess import assess_wall
 from gridshell.wall.stiffness.equivalent import neutral_bending
 from gridshell.wall.stress import principal, strain_of, stress_of, von_mises
@@ -202,3 +202,30 @@ def test_properties_are_not_changed_by_the_wall(make_design, make_properties):
     before = dataclasses.asdict(known)
     assess_wall(make_design("isogrid"), known)
     assert dataclasses.asdict(known) == before
+
+
+@pytest.mark.parametrize("pattern", ["orthogrid", "diagonal"])
+def test_own_families_near_a_pattern_go_over_to_it_evenly(make_design, make_properties, pattern):
+    """Bounded steps off its angles, and each design of an array as it is alone."""
+    off = np.radians([0.0, 0.5, 1.0, 2.0, 4.0, 7.0, 10.0, 11.0])
+    # A long circumference: whole ribs round it hardly change with the angle.
+    first = 0.0 * off if pattern == "orthogrid" else np.radians(35.0) + 0.0 * off
+    second = np.pi / 2 - off if pattern == "orthogrid" else np.radians(-35.0) + off
+
+    def wall(one, two):
+        family = (RibFamily(one, 0.02), RibFamily(two, 0.02))
+        return assess_wall(make_design(
+            "families", tube__outside_diameter=40.0, ribs__family=family, ribs__width=6e-3),
+            make_properties())
+
+    many = wall(first, second)
+    for number in range(len(off)):
+        alone = wall(float(first[number]), float(second[number]))
+        for one, other in zip(alone.curved, many.curved, strict=True):
+            assert one == pytest.approx(other[number], rel=1e-9, abs=1e-9 * np.abs(one).max())
+    diagonal = np.diagonal(many.D, axis1=-2, axis2=-1)
+    per_degree = np.abs(np.diff(np.log(diagonal), axis=0)) / np.degrees(np.diff(off))[:, None]
+    assert per_degree.max() < 0.075
+    # Nodes make the pattern stiffer than families that cross anywhere.
+    assert (diagonal[0, 1:] > 1.02 * diagonal[-1, 1:]).all()
+    assert many.rib_grids[0][1].pattern == pattern
