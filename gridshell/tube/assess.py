@@ -150,6 +150,22 @@ def assess_tube(
     )
 
 
+def least_margin(tube: TubeResult) -> Quantity | None:
+    """Lowest margin where the wall's stiffness is no more than its lower bound, or the formula's.
+
+    Args:
+        tube: one or many.
+
+    Returns:
+        None where every wall lies within the unit cells that the formula was held to.
+    """
+    if not np.any(tube.wall.outside_map):
+        return None
+    with np.errstate(all="ignore"):
+        bound = assess_tube(tube.design, tube.wall.properties, least=True)
+    return np.where(tube.wall.outside_map, np.minimum(tube.margin, bound.margin), tube.margin)[()]
+
+
 def _frequencies(
     built: Wall, stiffness: BeamStiffness, line_mass: Quantity
 ) -> dict[str, Quantity]:

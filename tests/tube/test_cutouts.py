@@ -210,7 +210,7 @@ def test_a_hole_leaves_no_more_than_shells_carry():
     # Perfect tubes of shells with a round hole (gridshell/proof/shells), whatever the knockdown.
     with open(HOLES, newline="", encoding="utf-8") as file:
         rows = [{key: float(value) for key, value in row.items()} for row in csv.DictReader(file)]
-    assert rows
+    assert len(rows) >= 10 and max(row["size"] for row in rows) >= 3
     tight = []
     for row in rows:
         half = row["size"] * np.sqrt(1 / row["slender"])
@@ -218,7 +218,9 @@ def test_a_hole_leaves_no_more_than_shells_carry():
             left = knockdown * float(buckling_left(half, 1.0, 1 / row["slender"], knockdown))
             assert left <= row["left"]
             tight.append(left / row["left"])
-    assert max(tight) > 0.7  # and not idle
+    assert max(tight) > 0.95  # and not idle
+    # Starnes' curve alone, with the factor of a stout tube, was above them.
+    assert 0.76 * 0.35 > min(row["left"] for row in rows if row["size"] == 2.0)
 
 
 def test_the_checks_take_the_hole_with_their_own_knockdown(make_design, make_properties):

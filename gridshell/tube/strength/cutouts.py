@@ -204,7 +204,7 @@ def cut_notes(cutout: WallCutout, radius: float, thickness: float) -> tuple[str,
 _HOLE_SIZE = (0.4, 1.0, 2.0, 4.0)
 _HOLE_LEFT = (1.0, 0.5, 0.35, 0.25)
 _PERFECT_SIZE = (0.3, 0.5, 0.7, 1.0, 1.3, 1.6, 2.0, 2.5, 3.0, 4.0)
-_PERFECT_LEFT = (1.0, 0.75, 0.65, 0.5, 0.38, 0.29, 0.2, 0.14, 0.1, 0.06)
+_PERFECT_LEFT = (1.0, 0.85, 0.69, 0.5, 0.39, 0.3, 0.21, 0.13, 0.09, 0.042)
 HOLE_SOURCE = (
     "cut-out: times a reduction after J. H. Starnes, NASA TN D-6672 (1972), from memory, and no "
     "more than perfect tubes of shells with a round hole carry (own solutions); no credit for lands"
@@ -224,7 +224,7 @@ def buckling_left(
     >>> [round(float(buckling_left(a, 1.0, 1.0, 0.4)), 3) for a in (0.3, 1.0, 2.0)]
     [1.0, 0.5, 0.35]
     >>> [round(float(0.9 * buckling_left(a, 1.0, 1.0, 0.9)), 3) for a in (0.3, 2.0, 8.0)]
-    [0.9, 0.2, 0.015]
+    [0.9, 0.21, 0.005]
 
     Args:
         half: half of the larger size of the hole, m.
@@ -238,7 +238,7 @@ def buckling_left(
         return np.minimum(1.0, last / np.maximum(size, 1e-12)) ** power
 
     made = np.interp(size, _HOLE_SIZE, _HOLE_LEFT) * beyond(_HOLE_SIZE[-1], 1)
-    perfect = np.interp(size, _PERFECT_SIZE, _PERFECT_LEFT) * beyond(_PERFECT_SIZE[-1], 2)
+    perfect = np.interp(size, _PERFECT_SIZE, _PERFECT_LEFT) * beyond(_PERFECT_SIZE[-1], 3)
     return np.minimum(made, perfect / knockdown)
 
 
