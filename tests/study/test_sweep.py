@@ -18,13 +18,17 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
 from gridshell.define.possible import possible
 from gridshell.define.tables.design import Material, with_values
+from gridshell.define.tables.scatter import Scatter, ScatterInput
+from gridshell.report.numbers import margin as shown_margin
 from gridshell.report.plots.sweep import plot_sweep, read_sweep
+from gridshell.report.text.scatter import scatter_text
+from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.sweep import chunk
 from gridshell.study.sweep.chunk import run_chunk
 from gridshell.study.sweep.plan import Axis, Plan, make_plan, read_axis
 from gridshell.study.sweep.run import executor, sweep_designs
 from gridshell.study.sweep.store import Parts
-from gridshell.tube.assess import assess_tube
+from gridshell.tube.assess import assess_tube, least_margin
 
 from .conftest import make
 
@@ -389,8 +393,16 @@ def test_rows_outside_the_map_take_the_lower_of_formula_and_bound():
             assert rows[f"case.{case.name}.governing"][number] in (case.governing, least.governing)
         assert rows["margin"][number] == min(
             rows[f"case.{case.name}.margin"][number] for case in tube.cases)
+        known = least_margin(tube)
+        assert (known is None) == (not rows["outside_map"][number])
+        assert known is None or rows["margin"][number] == pytest.approx(float(known), rel=1e-3)
         assert rows["EI"][number] == pytest.approx(float(tube.stiffness.EI))
     assert lower
+    # Size and scatter say it beside what they found.
+    drawn = dataclasses.replace(one, scatter=Scatter(
+        draws=100, input=(ScatterInput("skin.thickness", "1 %"),)))
+    said = scatter_text(scatter_designs(drawn, workers=1))
+    assert f"at least {shown_margin(known)} by the lower bound" in said
 
 
 def test_strength_that_is_not_known_never_makes_a_margin(tmp_path):

@@ -11,6 +11,7 @@ from gridshell.report.numbers import digits, margin, shown, table
 from gridshell.report.text.size import percent
 from gridshell.study.scatter.run import ScatterResult
 from gridshell.study.scatter.tally import Distribution
+from gridshell.tube.assess import least_margin
 
 _SHOWN = (0.01, 0.5, 0.99)
 
@@ -26,15 +27,16 @@ def _spread_json(spread: Distribution) -> dict[str, Any]:
 def scatter_json(result: ScatterResult) -> dict[str, Any]:
     """JSON of a scatter study, SI: margin, mass (kg), EI (N m2). ``share`` is that of tubes below
     zero margin; ``drivers`` the share of each output's variance that an input explains alone."""
-    nominal = result.nominal
+    nominal, least = result.nominal, least_margin(result.nominal)
     return {
         "title": nominal.design.title, "outside_map": bool(np.any(nominal.wall.outside_map)),
         "draws": result.samples, "failing": result.failing, "impossible": result.impossible,
         "share": result.share, "interval": list(result.interval),
         "confidence": result.confidence,
         "nominal": {
-            "margin": finite(float(nominal.margin)), "mass": float(nominal.mass),
-            "EI": float(nominal.stiffness.EI),
+            "margin": finite(float(nominal.margin)),
+            "least_margin": None if least is None else finite(float(least)),
+            "mass": float(nominal.mass), "EI": float(nominal.stiffness.EI),
         },
         "spreads": {name: _spread_json(spread) for name, spread in result.distributions.items()},
         "inputs": [
@@ -92,10 +94,13 @@ def scatter_text(result: ScatterResult, system: str = "metric") -> str:
         which = "Of the failing tubes" if result.governing_failing else "Of all tubes"
         lines += ["", f"{which}, this check has the lowest margin:",
                   table([[name, percent(number / total)] for name, number in counted.items()])]
-    if np.any(nominal.wall.outside_map):
+    least = least_margin(nominal)
+    if least is not None:
         lines.append("note: the wall lies outside of the unit cells that the formula of its "
-                     "stiffness was held to ('gridshell wall' says where); compare the margin "
-                     "with that of 'gridshell tube', which solves the unit cell.")
+                     "stiffness was held to ('gridshell wall' says where). The tube as stated has "
+                     f"the margin {margin(nominal.margin)} by that formula and at least "
+                     f"{margin(least)} by the lower bound of its stiffness; 'gridshell tube' "
+                     "solves the unit cell.")
     if result.impossible:
         lines.append(f"{result.impossible:,} tubes could not exist or be assessed (their "
                      "dimensions contradict each other, or a formula or the material's strength "

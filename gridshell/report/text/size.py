@@ -12,6 +12,7 @@ from gridshell.study.size.conflict import BedProblem, Conflict
 from gridshell.study.size.limits import LEAST, SizeLimit
 from gridshell.study.size.optimality import OptimalityCheck, ShadowPrice
 from gridshell.study.size.run import Ideal, SizedWall, SizeResult
+from gridshell.tube.assess import least_margin
 from gridshell.tube.result import TubeResult
 
 _NAMES = {
@@ -103,6 +104,7 @@ def _conflict_json(conflict: Conflict) -> dict[str, Any]:
 
 def _wall_json(wall: SizedWall) -> dict[str, Any]:
     rounded = wall.rounded
+    least = None if rounded is None else least_margin(rounded.tube)
     return {
         "wall": wall.choice.wall, "side": wall.choice.side, "label": wall.label,
         "ideal": None if wall.ideal is None else {
@@ -115,6 +117,7 @@ def _wall_json(wall: SizedWall) -> dict[str, Any]:
             "hoop_spacing": _optional(rounded.design.ribs.hoop_spacing),
             "angle": _optional(rounded.design.ribs.angle),
             "notes": list(notes_of(rounded.tube)),
+            "least_margin": None if least is None else finite(float(least)),
         },
         "conflict": None if wall.conflict is None else _conflict_json(wall.conflict),
         "making_fails": [{"name": one.name, "advice": one.advice} for one in wall.unmet],
@@ -348,6 +351,12 @@ def size_text(sizing: SizeResult, system: str = "metric") -> str:
                 lines += _conflict_lines(wall.conflict, system)
     elif best.rounded is not None:
         notes = notes_of(best.rounded.tube)
+        least = least_margin(best.rounded.tube)
+        if least is not None:
+            notes = (*notes, (
+                "the wall lies outside of the unit cells that its formula was held to; by the "
+                f"lower bound of its stiffness its margin is at least {margin(least)}; "
+                "'gridshell tube' solves its unit cell"))
         if notes:
             lines += ["", *(f"note: {note}" for note in notes)]
     lines += ["", MARGIN_NOTE, CAUTION]
