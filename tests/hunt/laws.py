@@ -451,7 +451,8 @@ def loads_only_hurt(lot: Lot) -> list[Outcome]:
 def material_only_stiffens(lot: Lot) -> list[Outcome]:
     """Wider, taller ribs or thicker skin where there was none: A, B, D grow (Loewner's order).
 
-    Walls that are cut back at the bound of uniform strain stand apart, see `cut_back`.
+    Walls that are cut back at the bound of uniform strain stand apart, see `cut_back`: they are no
+    softer than skin and rib layers of the thinner wall alone.
     """
     design = lot.design
     radius, skin = lot.every(design.skin_radius), lot.every(design.skin.thickness)
@@ -486,14 +487,18 @@ def material_only_stiffens(lot: Lot) -> list[Outcome]:
     fine = -is_definite(lot)[0].value > 1e-9
     before = np.where(fine[:, None, None], before, np.eye(6))
     low, _ = relative(after, before)
+    with np.errstate(all="ignore"):
+        least = stiffness(assess_wall(lot.design, lot.wall.properties, least=True,
+                                      **lot.cells), lot.count)
+    kept, _ = relative(after - least, before)
     cut = cut_back(lot, design, before) | cut_back(lot, changed, stiffness(
         assess_wall(changed, lot.wall.properties, **lot.cells), lot.count))
+    room, note = 0.005 + 2 * lot.depth_ratio, np.array(names)[pick]
     return [
-        Outcome(law, np.where(allowed & fine & where, 1 - low, np.nan), limit,
-                np.array(names)[pick])
-        for law, where, limit in (
-            ("more material never softens A, B, D", ~cut, 0.005 + 2 * lot.depth_ratio),
-            ("more material where A, B, D are cut back: in no direction less than half", cut, 0.5))
+        Outcome("more material never softens A, B, D",
+                np.where(allowed & fine & ~cut, 1 - low, np.nan), room, note),
+        Outcome("more material where A, B, D are cut back: above the lower bound before",
+                np.where(allowed & fine & cut, -kept, np.nan), room, note),
     ]
 
 
@@ -553,8 +558,8 @@ def scratches_are_nothing(lot: Lot) -> list[Outcome]:
     """Ribs of a micrometer: the plain wall, with the plain wall's factors.
 
     Without lands, which plain walls do not have and which count as a thick tube; without the moment
-    that flattens a tube under external pressure, and where the axial load makes the bending moment
-    more than four times as large, see `is_continuous`.
+    that flattens a tube under external pressure, where the axial load makes the bending moment more
+    than four times as large, and where loads work against each other, see `is_continuous`.
     """
     design = with_values(lot.design, {
         "tube.seam_land": lot.every(0.0), "tube.end_land": lot.every(0.0)})
@@ -585,7 +590,8 @@ def scratches_are_nothing(lot: Lot) -> list[Outcome]:
                 grown = lot.every(next(
                     case.growth for case in bare.cases if case.name == key[0])) > 4
                 gap = np.abs(np.log(one[key] / two[key]))
-                idle = grown | (np.maximum(one[key], two[key]) < 1e-9)
+                idle = grown | (np.maximum(one[key], two[key]) < 1e-9) | _cancels(next(
+                    case for case in design.case if case.name == key[0]))
                 worst = np.fmax(worst, np.where((one[key] == two[key]) | idle, 0.0, gap))
     outcomes.append(Outcome("ribs to nothing: margins of the plain wall",
                             np.where(allowed, worst, np.nan), 0.03))

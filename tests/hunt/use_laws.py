@@ -24,7 +24,7 @@ def of_library(lot: Lot, **changes: Any) -> Design:
 
 # Applied over allowable past which a tube has failed for good: behind its column load the size of
 # what bends it says nothing.
-FAILED = 1e6
+FAILED = 1e4
 
 
 def most_rise(before: dict[tuple[str, str], Array], after: dict[tuple[str, str], Array],
