@@ -6,6 +6,7 @@ import pytest
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.target import Target
+from gridshell.report.plots import size as size_plot
 from gridshell.report.plots.size import draw_conflicts, draw_ways_out, plot_size
 from gridshell.report.plots.style import figure
 from gridshell.report.text.size import percent
@@ -15,7 +16,13 @@ from gridshell.study.size.run import size_tube
 from .conftest import make
 
 
-def test_picture_of_the_usual_answer(sized, tmp_path):
+@pytest.fixture(scope="module")
+def found_fronts(sized):
+    return fronts(sized)
+
+
+def test_picture_of_the_usual_answer(sized, found_fronts, tmp_path, monkeypatch):
+    monkeypatch.setattr(size_plot, "fronts", lambda _: found_fronts)  # they take seconds
     plot_size(sized, tmp_path / "size.png")
     assert (tmp_path / "size.png").stat().st_size > 40_000
 
@@ -29,8 +36,8 @@ def test_map_has_the_optimum_on_the_border_of_zero_margin(sized):
     assert (found.mass[:, 1:] > found.mass[:, :-1]).all()
 
 
-def test_fronts_rise_and_start_at_the_ideal(sized):
-    found = fronts(sized)
+def test_fronts_rise_and_start_at_the_ideal(sized, found_fronts):
+    found = found_fronts
     assert len(found) == len(sized.walls)
     for front, wall in zip(found, sized.walls, strict=True):
         known = front.mass[front.mass == front.mass]
