@@ -16,6 +16,7 @@ from gridshell.material.resolve import properties as resolve
 from gridshell.mold.checks.result import VERDICTS
 from gridshell.mold.checks.run import mold_checks
 from gridshell.report.numbers import margin, shown
+from gridshell.report.sentences import in_units
 from gridshell.report.text.tube import CAUTION, tube_json
 from gridshell.report.text.wall import rounding_lines
 from gridshell.report.verdict import (
@@ -170,7 +171,8 @@ def mold_advice(design: Design) -> dict[str, Any]:
     return {
         "refused": "", "findings": _listed_findings(findings),
         "checks": [
-            {"name": check.name, "verdict": check.verdict, "advice": check.advice}
+            {"name": check.name, "verdict": check.verdict,
+             "advice": in_units(check.advice, design.units)}
             for check in checks
         ],
     }
@@ -188,7 +190,8 @@ def _check_rows(tube: TubeResult, system: str) -> list[dict[str, Any]]:
             "use": _use(float(check.margin)),
             "allowable": shown(check.allowable, check.kind, system),
             "applied": shown(check.applied, check.kind, system),
-            "notes": [*check.notes, f"knockdown {float(check.knockdown):.3g}: {check.source}"],
+            "notes": [*(in_units(note, system) for note in check.notes),
+                      f"knockdown {float(check.knockdown):.3g}: {check.source}"],
         }
         for case in tube.cases for check in case.checks
     ]

@@ -22,6 +22,7 @@ from gridshell.report.page.parts import (
     section,
     table,
 )
+from gridshell.report.sentences import in_units
 from gridshell.report.text.tube import CAUTION, tube_label
 from gridshell.report.text.wall import rounding_lines
 from gridshell.report.verdict import FAILS, HEADS, HOLDS, Verdict, verdict_of
@@ -110,7 +111,7 @@ def _case_checks(case: CaseResult, design: Design, system: str) -> str:
     rows = [
         [check.name, margin(check.margin), shown(check.allowable, check.kind, system),
          shown(check.applied, check.kind, system), f"{float(check.knockdown):.3g}",
-         check.source, "; ".join(check.notes)]
+         check.source, in_units("; ".join(check.notes), system)]
         for check in case.checks
     ]
     head = ["check", "margin", "allowable", "applied", "knockdown", "source", "mode, range"]
@@ -180,7 +181,7 @@ def _mold(design: Design) -> str:
 
     found = mold_checks(design)
     rows = [
-        [c.name, c.verdict, c.advice, c.source] for c in found.checks
+        [c.name, c.verdict, in_units(c.advice, design.units), c.source] for c in found.checks
     ]
     parts = [table(rows, ["check", "verdict", "reason, advice", "source"])]
     if found.poured is None:

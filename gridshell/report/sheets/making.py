@@ -9,6 +9,7 @@ from gridshell.define.files.replacing import write_text
 from gridshell.mold.checks.castable import is_metal
 from gridshell.mold.checks.result import OK
 from gridshell.mold.checks.run import MoldChecks
+from gridshell.report.sentences import in_units
 from gridshell.report.sheets.parts import DEFER, MACHINE_CAUTIONS, METAL_CAUTIONS
 
 WIDTH = 92  # characters of the plain text
@@ -28,7 +29,8 @@ def making_text(checks: MoldChecks) -> str:
         "Milled lying along x, ribs up; in the files z = 0 is the lowest point of the part and "
         "x = y = 0 its middle. Take the zero at the axis of the blank and its faced end."
     )
-    made = [f"{check.name}: {check.verdict}. {check.advice}" for check in checks.checks]
+    made = [f"{check.name}: {check.verdict}. {in_units(check.advice, design.units)}"
+            for check in checks.checks]
     worries = [line for line, check in zip(made, checks.checks, strict=True)
                if check.verdict != OK]
     cautions = [MACHINE_CAUTIONS[1] if printed else MACHINE_CAUTIONS[0], *(

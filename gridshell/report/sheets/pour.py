@@ -13,6 +13,7 @@ from gridshell.define.units import convert
 from gridshell.mold.checks.cooling import wait
 from gridshell.mold.checks.result import FAILS, OK
 from gridshell.mold.checks.run import MoldChecks
+from gridshell.report.sentences import in_units
 from gridshell.report.sheets.parts import (
     CURE_CAUTIONS,
     DEFER,
@@ -98,7 +99,8 @@ def pour_sheet(checks: MoldChecks) -> PourSheet:
         temperatures.append(("part softens at",
                              degrees(float(checks.part.softening_temperature))))
     warnings = tuple(
-        f"{check.name}: {check.verdict}. {check.advice}" for check in checks.checks
+        f"{check.name}: {check.verdict}. {in_units(check.advice, checks.design.units)}"
+        for check in checks.checks
         if check.verdict != OK and check.name not in _QUIET)
     general = MELT_CAUTIONS if hot else CURE_CAUTIONS
     cautions = (*general, *checks.part.cautions, DEFER)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from gridshell.report.numbers import margin, shown, table
+from gridshell.report.sentences import in_units
 from gridshell.thermal.answers import UNKNOWN, Answer
 from gridshell.thermal.heat.history import UNCOVERED
 from gridshell.thermal.result import ChillResult
@@ -126,6 +127,6 @@ def chill_rows(result: ChillResult, system: str = "metric") -> list[list[str]]:
 def chill_text(result: ChillResult, system: str = "metric") -> str:
     """The printed answer: window first, then cracking, answers, notes, cautions."""
     lines = [result.title, "", table(chill_rows(result, system)), ""]
-    lines += [f"note: {note}" for note in result.notes]
-    lines += [f"caution: {caution}" for caution in result.cautions]
+    lines += [f"note: {in_units(note, system)}" for note in result.notes]
+    lines += [f"caution: {in_units(caution, system)}" for caution in result.cautions]
     return "\n".join(lines)

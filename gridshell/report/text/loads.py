@@ -10,6 +10,7 @@ from gridshell.define.types import Array, finite
 from gridshell.define.units import convert
 from gridshell.loads.run import CAUTIONS, LoadsResult, cases_toml
 from gridshell.report.numbers import MARGIN_NOTE, digits, margin, shown, table
+from gridshell.report.sentences import in_units
 
 Table = tuple[str, tuple[str, ...], list[list[str]]]
 """Title, column heads, rows."""
@@ -143,7 +144,7 @@ def loads_text(result: LoadsResult, system: str = "metric") -> str:
     for title, heads, rows in tables(result, system):
         lines += [title, table(rows, heads or None), ""]
     lines += [MARGIN_NOTE, ""]
-    lines += [f"note: {note}" for note in notes(result)]
+    lines += [f"note: {in_units(note, system)}" for note in notes(result)]
     lines += [f"caution: {line}" for line in CAUTIONS]
     return "\n".join(lines)
 

@@ -18,6 +18,7 @@ from gridshell.material.data import MaterialData
 from gridshell.material.properties import FROM_MEMORY, KINDS
 from gridshell.material.rupture import Rupture
 from gridshell.report.numbers import digits, shown, table
+from gridshell.report.sentences import in_units
 
 _SUMMARY = ("modulus", "strength", "density")
 # kind of property -> units beside those of `gridshell.report.numbers`, metric and inch.
@@ -83,8 +84,8 @@ def material_text(data: MaterialData, system: str = "metric") -> str:
         lines.append(f"also called {', '.join(data.aliases)}")
     if data.family:
         lines.append(f"family: {data.family}")
-    lines += [f"caution: {caution}" for caution in data.cautions]
-    lines += [f"note: {note}" for note in data.notes]
+    lines += [f"caution: {in_units(caution, system)}" for caution in data.cautions]
+    lines += [f"note: {in_units(note, system)}" for note in data.notes]
     for key, curve in data.curves.items():
         lines += ["", f"{key.replace('_', ' ')}: {KINDS[key].doc}"]
         if curve.value.size == 1:

@@ -16,6 +16,7 @@ from gridshell.report.numbers import (
     unit_for,
     with_error,
 )
+from gridshell.report.sentences import in_units
 from gridshell.tube.bend_test.measured import MeasuredResult
 
 
@@ -43,7 +44,8 @@ def measured_text(result: MeasuredResult, system: str = "metric") -> str:
     ]
     causes = [
         [cause.name, f"{cause.factor:.3f}", f"+-{cause.uncertainty:.3f}",
-         "" if cause.share is None else f"{round(cause.share, 2) + 0.0:.0%}", cause.remark]
+         "" if cause.share is None else f"{round(cause.share, 2) + 0.0:.0%}",
+         in_units(cause.remark, system)]
         for cause in result.causes
     ]
     lines = [

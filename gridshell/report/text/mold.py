@@ -7,6 +7,7 @@ from typing import Any
 from gridshell.mold.pieces.mold_set import describe
 from gridshell.report.jobs.mold import REMEDY, MoldJob
 from gridshell.report.numbers import shown, table
+from gridshell.report.sentences import in_units
 
 MOLD_CAUTION = (
     "CAUTION: hot melts burn, cutters maim, resins sensitize; read pour-sheet.txt, wear what",
@@ -62,7 +63,7 @@ def mold_text(job: MoldJob, system: str = "metric") -> str:
     """
     order = {"fails": 0, "caution": 1, "not known": 2, "ok": 3}
     checks = sorted(job.checks.checks, key=lambda c: order.get(c.verdict, 4))
-    rows = [[check.verdict, check.name, check.advice] for check in checks]
+    rows = [[check.verdict, check.name, in_units(check.advice, system)] for check in checks]
     quantity = {piece.name: piece.quantity for piece in job.molds.pieces}
     solids = [
         [s.name, str(quantity[s.name]), shown(s.volume, "volume", system),
@@ -81,7 +82,7 @@ def mold_text(job: MoldJob, system: str = "metric") -> str:
         f"{work}: {job.checks.verdict}{pour}", "",
         table(rows, ["verdict", "check", "reason, advice"]), "",
         table(solids, ["piece", "make", "volume", f"size [{unit}]", "faces", "solid"]), "",
-        *(f"note: {note}" for note in job.molds.notes),
+        *(f"note: {in_units(note, system)}" for note in job.molds.notes),
         f"wrote {len(job.files)} files to {job.folder}",
         *(DIRECT_CAUTION if direct else MOLD_CAUTION),
     ])

@@ -7,6 +7,7 @@ from typing import Any
 from gridshell.define.types import finite
 from gridshell.define.units import KINDS
 from gridshell.report.numbers import MARGIN_NOTE, digits, margin, shown, table
+from gridshell.report.sentences import in_units
 from gridshell.report.text.wall import CAUTION
 from gridshell.study.size.conflict import BedProblem, Conflict
 from gridshell.study.size.limits import LEAST, SizeLimit
@@ -319,7 +320,7 @@ def _bed_lines(bed: BedProblem, system: str) -> list[str]:
 
 def _making_lines(best: SizedWall, system: str) -> list[str]:
     """What the mold fails, first; then what sizing kept to so that it holds."""
-    lines = [f"MOLD FAILS: {one.name}. {one.advice}" for one in best.unmet]
+    lines = [f"MOLD FAILS: {one.name}. {in_units(one.advice, system)}" for one in best.unmet]
     if best.unmet:
         lines.append("No size of this wall mends that within the other limits.")
     lines += [
@@ -358,6 +359,6 @@ def size_text(sizing: SizeResult, system: str = "metric") -> str:
                 f"lower bound of its stiffness its margin is at least {margin(least)}; "
                 "'gridshell tube' solves its unit cell"))
         if notes:
-            lines += ["", *(f"note: {note}" for note in notes)]
+            lines += ["", *(f"note: {in_units(note, system)}" for note in notes)]
     lines += ["", MARGIN_NOTE, CAUTION]
     return "\n".join(lines)

@@ -7,6 +7,7 @@ from typing import Any
 
 from gridshell.define.types import finite
 from gridshell.report.numbers import MARGIN_NOTE, margin, shown, table
+from gridshell.report.sentences import in_units
 from gridshell.report.text.wall import CAUTION, rounding_lines, solid_label, titled
 from gridshell.tube.buckling.theories import TheoryDifference
 from gridshell.tube.result import CaseResult, Check, TubeResult
@@ -169,9 +170,9 @@ def tube_text(
         parts += ["", head, table(
             _check_rows(case, system), ["check", "margin", "allowable", "applied", "knockdown"]
         )]
-        parts += [f"  {note}" for note in case.notes]
+        parts += [f"  {in_units(note, system)}" for note in case.notes]
         parts += [
-            f"  {check.name}: {'; '.join(check.notes)} [{check.source}]"
+            f"  {check.name}: {in_units('; '.join(check.notes), system)} [{check.source}]"
             for check in case.checks if check.notes
         ]
     if tube.cases:
@@ -182,7 +183,7 @@ def tube_text(
     if differences:
         parts += ["", *theory_lines(differences)]
     notes = [*tube.notes, *tube.wall.properties.notes]
-    parts += ["", *(f"note: {note}" for note in notes), CAUTION]
+    parts += ["", *(f"note: {in_units(note, system)}" for note in notes), CAUTION]
     return "\n".join(parts)
 
 
