@@ -24,7 +24,9 @@ from gridshell.report.verdict import (
     Finding,
     Verdict,
     body_findings,
+    creep_finding,
     judge,
+    material_finding,
     mold_finding,
     range_finding,
     structure_finding,
@@ -123,7 +125,10 @@ def answer(design: Design, controls: Controls) -> dict[str, Any]:
 
 def _structure(tube: TubeResult) -> Verdict:
     """The verdict but for what takes too long to follow a slider; see `mold_advice`."""
-    return judge((structure_finding(tube), unchecked_finding(tube), range_finding(tube)))
+    return judge((
+        structure_finding(tube), unchecked_finding(tube), range_finding(tube), creep_finding(tube),
+        material_finding(tube),
+    ))
 
 
 def _against_plain(now: dict[str, Any], plain: dict[str, Any] | None, missing: str) -> str:

@@ -389,7 +389,10 @@ def size_verdict(sizing: SizeResult) -> Verdict:
         return judge([Finding(
             "limits", FAILS, "nothing that can be made meets every limit; see which limits conflict"
         )])
-    return verdict_of(best.rounded.tube.design, best.rounded.tube)
+    bed = None if sizing.bed is None else Finding(
+        "bed", CAUTION, "one cast section does not fit the bed stated in [mold]; see how many "
+        "sections or segments do")
+    return verdict_of(best.rounded.tube.design, best.rounded.tube, [bed])
 
 
 def _short(text: str, most: int = 160) -> str:

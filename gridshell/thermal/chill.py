@@ -77,7 +77,8 @@ def chill(
     if margin_at is not None:
         margin = _margin(margin_at, warmest, fast)
         notes.append("the lowest margin is that of the warmest point of the wall")
-    limits = _limits(table, curves, coldest, stiffness, margin, worst)
+    limits = _limits(
+        table, curves, coldest, warmest, stiffness, margin=margin, worst=worst)
     exposed_at = followed.phases[-1].start
     window, without = usable_window(followed.time, limits, exposed_at)
     imbalance = max(phase.imbalance for phase in followed.phases)
@@ -166,7 +167,7 @@ def _so_far(worst: Array) -> Array:
 
 
 def _limits(
-    table: Chill, curves: MaterialCurves, coldest: Array, stiffness: Array,
+    table: Chill, curves: MaterialCurves, coldest: Array, warmest: Array, stiffness: Array, *,
     margin: Array | None, worst: Array,
 ) -> tuple[ServiceLimit, ...]:
     limits = [ServiceLimit("stiffness ratio", float(table.limits.stiffness_ratio), stiffness, True)]
@@ -174,6 +175,10 @@ def _limits(
         limits.append(ServiceLimit("lowest margin", float(table.limits.margin), margin, True))
     if np.isfinite(worst).any():
         limits.append(ServiceLimit(CRACKING, 1.0, _so_far(worst), False))
+    soft = curves.softening_temperature
+    if soft is not None and warmest.max() > soft:  # what has lost its shape does not get it back
+        limits.append(ServiceLimit(
+            "softening temperature", soft, np.maximum.accumulate(warmest), False, "K"))
     stated = (
         ("coldest allowed", table.limits.coldest),
         ("lowest service temperature", curves.service_low),

@@ -217,3 +217,14 @@ def test_most_tubes_below_zero_is_a_failure():
             interval=(0.0, 0.004), confidence=0.95)).word
 
     assert word(0) == HOLDS and word(1) == CAUTION and word(501) == FAILS
+
+
+def test_a_cast_section_too_long_for_the_bed_is_in_the_verdict(tube):
+    from gridshell.report.verdict import size_verdict
+
+    best = SimpleNamespace(rounded=SimpleNamespace(tube=tube))
+    fits = size_verdict(SimpleNamespace(best=best, bed=None))
+    bed = size_verdict(SimpleNamespace(best=best, bed="too long"))
+    assert all(one.area != "bed" for one in fits.findings)
+    assert any(one.area == "bed" and one.word == CAUTION for one in bed.findings)
+    assert size_verdict(SimpleNamespace(best=None, bed=None)).word == FAILS

@@ -313,6 +313,14 @@ def test_bad_targets_are_named(table, said):
         design_from_table(content)
 
 
+@pytest.mark.parametrize("stated", [
+    {"least_skin": 0.12}, {"least_rib_height": 0.12}, {"least_rib_width": 0.2}])
+def test_least_dimensions_that_leave_no_shell_are_refused(stated):
+    design = make(target=Target(**stated))
+    with pytest.raises(InputError, match=f"target.{next(iter(stated))}: .* leaves no shell"):
+        make_task(design)
+
+
 def test_no_answer_is_stiffer_than_its_material_laid_along_the_axis(examples):
     """Voigt's bound: EA of any tube is at most E times its section (mass over density, length)."""
     design = read_design(next(path for path in examples if path.stem == "size-lake-probe"))

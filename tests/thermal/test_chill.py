@@ -222,6 +222,17 @@ def test_data_that_end_before_the_coolant_are_said(body, brittle, dry_ice, chang
     assert not any(note.startswith("expansion") for note in found.notes)
 
 
+def test_a_tube_that_softened_on_the_way_is_not_used(body, brittle, dry_ice, change):
+    # Warmed to 60 degC after the chill, past the temperature at which it loses its shape.
+    table = change(dry_ice, uncovered=Uncovered(temperature=333.15, duration=1800.0),
+                   limits=ChillLimits(stiffness_ratio=0.1))
+    found = quick(body, table, curves=change(brittle, softening_temperature=320.0))
+    assert found.window is None or found.window.ended_by == "softening temperature"
+    assert any(limit.name == "softening temperature" for limit in found.limits)
+    found = quick(body, table, curves=change(brittle, softening_temperature=400.0))
+    assert not any(limit.name == "softening temperature" for limit in found.limits)
+
+
 def test_window_opens_and_ends_by_name(body, dry_ice):
     table = dataclasses.replace(dry_ice, limits=ChillLimits(stiffness_ratio=4.0, coldest=215.0))
     found = quick(body, table)

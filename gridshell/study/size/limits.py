@@ -85,7 +85,8 @@ def make_task(design: Design, properties: Properties | None = None) -> Task:
     """Gather what sizing needs.
 
     Raises:
-        InputError: nothing to size for, the material can't be resolved, or ``ribs.solid_cell``.
+        InputError: nothing to size for, the material can't be resolved, ``ribs.solid_cell``, or a
+            least dimension that the diameter has no room for.
     """
     refuse_unit_cell(design, "a search for a size changes it")
     target = design.target if design.target is not None else Target()
@@ -95,6 +96,7 @@ def make_task(design: Design, properties: Properties | None = None) -> Task:
     mold = mold_of(design)
     if design.mold is not None and mold.process == "mill":
         width = max(width, float(mold.tool_diameter))
+    _refuse_beyond_the_tube(design, target, width)
     mass = target.largest_mass
     if target.aim == "stiffness" and mass is None:
         mass = float(assess_tube(design, properties, needed=()).mass)
@@ -107,6 +109,21 @@ def make_task(design: Design, properties: Properties | None = None) -> Task:
             "case: nothing to size for; state a [[case]], or a stiffness or frequency in [target]"
         )
     return Task(design, target, properties, width, None if mass is None else float(mass))
+
+
+def _refuse_beyond_the_tube(design: Design, target: Target, width: float) -> None:
+    """Refuse least dimensions that leave no shell at the design's diameter."""
+    outside = float(design.tube.outside_diameter) / 2
+    deepest = outside / THINNEST_MEAN_RADIUS_RATIO
+    wanted = [("least_skin", float(target.least_skin), deepest)]
+    if set(target.walls) != {"plain"}:
+        height = 0.0 if target.least_rib_height is None else float(target.least_rib_height)
+        wanted += [("least_rib_height", height, deepest), ("least_rib_width", width, outside)]
+    for key, least, most in wanted:
+        if least >= most:
+            raise InputError(
+                f"target.{key}: {least * 1e3:g} mm leaves no shell at an outside radius of "
+                f"{outside * 1e3:g} mm; must be below {most * 1e3:g} mm")
 
 
 def _log(ratio: Quantity, signed: bool) -> Quantity:
