@@ -13,7 +13,7 @@ from gridshell.define.tables.design import Material, Ribs, Tube
 from gridshell.report.text.chill import chill_rows, chill_text, duration
 from gridshell.report.verdict import FAILS, NOT_CHECKED, chill_finding
 from gridshell.thermal.answers import peak
-from gridshell.thermal.chill import chill
+from gridshell.thermal.chill import _so_far, chill
 from gridshell.thermal.curves import material_curves, tabulated
 from gridshell.thermal.heat.history import history
 from gridshell.thermal.heat.section import wall_section
@@ -213,6 +213,14 @@ def test_limits_that_end_above_the_coolant_are_no_pass(body, brittle, dry_ice, c
     assert (whole.window is None) == (whole.cracks_at is not None)
     none = quick(body, table, curves=change(brittle, strength=None, strain_at_break=None))
     assert chill_finding(none).word == NOT_CHECKED  # a window by stiffness alone is none
+
+
+def test_after_a_time_that_is_not_known_nobody_knows():
+    assert _so_far(np.array([0.2, np.nan, 0.3, 0.1]))[[0, 3]].tolist() == pytest.approx(
+        [0.2, np.nan], nan_ok=True)
+    assert _so_far(np.array([0.2, 1.2, np.nan, 0.3])).tolist() == [0.2, 1.2, 1.2, 1.2]
+    assert _so_far(np.array([np.nan, 1.2]))[1] == 1.2
+    assert _so_far(np.array([0.4, 0.2])).tolist() == [0.4, 0.4]
 
 
 def test_data_that_end_before_the_coolant_are_said(body, brittle, dry_ice, change):
