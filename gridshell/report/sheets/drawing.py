@@ -147,7 +147,9 @@ def _words(figure: Any, subject: Subject) -> None:
             ("flange width, thickness",
              f"{mm(float(mold.flange_width))}, {mm(float(mold.flange_thickness))}"),
             ("screw holes", f"{mm(float(mold.screw_diameter))}"),
-            ("dowels (3, dark)", f"{mm(float(mold.dowel_diameter))}"),
+            ("dowel holes (3, dark)", f"{mm(float(mold.dowel_diameter))}, press" if (
+                side == "core") else
+             f"{mm(float(mold.dowel_diameter + 2 * mold.clearance))}, slip"),
             ("slip fit, each side", mm(float(mold.clearance))),
         ]
         if side == "cavity":
