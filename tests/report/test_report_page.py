@@ -55,6 +55,21 @@ def test_the_page_begins_with_the_verdict_on_everything(page: str) -> None:
         assert body.index(escape(one.reason)) < body.index("<h1>")
 
 
+def test_what_the_page_finds_of_chilling_is_in_its_verdict(monkeypatch) -> None:
+    from gridshell.report.page import page as made
+    from gridshell.report.verdict import FAILS, Finding
+
+    bad = Finding("chilling", FAILS, "the tube cracks")
+    for part in ("_temperature", "_chilling"):
+        monkeypatch.setattr(made, part, lambda *_: ("", bad))
+    for part in ("_loads", "_mold"):
+        monkeypatch.setattr(made, part, lambda *_: "")
+    monkeypatch.setattr(made, "picture", lambda *_: "")
+    path = EXAMPLES / "pipe-liner.toml"
+    _, verdict = report_page(read_design(path), read_toml(path)[1])
+    assert verdict.word == FAILS and verdict.findings.count(bad) == 2
+
+
 def test_words_of_the_user_are_escaped(tmp_path: Path) -> None:
     text = (EXAMPLES / "gauge-housing-inch.toml").read_text(encoding="utf-8")
     path = tmp_path / "odd.toml"

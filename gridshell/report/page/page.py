@@ -25,7 +25,16 @@ from gridshell.report.page.parts import (
 from gridshell.report.sentences import in_units
 from gridshell.report.text.tube import CAUTION, tube_label
 from gridshell.report.text.wall import rounding_lines
-from gridshell.report.verdict import FAILS, HEADS, HOLDS, Verdict, verdict_of
+from gridshell.report.verdict import (
+    FAILS,
+    HEADS,
+    HOLDS,
+    Finding,
+    Verdict,
+    chill_finding,
+    temperature_finding,
+    verdict_of,
+)
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import CaseResult, TubeResult
 
@@ -126,24 +135,24 @@ def _by_formula(design: Design) -> str:
     return "" if design.ribs.solid_cell is None else "; by the formula, without the solid cell"
 
 
-def _temperature(design: Design, system: str) -> str:
+def _temperature(design: Design, system: str) -> tuple[str, Finding | None]:
     from gridshell.report.plots.temperature import plot_over_temperature
     from gridshell.study.temperature import over_temperature
 
     try:
         study = over_temperature(without_unit_cell(design))
     except InputError:
-        return ""  # one stated modulus: nothing to draw over temperature
+        return "", None  # one stated modulus: nothing to draw over temperature
     return picture(
         lambda path: plot_over_temperature(study, path, system),
         "Stiffness, frequency and lowest margins over the temperature of the whole tube"
         + _by_formula(design),
-    )
+    ), temperature_finding(study, system)
 
 
-def _chilling(stated: Design) -> str:
+def _chilling(stated: Design) -> tuple[str, Finding | None]:
     if stated.chill is None:
-        return ""
+        return "", None
     from gridshell.report.plots.chill import save_chill_figure
     from gridshell.report.text.chill import chill_text
     from gridshell.thermal.chill import chill
@@ -155,7 +164,7 @@ def _chilling(stated: Design) -> str:
         lambda path: save_chill_figure(result, path, design.units),
         "Chilling and warming up: temperature, stiffness, margin, cracking; usable window shaded"
         + _by_formula(stated),
-    ) + f"<pre>{escape(chill_text(result, design.units))}</pre>"
+    ) + f"<pre>{escape(chill_text(result, design.units))}</pre>", chill_finding(result)
 
 
 def _loads(design: Design) -> str:
@@ -223,7 +232,6 @@ def report_page(
     tube = assess_tube(design)
     progress("comparison")
     comparison = compare_walls(design)
-    verdict = verdict_of(design, tube)
     progress("pictures")
     pictures = [
         picture(lambda path: plot_wall(tube.wall, path, system),
@@ -234,9 +242,10 @@ def report_page(
                 "The grid beside plain walls"),
     ]
     progress("temperature")
-    over = _temperature(design, system)
+    over, beyond = _temperature(design, system)
     progress("chilling")
-    chilled = _chilling(design)
+    chilled, cracks = _chilling(design)
+    verdict = verdict_of(design, tube, [beyond, cracks])
     progress("loads")
     loaded = _loads(design)
     progress("mold")
