@@ -15,7 +15,7 @@ from gridshell.report.jobs.mold import planned_files
 SMALL = """
 title = "Invented scenario: short tube for the test of the mold command"
 [material]
-name = "polyurethane-casting"
+name = "hot-melt-eva"
 [tube]
 outside_diameter = "60 mm"
 length = "60 mm"

@@ -255,9 +255,10 @@ def mold_finding(design: Design, checks: MoldChecks | None = None) -> Finding | 
         from gridshell.define.tables.mold import mold_of
         from gridshell.mold.checks.run import mold_checks
 
-        if design.tube.segments < 2 and not mold_of(design).direct:
+        mold = mold_of(design)
+        if design.tube.segments < 2 and not mold.direct and mold.core != "sliding":
             return Finding("mold", FAILS, "a tube in one piece has no seam to part a mold at; set "
-                           "tube.segments = 2 or more, or leave [mold] out")
+                           "tube.segments = 2 or more, mold.core = 'sliding', or leave [mold] out")
         try:
             checks = mold_checks(design)
         except InputError as error:

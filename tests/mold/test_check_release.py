@@ -10,7 +10,14 @@ from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import with_values
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.cooling import mold_properties
-from gridshell.mold.checks.grip import grip, grip_checks, held_share, shrink_before_release
+from gridshell.mold.checks.grip import (
+    Backing,
+    grip,
+    grip_checks,
+    held_share,
+    rib_foundation,
+    shrink_before_release,
+)
 from gridshell.mold.checks.peel import (
     opening_curvature,
     opening_strain,
@@ -185,6 +192,26 @@ def test_a_short_arc_grips_less_than_a_half_shell():
         whole = float(bent.A[..., 0, 1] + bent.A[..., 1, 1]) * 0.01  # nothing gives way
         shares.append(float(grip(bent, 0.01, 0.4, False).hoop) / whole)
     assert 1 > shares[0] > shares[1] > shares[2] > 0
+
+
+def test_ribs_in_rubber_hold_as_springs_in_series():
+    """By hand: rib and rubber block sheared over the rib's height, rubber under both over its
+    thickness; compliances of springs in series add."""
+    design = make(pattern="orthogrid", hoop_spacing="28 mm", draft="0 deg", corner_radius="0 mm")
+    bent, silicone = assess_wall(design, rubbery()), mold_properties("silicone-mold")
+    pitch, width, height, under = float(bent.grid.families[0].pitch), 2e-3, 5e-3, 8e-3
+    soft = float(silicone.modulus) / (2 * (1 + float(silicone.poisson)))
+    springs = [25e6 * width / height / pitch, soft * (pitch - width) / height / pitch, soft / under]
+    _, around = rib_foundation(bent, Backing(silicone, under))
+    axial = next(line for line in bent.grid.families if line.cosine > 0.5)
+    assert float(axial.pitch) == pytest.approx(pitch)
+    assert float(around) == pytest.approx(1 / sum(1 / spring for spring in springs), rel=1e-6)
+    rigid = grip_checks(design, bent, rubbery(0.4), 0.02, Casting(release_force=1.0))[0]
+    peeled = grip_checks(design, bent, rubbery(0.4), 0.02, Casting(release_force=1.0),
+                         Backing(silicone, under))[0]
+    assert peeled.value < 0.6 * rigid.value
+    assert (rigid.verdict, peeled.verdict) == ("fails", "caution")
+    assert "peel the rubber back" in peeled.advice and "jack" not in peeled.advice
 
 
 def test_advice_fits_a_resin_that_cures():

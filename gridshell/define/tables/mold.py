@@ -31,6 +31,8 @@ THINNEST_FLANGE, THINNEST_WALL = 3e-3, 2e-3  # m, common practice of printing
 BETWEEN = 0.5e-3  # m, of flange between a groove and a hole
 LOOSEST = 1e-3  # m, on each side; halves do not register any more
 CUTOUT_SHAPES = ("round", "rectangle")
+CORES = ("rigid", "sliding", "rubber")
+THINNEST_RUBBER, RUBBER_SHARE = 5e-3, 1.5  # m, and of the rib height: tears less when peeled
 
 
 @dataclass(frozen=True)
@@ -130,6 +132,23 @@ class Mold:
     pry_depth: float = quantity(
         "length", "height of the pry slots", default=3e-3, above=0.0, unit="mm"
     )
+    core: str = choice(
+        CORES, "what forms the ribs: a rigid half, a core in pieces that slide (ribs inside), or "
+        "an insert of cast silicone that peels off", default="rigid",
+    )
+    core_pieces: int = count(
+        "core = 'sliding': pieces round the core; as few as slide if left out", default=None,
+        least=3, most=17,
+    )
+    core_wall: float = quantity(
+        "length", "sliding pieces or rubber insert under the ribs; if left out 30 % of the bore's "
+        "radius for pieces, 1.5 rib heights and 5 mm or more for rubber", default=None, above=0.0,
+        unit="mm",
+    )
+    insert_shrinkage: float = quantity(
+        "ratio", "core = 'rubber': linear shrinkage of the insert; that of library material "
+        "silicone-mold if left out", default=None, least=0.0, below=0.1,
+    )
     gates: int | None = count(
         "pour gates through the upper end wall; if left out as few as pass the pour before it "
         "sets", default=None, least=1, most=20,
@@ -183,6 +202,16 @@ class Mold:
         """Whether the part itself is made, without a mold."""
         return self.process in DIRECT_PROCESSES
 
+    def rubber_wall(self, height: float) -> float:
+        """Thickness of a rubber insert under the ribs, m.
+
+        Args:
+            height: of the ribs, m.
+        """
+        if self.core_wall is not None:
+            return float(self.core_wall)
+        return max(THINNEST_RUBBER, RUBBER_SHARE * height)
+
 
 def check_mold(mold: Mapping[str, Any] | Mold) -> list[Problem]:
     """Contradictions between the fields of ``[mold]``.
@@ -234,6 +263,16 @@ def check_mold(mold: Mapping[str, Any] | Mold) -> list[Problem]:
     refuse(bool(mold.flash_width) and mold.flash_gap + mold.flash_width > free, "flash_gap",
            "with mold.flash_width puts the flash groove over the screws", "at most",
            max(free - mold.flash_width, 0.0))
+    if mold.core != "rigid" and mold.direct:
+        problems.append(Problem(
+            "mold.core", f"{mold.core!r} is of a mold, and mold.process {mold.process!r} needs none"
+        ))
+    for field, cores in (("core_pieces", ("sliding",)), ("core_wall", CORES[1:]),
+                         ("insert_shrinkage", ("rubber",))):
+        if getattr(mold, field) is not None and mold.core not in cores:
+            problems.append(Problem(
+                f"mold.{field}", f"used with mold.core = {' or '.join(map(repr, cores))} only"
+            ))
     refuse(mold.clearance > LOOSEST, "clearance", "is no fit any more", "at most", LOOSEST)
     refuse(mold.key_length < mold.clearance * 4, "key_length", "is lost in its clearance",
            "at least", 4 * mold.clearance)

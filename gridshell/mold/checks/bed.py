@@ -9,7 +9,7 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.checks.result import CAUTION, FAILS, OK, MoldCheck
 from gridshell.mold.pieces.bed import WAYS, misfits, split_planes
-from gridshell.mold.pieces.layout import layout
+from gridshell.mold.pieces.layout import mold_layout
 from gridshell.mold.relief.ribbing import Ribbing
 
 NAME = "pieces on the bed"
@@ -30,10 +30,11 @@ def bed_checks(
     """
     if mold.bed is None:
         return ()
-    plan = layout(design, mold, scale * 1e3)
+    plan = mold_layout(design, mold, scale * 1e3)
     source = "sizes of the pieces against mold.bed, its third side upright"
     try:
-        planes, _ = split_planes(plan, mold, ribs, scale * 1e3)
+        seamless = design.tube.segments == 1
+        planes = () if seamless else split_planes(plan, mold, ribs, scale * 1e3)[0]
     except InputError as error:
         return (MoldCheck(NAME, None, limit=None, kind="length", verdict=FAILS, advice=str(error),
                           source=source),)

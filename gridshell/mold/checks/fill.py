@@ -24,7 +24,7 @@ from gridshell.mold.checks.heat import (
 )
 from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, MoldCheck, least
 from gridshell.mold.checks.undercut import CLEAR
-from gridshell.mold.pieces.layout import layout, reduced_holes
+from gridshell.mold.pieces.layout import mold_layout, reduced_holes
 from gridshell.mold.pieces.pouring import end_holes
 from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.pattern import pocket_shapes
@@ -348,7 +348,7 @@ def _air_advice(flanks: Flanks, filled: str, shares: dict[str, float], pockets: 
 def _vents(design: Design, mold: Mold) -> MoldCheck:
     """Whether every high place of the mold as it stands has its vent."""
     filled = mold.casting.filled
-    made = sum(hole.what == "vent" for hole in end_holes(layout(design, mold, 1e3), mold))
+    made = sum(hole.what == "vent" for hole in end_holes(mold_layout(design, mold, 1e3), mold))
     needed = VENTS_NEEDED[filled]
     advice = f"vents are at {HIGH[filled]}, where the air goes with the mold standing {filled}"
     if made < needed:

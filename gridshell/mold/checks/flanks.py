@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.tables.design import Design
+from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array, Quantity
 from gridshell.mold.relief.outline import Loops, polygon_loops
 from gridshell.mold.relief.ribbing import Ribbing
@@ -68,12 +68,12 @@ def panel_flanks(design: Design, grid: Lattice, ribs: Ribbing) -> Flanks:
     parts: list[tuple[Array, ...]] = []
     numbered = 0
     for group in ribs.pockets:
-        less = float(design.ribs.corner_radius) - group.corner_radius
+        own = with_values(design, {"ribs.corner_radius": group.corner_radius})
         ends = []
         for depth in (0.0, float(design.ribs.height)):
-            radius, inset, rounding = (float(v) for v in pocket_outline_at(design, grid, depth))
+            radius, inset, rounding = (float(v) for v in pocket_outline_at(own, grid, depth))
             corners = at_radius(group.corners, np.full(len(group.corners), radius), grid.radius)
-            ends.append((polygon_loops(corners, inset, max(rounding - less, SHARP)), radius))
+            ends.append((polygon_loops(corners, inset, max(rounding, SHARP)), radius))
         parts.append(_of_kind(ends, group.corners[..., 0] / float(grid.radius), numbered))
         numbered += len(group.corners)
     if not parts:

@@ -17,7 +17,7 @@ from gridshell.mold.checks.cooling import NEAR_SOFT, mold_properties, wait
 from gridshell.mold.checks.fill import liquid_viscosity, pot_life
 from gridshell.mold.checks.heat import follow_cooling
 from gridshell.mold.checks.result import OK, MoldCheck, most
-from gridshell.mold.pieces.layout import FUNNEL, GATE_SHARE, gate_size, layout, reduced_holes
+from gridshell.mold.pieces.layout import FUNNEL, GATE_SHARE, gate_size, mold_layout, reduced_holes
 from gridshell.mold.pieces.pouring import most_gates
 from gridshell.wall.geometry.lattice import Lattice, lattice
 
@@ -159,7 +159,7 @@ def with_gates(design: Design, mold: Mold) -> Mold:
         return mold
     usual = gate_size(pour.depth, mold)
     sizes = (usual,) if mold.gate_diameter is not None else (usual, pour.largest)
-    plan = layout(design, mold, 1e3)
+    plan = mold_layout(design, mold, 1e3)
     last = (1, sizes[-1])
     for count in range(1, MOST_GATES + 1):
         for size in sizes:
@@ -233,7 +233,7 @@ def _remedy(
 ) -> str:
     """What would let the pour pass in time."""
     largest = pour.largest
-    most_that_fit = most_gates(layout(design, mold, 1e3), dataclasses.replace(
+    most_that_fit = most_gates(mold_layout(design, mold, 1e3), dataclasses.replace(
         mold, gates=1, gate_diameter=largest))
     enough = [n for n in range(1, min(MOST_GATES, most_that_fit) + 1)
               if pour.time(largest, n) <= NEAR * pour.limit]

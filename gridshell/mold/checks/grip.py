@@ -11,7 +11,7 @@ from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
-from gridshell.mold.checks.result import COMMON, FAILS, UNKNOWN, MoldCheck, most
+from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, UNKNOWN, MoldCheck, most
 from gridshell.wall.assess import Wall
 
 STRESS_SHARE = 0.5  # of the strength that pulling may use
@@ -84,28 +84,60 @@ def held_share(
     return 1 - 1 / np.cosh(np.minimum(np.sqrt(foundation / stiffness) * half_length, 700.0))
 
 
-def rib_foundation(bent: Wall) -> tuple[Quantity, Quantity]:
+@dataclass(frozen=True)
+class Backing:
+    """Rubber that the ribs sit in, in place of rigid grooves.
+
+    Attributes:
+        properties: of the rubber.
+        thickness: under the ribs, to what holds it, m.
+    """
+
+    properties: Properties
+    thickness: float
+
+
+def rib_foundation(bent: Wall, backing: Backing | None = None) -> tuple[Quantity, Quantity]:
     """How stiffly ribs in their grooves hold the skin along and round the tube, N/m3.
 
     Each rib is a block of its mean width sheared over its height, G w/h for a meter of it; across
-    its line it holds, along its line it slides. Derived here.
+    its line it holds, along its line it slides. In rubber the blocks between the grooves are
+    sheared over the same height and the rubber under them over its thickness, all in series.
+    Derived here.
 
     Args:
         bent: the smeared wall.
+        backing: rubber that has the grooves; None: they are rigid.
     """
-    material = bent.properties
-    shear = material.modulus / (2 * (1 + material.poisson))
+    shear = _shear_modulus(bent.properties)
     along: Quantity = 0.0
     around: Quantity = 0.0
     for line, section in zip(bent.grid.families, bent.sections, strict=True):
         stiff = shear * section.mean_width / section.height / line.pitch
+        if backing is not None:
+            block = np.maximum(line.pitch - section.mean_width, 0.0) / section.height / line.pitch
+            stiff = _in_series(stiff, _shear_modulus(backing.properties) * block)
         along = along + stiff * line.sine**2
         around = around + stiff * line.cosine**2
-    return along, around
+    if backing is None:
+        return along, around
+    under = _shear_modulus(backing.properties) / backing.thickness
+    return _in_series(along, under), _in_series(around, under)
+
+
+def _shear_modulus(material: Properties) -> Quantity:
+    return material.modulus / (2 * (1 + material.poisson))
+
+
+def _in_series(first: Quantity, second: Quantity) -> Quantity:
+    """Stiffness of two springs one behind the other."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(np.asarray(first) * second > 0, first * second / (first + second), 0.0)
 
 
 def grip(
-    bent: Wall, strain: Quantity, friction: Quantity, in_core: bool
+    bent: Wall, strain: Quantity, friction: Quantity, in_core: bool,
+    backing: Backing | None = None,
 ) -> Grip:
     """Tension, pressure and pulling force of one piece that the core keeps from shrinking.
 
@@ -124,6 +156,7 @@ def grip(
         strain: shrinkage held back.
         friction: part on mold.
         in_core: True when the ribs sit in the core, False when in the cavity.
+        backing: rubber that has the grooves; None: they are rigid.
     """
     grid, design = bent.grid, bent.design
     radius, length = grid.radius, design.section_length
@@ -136,7 +169,7 @@ def grip(
         pulled = 2 * np.pi * radius
     else:
         half = np.pi / grid.segments
-        along, around = rib_foundation(bent)
+        along, around = rib_foundation(bent, backing)
         hoop = hoop * held_share(bent.A[..., 1, 1], around, radius * half)
         axial = axial * held_share(bent.A[..., 0, 0], along, length / 2)
         pressure = hoop / radius
@@ -152,7 +185,8 @@ def grip(
 
 
 def grip_checks(
-    design: Design, bent: Wall, warm: Properties, strain: float | None, casting: Casting
+    design: Design, bent: Wall, warm: Properties, strain: float | None, casting: Casting,
+    backing: Backing | None = None,
 ) -> tuple[MoldCheck, ...]:
     """Pull against what hands give, and stress in the skin against its strength.
 
@@ -162,6 +196,7 @@ def grip_checks(
         warm: its material there.
         strain: shrinkage held back; None when the material's shrinkage is not known.
         casting: the `[mold.casting]` table.
+        backing: rubber that has the grooves; None: they are rigid.
     """
     name, source = "pull to free the shrunken part", (
         "hoop tension of the shrinkage held back, p = N/R, friction; derived here, after the "
@@ -171,7 +206,7 @@ def grip_checks(
             name, None, limit=None, kind="force", verdict=UNKNOWN,
             advice=f"shrinkage of {warm.name} is not known; state mold.shrinkage", source=source,
         ),)
-    found = grip(bent, strain, casting.friction, design.ribs.side == "inside")
+    found = grip(bent, strain, casting.friction, design.ribs.side == "inside", backing)
     force, limit = float(found.force), float(casting.release_force)
     celsius = float(warm.temperature) - 273.15
     sticks = casting.friction > np.tan(design.ribs.draft) or not design.has_ribs
@@ -179,13 +214,18 @@ def grip_checks(
               f"{float(found.pressure) / 1e3:.2g} kPa; {force:.0f} N pulls it off")
     verdict = most(force, limit)
     cures = warm.family == "casting resin"
-    if verdict == FAILS:
+    if verdict == FAILS and backing is not None:
+        verdict = CAUTION
+        advice += (" at once; take piece and insert off the rigid half together, then peel the "
+                   "rubber back from one end")
+    elif verdict == FAILS:
         advice += "; release agent, more ribs.draft, pry slots or jack screws"
         advice += (", or take it out as early as its supplier allows: it shrinks on while it cures"
                    if cures else ", or open it warmer and earlier")
-    notes = ["limit: what two hands or light tools give, stated or " + COMMON,
-             "the mold is taken as rigid" + (
-                 "" if cures else "; the part relaxes with time, so waiting warm eases it")]
+    eases = "" if cures else "; the part relaxes with time, so waiting warm eases it"
+    held_by = "the mold is taken as rigid" if backing is None else (
+        f"the ribs sit in {backing.properties.name}, which shears with them")
+    notes = ["limit: what two hands or light tools give, stated or " + COMMON, held_by + eases]
     if cures:
         notes.append("a resin shrinks in part while it is still liquid, which holds nothing: this "
                      "is the most")

@@ -26,20 +26,22 @@ from gridshell.mold.checks.cooling import (
 from gridshell.mold.checks.direct import machine_checks, print_checks, require_possible
 from gridshell.mold.checks.fill import fill_checks
 from gridshell.mold.checks.gate import USUAL_MOLD, gate_checks, pour_temperature, with_gates
-from gridshell.mold.checks.grip import grip_checks, shrink_before_release
+from gridshell.mold.checks.grip import Backing, grip_checks, shrink_before_release
 from gridshell.mold.checks.peel import peel_checks
-from gridshell.mold.checks.result import CAUTION, OK, MoldCheck, worst
+from gridshell.mold.checks.result import CAUTION, FAILS, OK, MoldCheck, worst
+from gridshell.mold.checks.slides import slide_check
 from gridshell.mold.checks.tool import making_checks
 from gridshell.mold.checks.undercut import Undercut, undercut, undercut_checks
 from gridshell.mold.checks.volume import Batch, mass_checks
 from gridshell.mold.pieces.cutouts import cast_segments
 from gridshell.mold.relief.families import castable_ribs, pocket_kinds
-from gridshell.mold.relief.ribbing import ribbing
+from gridshell.mold.relief.ribbing import Ribbing, ribbing
 from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import Wall, assess_wall
 from gridshell.wall.geometry.lattice import lattice
 
 BURNS = 323.15  # K; skin burns in less than a minute above about 55 degC (from memory)
+RUBBER_NAME = "silicone-mold"  # of the library: what an insert of mold.core = "rubber" is of
 
 
 @dataclass(frozen=True)
@@ -183,15 +185,13 @@ def mold_checks(
     held = None if shrinkage is None else float(shrink_before_release(
         shrinkage, _first(part.softening_temperature, release), release)
         if plan is not None else shrinkage)
-    peeling = peel_checks(design, found, bent, warm, shell, casting)
     gates = gate_checks(design, grid, mold, part=part, shell=shell, start=start)
     checks = (
-        *undercut_checks(design, grid, found, bool(peeling) and worst(peeling) in (OK, CAUTION)),
-        *peeling,
+        *_leaving(design, mold, plain, found, bent, warm, shell),
         *making_checks(design, grid, mold, plain, found, scale),
         *bed_checks(design, mold, [batch.ribs for batch in batches], scale),
         *cooling_checks(plan, part, shell, start),
-        *grip_checks(design, bent, warm, held, casting),
+        *grip_checks(design, bent, warm, held, casting, _backing(design, mold)),
         *fill_checks(design, grid, mold, part=part, shell=shell, start=start,
                      flanks=found.flanks, gates=gates),
         *gates,
@@ -202,6 +202,56 @@ def mold_checks(
         Poured(
             found, plan, warm=warm, shell=shell, start=start, release=release, shrinkage=shrinkage,
         ),
+    )
+
+
+def _backing(design: Design, mold: Mold) -> Backing | None:
+    """The rubber that the ribs sit in; None where their grooves are rigid."""
+    if mold.core != "rubber" or not design.has_ribs:
+        return None
+    return Backing(
+        mold_properties(RUBBER_NAME), mold.rubber_wall(float(np.max(design.ribs.height))))
+
+
+def _leaving(
+    design: Design, mold: Mold, ribs: Ribbing, found: Undercut, bent: Wall, warm: Properties,
+    shell: Properties,
+) -> tuple[MoldCheck, ...]:
+    """Whether the part leaves what forms its ribs: a rigid half, sliding pieces, or rubber."""
+    if mold.core == "sliding" and design.has_ribs:
+        return (slide_check(design, bent.grid, mold, ribs, found.flanks),)
+    carrier = mold_properties(RUBBER_NAME) if mold.core == "rubber" else shell
+    peeling = peel_checks(design, found, bent, warm, carrier, mold.casting)
+    peels = bool(peeling) and worst(peeling) in (OK, CAUTION)
+    return (*undercut_checks(design, bent.grid, found, peels), *peeling)
+
+
+def locked_in(design: Design, mold: Mold | None = None) -> str | None:
+    """Why no part leaves a mold, with the fields that cure it; None where it does.
+
+    Args:
+        design: one design (no arrays).
+        mold: default that of the design.
+
+    Raises:
+        InputError: as `mold_checks`.
+    """
+    mold = mold_of(design) if mold is None else mold
+    if mold.direct:
+        return None
+    checks = mold_checks(design, mold).checks
+    failing = next((check for check in checks if check.verdict == FAILS and check.name in (
+        "undercut of the ribs", "strain of a rubber mold coming off")), None)
+    if failing is None:
+        return None
+    rubber = "" if mold.core == "rubber" else "mold.core = 'rubber' for an insert that peels off, "
+    sliding = "'sliding' for a core in pieces that each pull straight, " if (
+        mold.core == "rigid" and design.ribs.side == "inside") else ""
+    enough = failing.details.get("segments_that_release")
+    more = f"tube.segments = {enough}, " if enough else ""
+    return (
+        f"mold.core: {mold.core!r}: {failing.advice}. State {rubber}{sliding}{more}more ribs.draft "
+        "or a lower ribs.height"
     )
 
 

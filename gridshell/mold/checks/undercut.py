@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 
@@ -76,6 +77,20 @@ def overhang(flanks: Flanks, pull: Array) -> tuple[Array, Array]:
     size = np.linalg.norm(across, axis=-1, keepdims=True)
     across = np.divide(across, size, out=np.zeros_like(across), where=size > 1e-9)
     return lean, np.asarray(np.sum(flanks.ruling * across, axis=-1))
+
+
+def some_flanks(flanks: Flanks, chosen: np.ndarray) -> Flanks:
+    """Some places of all.
+
+    Args:
+        flanks: n places.
+        chosen: (n,) True for those wanted.
+    """
+    arrays = {
+        field.name: getattr(flanks, field.name)[chosen] for field in dataclasses.fields(flanks)
+        if field.name != "height"
+    }
+    return dataclasses.replace(flanks, **arrays)
 
 
 def undercut(design: Design, grid: Lattice, ribs: Ribbing) -> Undercut:

@@ -232,7 +232,9 @@ def look(piece: MoldPiece, mold_set: MoldSet) -> tuple[float, float, float]:
         mold_set: every piece of a design.
     """
     inside = mold_set.design.ribs.side == "inside"
-    if piece.role == "cavity" or (piece.role == "part" and piece.ribbed and inside):
+    outer_insert = piece.role == "insert" and not inside
+    inner_part = piece.role == "part" and piece.ribbed and inside
+    if piece.role in ("cavity", "insert-cavity") or outer_insert or inner_part:
         return (-0.5, -0.7, -0.9)  # into the bore, from below
     return (-0.5, -0.7, 0.9)
 
@@ -247,7 +249,11 @@ def assembly_offsets(
         pieces: those in the assembly.
     """
     step = 2.4 * mold_set.plan.half_width
-    beside = {"part": -step, "core": 0.0, "cavity": 0.0, "mandrel": step, "ring": 1.9 * step}
+    beside = {
+        "part": -step, "core": 0.0, "cavity": 0.0, "slide": 0.0, "arbor": 0.0, "insert": 0.0,
+        "mandrel": step, "ring": 1.9 * step, "insert-core": -2.2 * step,
+        "insert-cavity": -2.2 * step,
+    }
     # Castings with cut-outs, and the halves that make them, stand in rows of their own.
     rows = {kind.name: index for index, kind in enumerate(mold_set.cast_segments)}
     return [
@@ -267,7 +273,11 @@ def _draw_assembly(
 ) -> None:
     """The halves apart with the casting between them, in the order in which they meet."""
     lift = 1.2 * mold_set.plan.outer
-    height = {"core": 0.0, "part": lift, "cavity": 2 * lift}
+    height = {"core": 0.0, "slide": 0.0, "part": lift, "cavity": 2 * lift}
+    if mold_set.design.tube.segments == 1:  # the core stands between the lower half and the part
+        height |= {"core": -lift, "arbor": 0.0}
+    # A rubber insert lies in the half that carries the ribs.
+    height["insert"] = height["core" if mold_set.design.ribs.side == "inside" else "cavity"]
     scenes = []
     for piece in pieces:
         if piece.role not in height or (piece.casting and not mold_set.mold.direct):

@@ -20,7 +20,7 @@ from gridshell.mold.pieces.splitting import fits_upright, longest_piece, splits
 from gridshell.mold.relief.ribbing import Ribbing, clean_planes
 
 WAYS = {"core": "on its underside", "cavity": "bore up", "mandrel": "upright",
-        "end-ring": "flat"}
+        "end-ring": "flat", "core-arbor": "on its print"}
 
 
 def bed_of(mold: Mold) -> list[float] | None:
@@ -91,6 +91,14 @@ def lying_sizes(
     # Below the parting the end walls reach down to the core's seat.
     low = min(plan.parting, (plan.inner + plan.clearance) * math.sin(plan.left))
     rods = mandrel_edges(design, mold)
+    if design.tube.segments == 1:  # both halves are smooth, round an arbor
+        across_print = 2 * plan.inner
+        return {
+            "cavity": (longest, 2 * plan.half_width, plan.top - plan.parting),
+            "core-arbor": (across_print, across_print, plan.end - plan.start),
+            "mandrel": (across, across, rods[1] - rods[0]),
+            "end-ring": (ring, ring, (mold.ring_wall + mold.ring_height) * 1e3),
+        }
     return {
         "core": (longest, 2 * plan.half_width, max(core, plan.parting - plan.bottom)),
         "cavity": (longest, 2 * plan.half_width, plan.top - low),

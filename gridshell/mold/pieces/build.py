@@ -9,27 +9,55 @@ from typing import Any
 
 from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import Design
+from gridshell.define.tables.design import Design, Material
 from gridshell.define.tables.mold import Mold, mold_of
+from gridshell.material.resolve import properties
 from gridshell.mold.checks.castable import cast_refusal, known_material
 from gridshell.mold.checks.direct import require_possible
 from gridshell.mold.checks.gate import with_gates
+from gridshell.mold.checks.slides import sliding_pieces
 from gridshell.mold.pieces.bed import mandrel_edges, split_planes
 from gridshell.mold.pieces.booleans import combined
 from gridshell.mold.pieces.cutouts import CastSegment, cast_segments
 from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, relieved
-from gridshell.mold.pieces.layout import layout, reduced_holes
+from gridshell.mold.pieces.inserts import (
+    carried_ring,
+    carried_wall,
+    insert_half,
+    recess_radius,
+    slid,
+)
+from gridshell.mold.pieces.layout import (
+    Layout,
+    insert_layout,
+    layout,
+    mold_layout,
+    reduced_holes,
+)
 from gridshell.mold.pieces.lettering import Plate, engraved
 from gridshell.mold.pieces.mandrel import mandrel_solid, ring_solid
 from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet, shrinkage_of
 from gridshell.mold.pieces.oriented import as_made
 from gridshell.mold.pieces.pouring import require_room
+from gridshell.mold.pieces.round_mold import (
+    ARBOR,
+    CAP,
+    LOWER,
+    UPPER,
+    arbor_solid,
+    cap_solid,
+    collapsing,
+    lower_solid,
+)
+from gridshell.mold.pieces.sliding import CorePiece, travel
 from gridshell.mold.pieces.splitting import Span, spans
+from gridshell.mold.relief.faces import Island
 from gridshell.mold.relief.families import castable_ribs, pocket_kinds
 from gridshell.mold.relief.ribbing import islands, ribbing
 from gridshell.wall.geometry.lattice import lattice
 
 Progress = Callable[[str], None]
+RUBBER_NAME = "silicone-mold"  # of the library
 LONGEST_TITLE = 36  # letters engraved
 
 
@@ -49,12 +77,14 @@ def build_molds(
     builder = _Builder(design, mold_of(design) if mold is None else mold, progress)
     pieces = builder.parts()
     if not builder.mold.direct:
-        pieces += [*builder.halves(), *builder.joining()]
+        pieces += builder.round_mold() if builder.closed else [
+            *builder.halves(), *builder.carriers()]
+        pieces += builder.joining()
     return MoldSet(
         builder.design, builder.mold, grid=builder.grid, shrinkage=builder.shrinkage,
         pieces=tuple(pieces), plan=builder.plan, ribs=builder.ribs,
         cast_segments=tuple(builder.kinds), planes=builder.planes, notes=tuple(builder.notes),
-        failed=builder.failed,
+        failed=builder.failed, core_pieces=builder.core_pieces,
     )
 
 
@@ -72,9 +102,10 @@ def piece_names(design: Design, mold: Mold) -> list[str]:
     names = [f"part{_suffix(kind)}" for kind in builder.kinds]
     if mold.direct:
         return names
-    for role in ("core", "cavity"):
+    for role in () if builder.closed else ("core", "cavity"):
         for kind in builder.kinds_of(role):
             names += [name for name, _, _ in builder.half_pieces(role, kind)]
+    names += [*((UPPER, LOWER, ARBOR, CAP) if builder.closed else ()), *builder.carrier_names()]
     return [*names, *builder.mandrel_names(), "end-ring"]
 
 
@@ -89,6 +120,9 @@ class _Builder:
         self.failed: dict[str, str] = {}
         self.planes: tuple[float, ...] = ()
         self.clean = True
+        self.core = mold.core if design.has_ribs else "rigid"
+        self.core_pieces: tuple[CorePiece, ...] = ()
+        self.wall, self.grow = 0.0, 1.0
         self.inside = design.ribs.side == "inside"
         _refuse_impossible(design, mold)
         self.say("laying out the rib pattern")
@@ -100,14 +134,38 @@ class _Builder:
         for name, found in self.ribs.items():
             self.notes += [f"{name}: {note}" if name else note for note in found.notes]
         self.scale = 1e3 / (1 - self.shrinkage)
-        self.plan = layout(design, mold, self.scale)
+        self.closed = design.tube.segments == 1 and not mold.direct
+        self.plan = mold_layout(design, mold, self.scale)
         if not mold.direct:
             require_room(self.plan, mold)
             self.notes += reduced_holes(design, mold)
+            self._carry()
             self._split()
+
+    def _carry(self) -> None:
+        """What carries the ribs: nothing but the rigid half, sliding pieces, or rubber."""
+        if self.core == "sliding":
+            self.core_pieces = sliding_pieces(
+                self.design, self.grid, self.mold, self.ribs[self.kinds[0].name])
+        self.wall = carried_wall(self.plan, self.mold, self.design)
+        if self.core == "rubber":
+            shrinks = self.mold.insert_shrinkage
+            if shrinks is None:
+                shrinks = properties(Material(RUBBER_NAME), temperature=ROOM_TEMPERATURE).shrinkage
+            self.grow = 1 / (1 - float(shrinks))
+            self.notes.append(
+                f"insert of {RUBBER_NAME}, {self.wall:.1f} mm under the ribs; its own mold is "
+                f"{self.grow:.4f} times as large")
+        if self.core_pieces:
+            keys = ", ".join(str(piece.number) for piece in self.core_pieces if piece.key)
+            self.notes.append(
+                f"core in {len(self.core_pieces)} sliding pieces {self.wall:.1f} mm thick; keys "
+                f"{keys} go first, each piece moves {travel(self.plan):.1f} mm towards the axis")
 
     def _split(self) -> None:
         """Where the halves are split for the bed: along ribs if that can be."""
+        if self.closed:
+            return
         self.planes, self.clean = split_planes(
             self.plan, self.mold, list(self.ribs.values()), self.scale)
         if self.planes:
@@ -159,8 +217,13 @@ class _Builder:
         """The cast segments that need a half of their own; the smooth half fits every one."""
         return self.kinds if self._is_ribbed(role) else self.kinds[:1]
 
-    def _is_ribbed(self, role: str) -> bool:
+    def _carries(self, role: str) -> bool:
+        """Whether a half is on the side of the ribs."""
         return (role == "core") == self.inside
+
+    def _is_ribbed(self, role: str) -> bool:
+        """Whether a half has the ribs itself."""
+        return self.core == "rigid" and self._carries(role)
 
     def half_pieces(self, role: str, kind: CastSegment) -> list[tuple[str, str, Span]]:
         """Name, engraved label and span of each piece of a half."""
@@ -174,21 +237,113 @@ class _Builder:
     def _half(self, role: str, kind: CastSegment) -> list[MoldPiece]:
         make = core_solid if role == "core" else cavity_solid
         ribbed = self._is_ribbed(role)
+        recess = recess_radius(self.plan, self.mold, self.wall) if self._carries(role) else None
         pieces = []
         for name, label, span in self.half_pieces(role, kind):
             self.say(f"{name}: block, flanges{' and ribs' if ribbed else ''}")
 
             def made(span: Span = span, label: str = label) -> Any:
-                solid = make(self.plan, self.mold, span)
+                solid = make(self.plan, self.mold, span, recess=recess)
                 if ribbed:
                     solid = self._with_ribs(solid, make, kind, span)
-                return self._engraved(solid, self._plate(role, span), label)
+                return self._engraved(solid, self._plate(self.plan, role, span), label)
 
             pieces += self._piece(
                 name, role, made, casting=kind.name if ribbed else "",
                 span=(span.start, span.end), ribbed=ribbed,
             )
         return pieces
+
+    def round_mold(self) -> list[MoldPiece]:
+        """Cavity halves, arbor, cap and sliding pieces of a tube without a seam."""
+        plan, mold, span = self.plan, self.mold, (self.plan.start, self.plan.end)
+        whole = Span(*span, False, False)
+        pieces: list[MoldPiece] = []
+        for name, role, make in (
+            (UPPER, "cavity", lambda: self._engraved(
+                cavity_solid(plan, mold, whole), self._plate(plan, "cavity", whole), UPPER)),
+            (LOWER, "core", lambda: lower_solid(plan, mold)),
+            (ARBOR, "arbor", lambda: arbor_solid(plan, mold, self.wall)),
+            (CAP, "arbor", lambda: cap_solid(plan, self.wall)),
+        ):
+            self.say(name)
+            pieces += self._piece(name, role, make, span=span)
+        return pieces + self._slides(self.kinds[0])
+
+    def carrier_names(self) -> list[str]:
+        """Names of what carries the ribs in place of a rigid half, and of the mold for it."""
+        names = []
+        for kind in self.kinds if self.core != "rigid" else []:
+            names += [f"core-piece{_suffix(kind)}-{p.number}" for p in self.core_pieces]
+            if self.core == "rubber":
+                names += [f"insert{_suffix(kind)}", f"{self._insert_half()}{_suffix(kind)}"]
+        if self.core == "rubber":
+            names.append("insert-core" if self.inside else "insert-cavity")
+        return names
+
+    def _insert_half(self) -> str:
+        """The half of the insert's mold that has the ribs."""
+        return "insert-cavity" if self.inside else "insert-core"
+
+    def carriers(self) -> list[MoldPiece]:
+        """Sliding pieces, or the rubber insert and its mold; none for a rigid half."""
+        pieces: list[MoldPiece] = []
+        for kind in self.kinds if self.core != "rigid" else []:
+            pieces += self._slides(kind) if self.core == "sliding" else self._insert(kind)
+        if self.core == "rubber":
+            smooth = "insert-core" if self.inside else "insert-cavity"
+            pieces += self._insert_mold(smooth, None)
+        return pieces
+
+    def _laid(self, kind: CastSegment, scale: float) -> list[Island]:
+        return islands(self.design, self.grid, self.ribs[kind.name], scale, through=False)
+
+    def _slides(self, kind: CastSegment) -> list[MoldPiece]:
+        stem = f"core-piece{_suffix(kind)}"
+        self.say(f"{stem}: {len(self.core_pieces)} sliding pieces")
+        try:
+            make = collapsing if self.closed else slid
+            solids = make(
+                self.plan, self.mold, self._laid(kind, self.scale), self.wall, self.core_pieces)
+        except _kernel_errors() as error:
+            self.failed[stem] = str(error) or type(error).__name__
+            return []
+        return [
+            MoldPiece(
+                f"{stem}-{piece.number}", "slide", solid, casting=kind.name,
+                span=(0.0, self.plan.length), ribbed=True,
+                pull=(0.0, float(-piece.outward[1]), float(-piece.outward[2])),
+            ) for piece, solid in zip(self.core_pieces, solids, strict=True)
+        ]
+
+    def _insert(self, kind: CastSegment) -> list[MoldPiece]:
+        self.say(f"insert{_suffix(kind)}")
+
+        def made() -> Any:
+            return carried_ring(
+                self.plan, self.mold, self._laid(kind, self.scale), self.wall)
+
+        pieces = self._piece(
+            f"insert{_suffix(kind)}", "insert", made, casting=kind.name,
+            span=(0.0, self.plan.length), ribbed=True)
+        return pieces + self._insert_mold(self._insert_half(), kind)
+
+    def _insert_mold(self, role: str, kind: CastSegment | None) -> list[MoldPiece]:
+        """A half of the insert's mold: the ribbed one for a kind of casting, or the smooth one."""
+        name = role if kind is None else f"{role}{_suffix(kind)}"
+        self.say(name)
+        own = insert_layout(self.plan, self.mold, self.wall, self.grow)
+        span = Span(own.start, own.end, False, False)
+
+        def made() -> Any:
+            laid = [] if kind is None else self._laid(kind, self.scale * self.grow)
+            solid = insert_half(self.plan, self.mold, laid, self.wall, role, self.grow)
+            plate = self._plate(own, role.removeprefix("insert-"), span)
+            return self._engraved(solid, plate, name)
+
+        return self._piece(
+            name, role, made, casting="" if kind is None else kind.name,
+            span=(span.start, span.end), ribbed=kind is not None)
 
     def _engraved(self, solid: Any, plate: Plate, label: str) -> Any:
         depth = self.mold.engraving_depth * 1e3
@@ -212,8 +367,7 @@ class _Builder:
         )
         return combined("common", whole, [block])
 
-    def _plate(self, role: str, span: Span) -> Plate:
-        plan = self.plan
+    def _plate(self, plan: Layout, role: str, span: Span) -> Plate:
         margin = 4.0
         room = (span.end - span.start - 2 * margin, 2 * (plan.shoulder - margin))
         middle = (span.start + span.end) / 2
@@ -267,10 +421,27 @@ def _refuse_impossible(design: Design, mold: Mold) -> None:
             raise InputError(refusal)
     require_possible(design, mold)
     if design.tube.segments < 2 and not mold.direct:
+        _refuse_round(design, mold)
+
+
+def _refuse_round(design: Design, mold: Mold) -> None:
+    """Refuse a tube without a seam that no core comes out of.
+
+    Raises:
+        InputError: naming the field.
+    """
+    why = None
+    if not design.has_ribs or design.ribs.side == "outside" or mold.core != "sliding":
+        why = ("has no seam, so a tube in one piece locks on its core; with ribs inside set "
+               "mold.core = 'sliding' for a core that collapses")
+    elif float(design.tube.seam_land) > 0:
+        why = "has no seam; leave out tube.seam_land"
+    elif mold.cutout:
+        why = "is molded without windows; cut mold.cutout afterwards"
+    if why is not None:
         raise InputError(
-            "tube.segments: 1 has no seam, so the ribs lock a one-piece tube on its core; set "
-            "segments = 2 or more to cast shells that are bonded, or mold.process = 'print-part' "
-            "or 'machine-part' to make the tube itself"
+            f"tube.segments: 1 {why}; or set segments = 2 or more to cast shells that are bonded, "
+            "or mold.process = 'print-part' or 'machine-part' to make the tube itself"
         )
 
 

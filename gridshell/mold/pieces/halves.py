@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from gridshell.define.tables.mold import Mold
@@ -49,7 +50,9 @@ def part_solid(plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:
     return cut_out(whole, [bore])
 
 
-def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:
+def core_solid(
+    plan: Layout, mold: Mold, span: Span, features: bool = True, recess: float | None = None
+) -> Any:
     """One piece of the core half, ribs not laid yet.
 
     Args:
@@ -57,6 +60,7 @@ def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> A
         mold: the `[mold]` table.
         span: the piece along x, mm.
         features: False for the bare block.
+        recess: radius that it has along the casting where something else carries the ribs, mm.
     """
     block = prism(core_profile(plan), span.start, span.end)
     if not features:
@@ -64,10 +68,17 @@ def core_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> A
     additions, cuts = keys(plan, mold, span, core=True)
     cuts += fasteners(plan, mold, span, core=True)
     cuts += cutting(flash_grooves(plan, mold), down=True)
-    return cut_out(combined("fuse", block, additions), cuts)
+    body = cut_out(combined("fuse", block, additions), cuts)
+    if recess is None:
+        return body
+    # Not by `cut_out`: the middle of a ring lies beside it.
+    ring = prism(part_profile(replace(plan, inner=recess)), 0.0, plan.length)
+    return combined("cut", body, [ring])
 
 
-def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) -> Any:
+def cavity_solid(
+    plan: Layout, mold: Mold, span: Span, features: bool = True, recess: float | None = None
+) -> Any:
     """One piece of the cavity half, ribs not laid yet.
 
     Args:
@@ -75,9 +86,11 @@ def cavity_solid(plan: Layout, mold: Mold, span: Span, features: bool = True) ->
         mold: the `[mold]` table.
         span: the piece along x, mm.
         features: False for the bare block.
+        recess: radius that it has along the casting where something else carries the ribs, mm.
     """
     block = prism(cavity_profile(plan), span.start, span.end)
-    bore = prism(bore_profile(plan), 0.0, plan.length)
+    bored = plan if recess is None else replace(plan, outer=recess)
+    bore = prism(bore_profile(bored), 0.0, plan.length)
     if not features:
         return combined("cut", block, [bore])
     additions, cuts = keys(plan, mold, span, core=False)

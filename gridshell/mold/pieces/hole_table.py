@@ -21,6 +21,7 @@ from gridshell.mold.pieces.features import (
 )
 from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.mold.pieces.pouring import end_holes
+from gridshell.mold.pieces.round_mold import LOWER, UPPER
 from gridshell.mold.pieces.splitting import Span, spans
 
 ZERO = ("zero: x = 0 at the casting's pour end face, y = 0 midway between the flanges, z = 0 on "
@@ -77,7 +78,8 @@ def hole_table(molds: MoldSet) -> list[Feature]:
     rows: list[Feature] = []
     for number, span in enumerate(parts, start=1):
         for core in (True, False):
-            name = ("core" if core else "cavity") + (f"-{number}" if len(parts) > 1 else "")
+            halves = (LOWER, UPPER) if molds.design.tube.segments == 1 else ("core", "cavity")
+            name = halves[not core] + (f"-{number}" if len(parts) > 1 else "")
             rows += _flange(molds, span, core, name)
             if not core:
                 rows += [_slot(name, "pry slot", low, high, plan.parting)
@@ -104,7 +106,8 @@ def hole_table(molds: MoldSet) -> list[Feature]:
 def _flange(molds: MoldSet, span: Span, core: bool, name: str) -> list[Feature]:
     plan = molds.plan
     # Through the core's block beside the flange, or the cavity's ledge.
-    deep = plan.parting - plan.bottom if core else min(plan.flange, plan.top - plan.parting)
+    ledge = min(plan.flange, plan.top - plan.parting)
+    deep = plan.parting - plan.bottom if core and name != LOWER else ledge
     return [Feature(name, f"{hole.what} hole", hole.x, hole.y, 0.0, hole.diameter, depth=deep,
                     along="-z" if core else "z", fit=hole.fit)
             for hole in flange_holes(plan, molds.mold, span, core)]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gridshell.define.tables.design import Design
+from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array
 from gridshell.mold.pieces.plain import Arc, Point2, Profile, at_angle
@@ -98,19 +98,65 @@ def layout(design: Design, mold: Mold, scale: float) -> Layout:
     inner = outer - float(design.skin.thickness) * scale - high
     inside = design.ribs.side == "inside"
     half_angle = math.pi / design.tube.segments
-    left = math.pi / 2 - half_angle
-    parting = outer * math.sin(left)
-    edge = outer * math.cos(left)
-    flange, wall = mold.flange_thickness * 1e3, mold.wall * 1e3
-    width = mold.flange_width * 1e3
-    return Layout(
-        length=float(design.section_length) * scale, outer=outer, inner=inner,
+    # A rubber liner under ribs outside lies between the casting and the cavity's wall.
+    liner = 0.0
+    if mold.core == "rubber" and not inside and design.has_ribs:
+        liner = mold.rubber_wall(float(design.ribs.height)) * 1e3
+    return _around(
+        mold, half_angle, length=float(design.section_length) * scale, outer=outer, inner=inner,
         base=inner if inside else outer, floor=inner + high if inside else outer - high,
-        far=outer if inside else inner,
+        far=outer if inside else inner, liner=liner,
+    )
+
+
+def mold_layout(design: Design, mold: Mold, scale: float) -> Layout:
+    """Sizes of the halves; round a tube without a seam they part like those of half shells.
+
+    Args:
+        design: one design (no arrays).
+        mold: the `[mold]` table.
+        scale: mm of the solid per m of the part.
+    """
+    if design.tube.segments == 1 and not mold.direct:
+        design = with_values(design, {"tube.segments": 2})
+    return layout(design, mold, scale)
+
+
+def insert_layout(plan: Layout, mold: Mold, wall: float, grow: float) -> Layout:
+    """Sizes of the mold of a rubber insert, mm.
+
+    Args:
+        plan: sizes of the halves that the insert is for, mm.
+        mold: the `[mold]` table.
+        wall: thickness of the insert under the ribs, mm.
+        grow: size of this mold over the insert's.
+    """
+    inside = plan.base == plan.inner
+    inner = (plan.inner - wall if inside else plan.outer) * grow
+    outer = (plan.inner if inside else plan.outer + wall) * grow
+    return _around(
+        mold, plan.half_angle, length=plan.length * grow, outer=outer, inner=inner,
+        base=outer if inside else inner, floor=plan.floor * grow, far=inner if inside else outer,
+        liner=max(plan.floor * grow - outer, 0.0),
+    )
+
+
+def _around(
+    mold: Mold, half_angle: float, *, length: float, outer: float, inner: float, base: float,
+    floor: float, far: float, liner: float,
+) -> Layout:
+    """Blocks round a casting of these radii; ``liner``: between it and the cavity's wall, mm."""
+    left = math.pi / 2 - half_angle
+    parting, edge = outer * math.sin(left), outer * math.cos(left)
+    flange, wall = mold.flange_thickness * 1e3, mold.wall * 1e3 + liner
+    width = mold.flange_width * 1e3 + liner
+    return Layout(
+        length=length, outer=outer, inner=inner, base=base, floor=floor, far=far,
         half_angle=half_angle, end_wall=mold.end_wall * 1e3, parting=parting,
         half_width=edge + width, edge=edge, shoulder=edge + wall,
-        bottom=min(parting, inner * math.sin(left)) - flange, top=outer + wall, flange=flange,
-        clearance=mold.clearance * 1e3, fastener=edge + wall + (width - wall) / 2,
+        bottom=min(parting, min(inner, floor) * math.sin(left)) - flange, top=outer + wall,
+        flange=flange, clearance=mold.clearance * 1e3,
+        fastener=edge + wall + (width - wall) / 2,
     )
 
 

@@ -12,14 +12,18 @@ from gridshell.define.tables.mold import Mold
 from gridshell.mold.pieces.cutouts import CastSegment
 from gridshell.mold.pieces.layout import Layout
 from gridshell.mold.pieces.pouring import gate_diameter
+from gridshell.mold.pieces.sliding import CorePiece
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.wall.geometry.lattice import Lattice
 
-ROLES = ("part", "core", "cavity", "mandrel", "ring")
+ROLES = ("part", "core", "cavity", "slide", "arbor", "insert", "insert-core", "insert-cavity",
+         "mandrel", "ring")
 # Muted and far apart in lightness, so that they can be told apart in gray too.
 COLORS = {
     "part": (0.93, 0.78, 0.45), "core": (0.38, 0.52, 0.68), "cavity": (0.70, 0.75, 0.78),
     "mandrel": (0.45, 0.60, 0.45), "ring": (0.72, 0.50, 0.48),
+    "slide": (0.55, 0.66, 0.80), "insert": (0.80, 0.62, 0.66), "insert-core": (0.42, 0.46, 0.58),
+    "insert-cavity": (0.76, 0.78, 0.72), "arbor": (0.46, 0.54, 0.66),
 }
 
 
@@ -29,12 +33,15 @@ class MoldPiece:
 
     Attributes:
         name: file name without ending, such as ``core-1``.
-        role: part, core, cavity, mandrel or ring.
+        role: part, core, cavity, mandrel, ring; slide for a sliding piece of the core, arbor for
+            what holds them from inside in a tube without a seam, insert for one of rubber,
+            insert-core and insert-cavity for the mold of that.
         solid: kernel solid in mm, in the place where it works; the tube's axis is x.
         quantity: how many the tube needs.
         casting: name of the casting it is for; "" for the plain one.
         span: (start, end) along x, mm.
         ribbed: whether it carries the ribs.
+        pull: unit vector along which it leaves the part, of a sliding piece.
     """
 
     name: str
@@ -44,6 +51,7 @@ class MoldPiece:
     casting: str = ""
     span: tuple[float, float] = (0.0, 0.0)
     ribbed: bool = False
+    pull: tuple[float, float, float] | None = None
 
     @property
     def color(self) -> tuple[float, float, float]:
@@ -67,6 +75,7 @@ class MoldSet:
         planes: where the halves are split, mm.
         notes: what the maker must know.
         failed: pieces that could not be made, with the reason.
+        core_pieces: of a sliding core.
     """
 
     design: Design
@@ -80,6 +89,7 @@ class MoldSet:
     planes: tuple[float, ...] = ()
     notes: tuple[str, ...] = ()
     failed: Mapping[str, str] = field(default_factory=dict)
+    core_pieces: tuple[CorePiece, ...] = ()
 
     @property
     def factor(self) -> float:

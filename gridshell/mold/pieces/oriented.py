@@ -13,18 +13,21 @@ from gridshell.define.types import Array
 from gridshell.mold.pieces.layout import Layout
 
 UPRIGHT = np.array([[0.0, 0, -1], [0, 1, 0], [1, 0, 0]])  # the tube's axis becomes z
+ON_ITS_HEAD = np.array([[0.0, 0, 1], [0, 1, 0], [-1, 0, 0]])  # and its end is below
 CROWN_DOWN = np.diag([1.0, -1, -1])
 
 
 def print_turn(role: str) -> Array:
     """Rotation (3, 3) of a mold piece into the orientation to print it.
 
-    Core on its flat underside, cavity with its bore up, mandrel upright, end ring flat.
+    Core on its flat underside, cavity with its bore up; mandrel and sliding pieces upright, the
+    arbor of a collapsing core on its print, ring flat.
 
     Args:
         role: of the piece.
     """
-    turns = {"cavity": CROWN_DOWN, "mandrel": UPRIGHT, "ring": UPRIGHT}
+    turns = {"cavity": CROWN_DOWN, "insert-cavity": CROWN_DOWN, "mandrel": UPRIGHT,
+             "ring": UPRIGHT, "slide": UPRIGHT, "arbor": ON_ITS_HEAD}
     return turns.get(role, np.eye(3))
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from gridshell.define.tables.design import Design
+from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array
 from gridshell.mold.pieces.cutouts import PanelCutout, gives_way, panel_origin, wall_growth
 from gridshell.mold.relief.closed import half_of
@@ -269,11 +269,12 @@ def _pocket_island(
     span: tuple[float, float] | None, *, half: int,
 ) -> Island:
     ribs, corners = design.ribs, group.corners
-    less = float(pocket_outline_at(design, grid, 0.0)[2]) - group.corner_radius
+    # A reduced radius is that of the floor; the arcs' centers keep their angle from there.
+    own = with_values(design, {"ribs.corner_radius": group.corner_radius})
 
     def station(depth: float, further: float = 0.0, pull: float | None = None) -> Station:
-        radius, inset, rounding = (float(v) for v in pocket_outline_at(design, grid, depth))
-        rounding = 0.0 if group.corner_radius == 0 else rounding - less - further
+        radius, inset, rounding = (float(v) for v in pocket_outline_at(own, grid, depth))
+        rounding = 0.0 if group.corner_radius == 0 else rounding - further
         loops = polygon_loops(_placed(design, grid, corners, radius), inset + further, rounding)
         return Station(_scaled(loops, scale), radius * scale, pull)
 

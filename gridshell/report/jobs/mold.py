@@ -11,7 +11,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import write_text
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
-from gridshell.mold.checks.run import MoldChecks, mold_checks
+from gridshell.mold.checks.run import MoldChecks, locked_in, mold_checks
 from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import SolidCheck, solid_volume
 from gridshell.mold.files.unrolled_dxf import write_unrolled
@@ -118,7 +118,8 @@ def _papers(
                 write_hole_sheet, [folder / f"holes-{name}.pdf"], molds, name)
         tasks["sheet-joining.pdf"] = partial(
             write_joining_sheet, [folder / "sheet-joining.pdf"], design, mold)
-        if mold.process == "mill":
+        # Of bodies with a recess and of round molds the set-ups are not worked out.
+        if mold.process == "mill" and mold.core == "rigid":
             tasks["setup-sheet.txt"] = lambda: write_text(
                 folder / "setup-sheet.txt", setup_text(molds))
     if checks.poured is None:
@@ -146,8 +147,13 @@ def _drawing_name(kind: str, of_mold: bool) -> str:
 
 def _sheets(design: Design, mold: Mold, kinds: Sequence[str]) -> list[tuple[str, str]]:
     """Side and kind of cast segment of each sheet; the smooth half has one for all kinds."""
-    sides = ("part",) if mold.direct else ("part", "core", "cavity")
+    sides: tuple[str, ...] = ("part",) if mold.direct else ("part", "core", "cavity")
     smooth = "cavity" if design.ribs.side == "inside" else "core"
+    if design.tube.segments == 1:
+        sides = ("part",)
+    elif mold.core != "rigid" and design.has_ribs:
+        # The body of the half with the ribs and what lies in it are taken from STEP and holes.csv.
+        sides = tuple(side for side in sides if side in ("part", smooth))
     return [(side, kind) for side in sides
             for kind in (kinds[:1] if side == smooth else kinds)]
 
@@ -207,6 +213,9 @@ def make_molds(
     """
     say = progress or (lambda line: None)
     mold = mold_of(design)
+    refusal = locked_in(design, mold)
+    if refusal is not None:
+        raise InputError(refusal)
     with output_folder(Path(folder), force, planned_files(design, mold, formats)) as scratch:
         say("building solids")
         molds = build_molds(design, mold, say)

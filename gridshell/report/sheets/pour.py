@@ -164,8 +164,10 @@ def _release(checks: MoldChecks) -> str:
         if check.name == "strain of a rubber mold coming off":
             return "Peel the rubber mold off the part, not the part off the mold."
         if check.name == "strain of peeling the piece off":
-            return ("The ribs lock and the piece will not bend off: do not force it; see the "
-                    "warnings before you pour at all.")
+            return ("Do not pour: the ribs lock and the piece will not bend off; state mold.core = "
+                    "'sliding' or 'rubber'.")
+        if check.name == "undercut of the sliding core":
+            return f"Core in {check.advice}."
     return "Lift the part straight off."
 
 
