@@ -93,7 +93,6 @@ def common_volume(first: Any, second: Any, move: np.ndarray) -> float:
     return sum(solid_volume(solid) for solid in walk(found, "solid"))
 
 
-@pytest.mark.slow
 def test_each_piece_pulls_straight_without_touching_part_or_neighbor(sliding: MoldSet) -> None:
     slides, part = carriers(sliding), sliding.piece("part").solid
     keys = [i for i, piece in enumerate(sliding.core_pieces) if piece.key]
