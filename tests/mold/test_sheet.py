@@ -44,8 +44,8 @@ def words_that_overlap(axes):
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.text import Text
 
+    # After `words_off_the_page`, which draws it: places are known then.
     canvas = FigureCanvasAgg(axes.figure)
-    canvas.draw()
     # An annotation's extent holds its arrow too; its words alone count.
     boxes = [(text.get_text(), Text.get_window_extent(text, canvas.get_renderer()))
              for text in axes.texts if text.get_text().strip()]
@@ -92,8 +92,7 @@ def nearest(faces, point):
     return min(BRepExtrema_DistShapeShape(vertex, face).Value() for face in faces)
 
 
-@pytest.mark.parametrize("rib_side", ["inside", "outside"])
-@pytest.mark.parametrize("segments", [2, 3])
+@pytest.mark.parametrize(("rib_side", "segments"), [("inside", 2), ("outside", 3)])
 def test_every_radius_of_a_sheet_is_that_of_the_face_its_leader_meets(rib_side, segments):
     """Made from a wrong radius, the skin is too thin or missing: the sheet is held to the solid."""
     molds = build_molds(small(side=rib_side, segments=segments), Mold(engraving=0.0))
