@@ -352,12 +352,13 @@ def size_tube(design: Design, progress: Callable[[str], None] = lambda step: Non
     from gridshell.report.verdict import size_verdict
     from gridshell.study.size import run
 
-    making = None
+    making = margins = None
     if design.mold is not None:
-        from gridshell.mold.checks.failures import mold_failures
+        from gridshell.mold.checks.failures import mold_failures, mold_margins
 
-        making = mold_failures
-    found = run.size_tube(_one(design, "size_tube"), progress=progress, making=making)
+        making, margins = mold_failures, mold_margins(design)
+    found = run.size_tube(
+        _one(design, "size_tube"), progress=progress, making=making, margins=margins)
     return Answer(
         found, design, lambda: size_json(found), lambda: size_text(found, design.units),
         lambda path: plot_size(found, path, design.units),

@@ -17,12 +17,12 @@ def run(options: argparse.Namespace) -> int:
 
     design = read_asked(options)
     check_free(options.write, options.force)
-    making = None
+    making = margins = None
     if design.mold is not None:
-        from gridshell.mold.checks.failures import mold_failures
+        from gridshell.mold.checks.failures import mold_failures, mold_margins
 
-        making = mold_failures
-    sizing = size_tube(design, progress=progress, making=making)
+        making, margins = mold_failures, mold_margins(design)
+    sizing = size_tube(design, progress=progress, making=making, margins=margins)
     progress("")
 
     if options.write:

@@ -11,7 +11,7 @@ from gridshell.define.schema import field_rules
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.target import WALLS, Target
 from gridshell.explore.controls import Controls
-from gridshell.mold.checks.failures import mold_failures
+from gridshell.mold.checks.failures import mold_failures, mold_margins
 from gridshell.report.numbers import margin, shown
 from gridshell.report.text.size import bound_text
 from gridshell.study.size.run import SizedWall, SizeResult, size_tube
@@ -60,6 +60,7 @@ def find(
     sizing = size_tube(
         as_target(design, every_wall), progress=progress,
         making=mold_failures if with_mold else None, found=told,
+        margins=mold_margins(design) if with_mold else None,
     )
     walls = [_row(wall, controls, design.units) for wall in sizing.walls]
     return {"walls": walls, "feasible": sizing.feasible, "said": _said(sizing, design.units)}

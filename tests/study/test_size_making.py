@@ -43,6 +43,36 @@ def test_sized_within_what_the_making_takes():
     assert "for the mold: target.largest_rib_height" in size_text(found)
 
 
+class Demand:
+    """A demand of the making on arrays of dimensions: ribs up to a height."""
+
+    name, field = "reach", "ribs.height"
+
+    def __init__(self, tube, highest):
+        self.margin = highest / tube.design.ribs.height - 1
+
+
+def test_demands_of_the_making_are_limits_of_the_search():
+    seen = []
+
+    def judged(design):
+        seen.append(design)
+        return too_tall(design)
+
+    found = size_tube(small(), making=judged, margins=lambda tube: [Demand(tube, HIGHEST)])
+    best = found.best.rounded.design
+    assert found.feasible and best.ribs.height <= HIGHEST + 1e-9
+    assert best.ribs.height > 0.9 * HIGHEST
+    assert len(seen) == 1 and found.best.making == ()  # right at once, nothing to mend
+    assert "mold.reach" in {limit.key for limit in found.best.ideal.active}
+
+
+def test_demands_that_nothing_meets_leave_a_size_that_says_so():
+    found = size_tube(small(), making=always, margins=lambda tube: [Demand(tube, 1e-5)])
+    assert not found.feasible and found.best is not None
+    assert [one.name for one in found.best.unmet] == ["heat"]
+
+
 def test_what_no_size_mends_is_said_first():
     found = size_tube(small(), making=always)
     assert not found.feasible and [one.name for one in found.best.unmet] == ["heat"]

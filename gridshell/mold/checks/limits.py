@@ -24,6 +24,7 @@ from gridshell.mold.checks.flanks import lock_angle
 from gridshell.mold.checks.gate import USUAL_MOLD
 from gridshell.mold.checks.peel import RUBBER, opening_curvature, opening_strain
 from gridshell.mold.checks.tool import LINES_IN_BLOCK, LINES_IN_GROOVE, SLENDER
+from gridshell.mold.pieces.sliding import counts_to_try
 from gridshell.mold.relief.ribbing import FITS, SMALLEST_ROUNDING
 from gridshell.wall.assess import Wall
 from gridshell.wall.geometry.lattice import Lattice, lattice
@@ -48,7 +49,8 @@ class MoldLimit:
 
 
 def mold_limits(
-    design: Design, mold: Mold, bent: Wall | None = None, warm: Properties | None = None
+    design: Design, mold: Mold, bent: Wall | None = None, warm: Properties | None = None,
+    grid: Lattice | None = None,
 ) -> tuple[MoldLimit, ...]:
     """Demands of the mold (or of making the part directly) on the dimensions.
 
@@ -56,10 +58,12 @@ def mold_limits(
         design: one design, or arrays of dimensions of one pattern.
         mold: the `[mold]` table.
         bent: its walls at the temperature of release, for the strain of peeling; without it peeling
-            is left out.
+            is left out. Walls of another temperature do: only the ratio of their stiffnesses is
+            used.
         warm: its material there.
+        grid: their lattices; None: of what the design states.
     """
-    grid = lattice(design)
+    grid = lattice(design) if grid is None else grid
     found = [*_filling(design, grid, mold)]
     if design.has_ribs and design.ribs.pattern != "families":
         found += _corners(design, grid)
@@ -173,6 +177,8 @@ def _peeling(
     design: Design, grid: Lattice, mold: Mold, bent: Wall, warm: Properties
 ) -> list[MoldLimit]:
     """Strain of opening a shell whose ribs lock, the furthest of them at the panel's edge."""
+    if mold.core == "rubber":
+        return []  # the insert bends, not the piece
     shell = mold_properties(mold.casting.mold_material or USUAL_MOLD[mold.process])
     edge: Array = np.asarray(grid.panel_width / (2 * np.asarray(grid.radius)), float)
     cosine: Quantity = 0.0
@@ -180,6 +186,11 @@ def _peeling(
         cosine = np.maximum(cosine, np.abs(family.cosine))
     start = lock_angle(design.ribs.draft, cosine)
     locks = start < edge
+    if mold.core == "sliding":
+        # Of the most pieces that a core may have, at the edge of the widest.
+        half = np.pi / design.tube.segments
+        most = start / (half / counts_to_try(half)[-1])
+        return [MoldLimit("ribs leave the sliding core", "ribs.draft", most - 1)]
     if float(shell.modulus) < RUBBER:
         return []
     if design.ribs.side == "outside":

@@ -10,7 +10,7 @@ from gridshell.report.numbers import MARGIN_NOTE, digits, margin, shown, table
 from gridshell.report.sentences import in_units
 from gridshell.report.text.wall import CAUTION
 from gridshell.study.size.conflict import BedProblem, Conflict
-from gridshell.study.size.limits import LEAST, SizeLimit
+from gridshell.study.size.limits import LEAST, MAKING, SizeLimit
 from gridshell.study.size.optimality import OptimalityCheck, ShadowPrice
 from gridshell.study.size.run import Ideal, SizedWall, SizeResult
 from gridshell.tube.assess import least_margin
@@ -56,6 +56,8 @@ def _is_load(limit: SizeLimit) -> bool:
 
 def bound_text(limit: SizeLimit, system: str = "metric") -> str:
     """The bound of a limit in words."""
+    if limit.key.startswith(MAKING):
+        return "passes its check"
     sense = "at least" if limit.sense == LEAST else "at most"
     if _is_load(limit):
         return f"margin {sense} {margin(limit.bound - 1)}"

@@ -21,6 +21,7 @@ from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.study.size.candidates import WallChoice
+from gridshell.study.size.making import MakingMargins
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import ribs_per_half_wave
 from gridshell.tube.result import TubeResult
@@ -34,6 +35,7 @@ LEAST, MOST = "least", "most"
 WIDEST = MAPPED["rib width / node distance"][1]
 SKIN_TO_WIDTH = MAPPED["skin thickness / rib width"]
 # Ribs may overlap and leave less than no pocket.
+MAKING = "mold."  # keys of limits that the making asks for begin with it
 _SIGNED = ("target.least_pocket", "ribs.corner_radius")
 
 
@@ -72,6 +74,7 @@ class Task:
         properties: of the material at the temperature of use.
         min_width: of ribs, with the tool of a milled mold.
         max_mass: kg, or None.
+        margins: demands of the making on the dimensions; None: not looked at.
     """
 
     design: Design
@@ -79,9 +82,12 @@ class Task:
     properties: Properties
     min_width: float
     max_mass: float | None
+    margins: MakingMargins | None = None
 
 
-def make_task(design: Design, properties: Properties | None = None) -> Task:
+def make_task(
+    design: Design, properties: Properties | None = None, margins: MakingMargins | None = None
+) -> Task:
     """Gather what sizing needs.
 
     Raises:
@@ -108,7 +114,8 @@ def make_task(design: Design, properties: Properties | None = None) -> Task:
         raise InputError(
             "case: nothing to size for; state a [[case]], or a stiffness or frequency in [target]"
         )
-    return Task(design, target, properties, width, None if mass is None else float(mass))
+    return Task(
+        design, target, properties, width, None if mass is None else float(mass), margins)
 
 
 def _refuse_beyond_the_tube(design: Design, target: Target, width: float) -> None:
@@ -288,12 +295,19 @@ def limits_of(
                       1 + float(task.target.margin), "ratio"),
                 1 + check.margin,
             ))
+    for demand in () if task.margins is None else task.margins(tube):
+        listed.append((
+            SizeLimit(f"{MAKING}{demand.name}", f"mold: {demand.name} ({demand.field})", LEAST,
+                      1.0, "ratio", hard=True),
+            1 + demand.margin,
+        ))
     shape: tuple[int, ...] = () if count is None else (count,)
     slack = np.empty((*shape, len(listed)))
     for place, (limit, value) in enumerate(listed):
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = value / limit.bound if limit.sense == LEAST else limit.bound / value
-            slack[..., place] = _log(np.asarray(ratio, float), limit.key in _SIGNED)
+            signed = limit.key in _SIGNED or limit.key.startswith(MAKING)
+            slack[..., place] = _log(np.asarray(ratio, float), signed)
     return tuple(limit for limit, _ in listed), np.clip(
         np.nan_to_num(slack, nan=-IDLE, posinf=IDLE, neginf=-IDLE), -IDLE, IDLE
     )

@@ -1,9 +1,9 @@
 """What the making of a sized tube fails, and bounds of its dimensions that mend it.
 
 The checks of a mold stand in a folder below this one, so whoever asks for a size hands them over as
-a function. They are no smooth function of the dimensions; a few steps of one dimension at a time
-show which one mends a failed check, bisection shows from where on, and that becomes a limit of the
-search.
+functions. Those that are margins over arrays of dimensions are limits of the search like any other.
+The rest is looked at on the design that is found: a few steps of one dimension at a time show which
+one mends a failed check, bisection shows from where on, and that becomes a limit of the search.
 """
 
 from __future__ import annotations
@@ -12,11 +12,13 @@ import dataclasses
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from gridshell.define.checks import check_design
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.target import Target
+from gridshell.define.types import Quantity
+from gridshell.tube.result import TubeResult
 
 # Limit of ``[target]``, the fields it acts on, and shares of their values that are tried: the first
 # that mends a check is taken.
@@ -58,6 +60,29 @@ class MakingLimit:
 
 Making = Callable[[Design], Sequence[Unmet]]
 """From one design to the checks of its making that fail."""
+
+
+class MakingMargin(Protocol):
+    """A demand of the making on the dimensions, as the search follows it.
+
+    Attributes:
+        name: of the check.
+        field: that cures it.
+        margin: (...) share by which it is met, for each design; negative where it fails.
+    """
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def field(self) -> str: ...
+
+    @property
+    def margin(self) -> Quantity: ...
+
+
+MakingMargins = Callable[[TubeResult], Sequence[MakingMargin]]
+"""From assessed designs to what their making asks of the dimensions."""
 
 
 def mending_limits(

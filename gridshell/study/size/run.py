@@ -20,6 +20,7 @@ from gridshell.study.size.limits import SizeLimit, Task, make_task
 from gridshell.study.size.making import (
     Making,
     MakingLimit,
+    MakingMargins,
     Unmet,
     mending_limits,
     tightened,
@@ -31,7 +32,7 @@ from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 
 _MENDED = 2  # times a wall is sized again for its making
-_JUDGED = 3  # walls put to the checks of the making, which take longer than those of the tube
+_JUDGED = 6  # walls put to the checks of the making, which take longer than those of the tube
 _EXPLAINED = 2  # walls whose conflict is worked out
 
 Progress = Callable[[str], None]
@@ -161,8 +162,11 @@ def choices(task: Task) -> list[WallChoice]:
 
 
 def size_wall(task: Task, choice: WallChoice) -> SizedWall:
-    """The best of one wall."""
+    """The best of one wall; where the making's demands can't be met, the best without them."""
     found = search_wall(task, choice)
+    if not found.feasible and task.margins is not None:
+        # What the making fails is then told for the design that is found.
+        found = search_wall(dataclasses.replace(task, margins=None), choice)
     if not found.feasible:
         return SizedWall(choice, found, None, None, None)
     return SizedWall(choice, found, _ideal(found), round_search(found), None)
@@ -211,6 +215,7 @@ def _mended(task: Task, wall: SizedWall, making: Making, hopeless: set[str]) -> 
 def size_tube(
     design: Design, properties: Properties | None = None, progress: Progress | None = None,
     making: Making | None = None, found: Callable[[SizedWall], None] | None = None,
+    margins: MakingMargins | None = None,
 ) -> SizeResult:
     """Find the lightest tube (or the stiffest at a mass) that meets every limit.
 
@@ -224,13 +229,15 @@ def size_tube(
         making: from a design to what its making fails, such as
             `gridshell.mold.checks.failures.mold_failures`; None: not looked at.
         found: called with each wall as soon as it is sized, before its making is looked at.
+        margins: what the making asks of arrays of dimensions, limits of the search, such as
+            `gridshell.mold.checks.failures.mold_margins` gives; None: none.
 
     Raises:
         InputError: nothing to size for, or the material can't be resolved.
     """
     if np.ndim(design.skin.thickness) or np.ndim(design.ribs.height):
         raise InputError("size: takes one design, not an array of designs")
-    task = make_task(design, properties)
+    task = make_task(design, properties, margins)
     walls: list[SizedWall] = []
     for choice in choices(task):
         if progress is not None:
