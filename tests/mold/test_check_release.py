@@ -212,6 +212,10 @@ def test_ribs_in_rubber_hold_as_springs_in_series():
     assert peeled.value < 0.6 * rigid.value
     assert (rigid.verdict, peeled.verdict) == ("fails", "caution")
     assert "peel the rubber back" in peeled.advice and "jack" not in peeled.advice
+    weak = rubbery(0.4, strength=1e4)
+    torn, saved = (grip_checks(design, bent, weak, 0.02, Casting(), held)[1]
+                   for held in (None, Backing(silicone, under)))
+    assert (torn.verdict, saved.verdict) == ("fails", "caution")
 
 
 def test_advice_fits_a_resin_that_cures():

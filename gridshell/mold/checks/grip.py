@@ -238,10 +238,12 @@ def grip_checks(
         name, force, limit=limit, kind="force", verdict=verdict, advice=advice, source=source,
         notes=tuple(notes), details=details,
     )
-    return first, _stress(found, warm, celsius, source)
+    return first, _stress(found, warm, celsius, source, backing is not None)
 
 
-def _stress(found: Grip, warm: Properties, celsius: float, source: str) -> MoldCheck:
+def _stress(
+    found: Grip, warm: Properties, celsius: float, source: str, peels: bool
+) -> MoldCheck:
     name, stress = "stress of that pull in the skin", float(found.stress)
     if warm.strength is None or not np.isfinite(warm.strength):
         return MoldCheck(
@@ -252,6 +254,9 @@ def _stress(found: Grip, warm: Properties, celsius: float, source: str) -> MoldC
     verdict = most(stress, limit)
     advice = ("the skin takes it" if verdict != FAILS
               else "the skin tears before it lets go: pull along the whole edge, and less friction")
+    if verdict == FAILS and peels:
+        verdict = CAUTION
+        advice = "pulled at once the skin tears: peel the rubber back from one end"
     return MoldCheck(
         name, stress, limit=limit, kind="pressure", verdict=verdict, advice=advice, source=source,
         notes=(f"limit: {STRESS_SHARE:.0%} of the strength at release ({COMMON})",
