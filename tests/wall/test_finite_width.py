@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import FamilyLine
+from gridshell.wall.geometry.mass import pocket_outline_at
 from gridshell.wall.geometry.rib_section import rib_section
 from gridshell.wall.stiffness.finite_width import RibGrid, finite_width
 from gridshell.wall.stiffness.forms import capped, least_ratios, ratios
@@ -390,3 +392,16 @@ def test_one_set_of_parallel_ribs_against_its_section(side, turned):
     # (Gauss points along the fillet cut E A by up to a thousandth.)
     assert along == pytest.approx(v * v * (A[i, i] - plain), abs=1e-3 * float(section.area) / pitch)
     assert A[0, 1] == pytest.approx(v * A[i, i])
+
+
+def test_sharp_pockets_stay_sharp_as_they_are_cast(make_design, make_properties):
+    # As the outline of the pocket that is weighed and cast, on a tube so wide that it is flat.
+    for radius in (0.0, 1e-3):
+        built = assess_wall(make_design(
+            "isogrid", tube__outside_diameter=2e3, ribs__draft=0.2, ribs__corner_radius=radius),
+            make_properties())
+        for depth in (0.0, 2e-3, 5e-3):
+            found = built.rib_grids[0][1].corner_at(depth)
+            outline = float(pocket_outline_at(built.design, built.grid, depth)[2])
+            assert float(found) == pytest.approx(outline, rel=1e-3, abs=1e-9)
+            assert (found > 0) == (radius > 0)
