@@ -366,19 +366,20 @@ def size_tube(design: Design, progress: Callable[[str], None] = lambda step: Non
 
 
 def sweep_designs(
-    design: Design, vary: Sequence[str], out: str | Path, **options: Any
+    design: Design, vary: str | Sequence[str], out: str | Path, **options: Any
 ) -> PlainAnswer:
     """Every combination of varied fields, written as one table; `sweep`.
 
     Args:
         design: one design.
-        vary: such as ``["ribs.height=2mm:8mm:25"]``.
+        vary: such as ``["ribs.height=2mm:8mm:25"]``, or one text.
         out: table to write: .csv, .parquet or .npz.
         options: of `gridshell.study.sweep.run.sweep_designs`: resume, workers, cluster, force.
     """
     from gridshell.study.sweep import run
 
-    done = run.sweep_designs(_one(design, "sweep_designs"), list(vary), str(out), **options)
+    vary = [vary] if isinstance(vary, str) else list(vary)
+    done = run.sweep_designs(_one(design, "sweep_designs"), vary, str(out), **options)
 
     def draw(path: str) -> None:
         from gridshell.report.plots.sweep import plot_sweep

@@ -166,6 +166,21 @@ def test_a_temperature_on_the_command_line_keeps_to_the_bounds_of_the_file(asked
     assert says in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("given", [[1], "a.toml", 3.0])
+def test_what_is_no_dict_is_no_definition(given):
+    with pytest.raises(DefinitionError, match="is not a dict of tables; read_design"):
+        gridshell.make_design(given)
+
+
+def test_whole_samples_and_one_text_to_vary(tmp_path):
+    design = gridshell.make_design(TUBE, scatter={"draws": 100, "input": [
+        {"field": "skin.thickness", "spread": "1 %"}]})
+    for samples in (100.5, "many"):
+        with pytest.raises(InputError, match="whole number, at least 100"):
+            gridshell.scatter_designs(design, samples=samples)
+    assert gridshell.sweep_designs(design, "skin.thickness=1mm,2mm", tmp_path / "a.csv").rows == 2
+
+
 def test_margins_none_of_which_is_known_are_said(recwarn):
     from gridshell.api import _shown
 

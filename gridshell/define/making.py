@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.checks import check_design
-from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.errors import DefinitionError, InputError, Problem, short
 from gridshell.define.files.reading import design_from_table
 from gridshell.define.possible import possible
 from gridshell.define.schema import field_rules, read_value
@@ -43,6 +43,9 @@ def make_design(
     >>> design.skin.thickness.tolist()
     [0.001, 0.002]
     """
+    if definition is not None and not isinstance(definition, Mapping):
+        raise DefinitionError("make_design", [Problem("", (
+            f"{short(definition)} is not a dict of tables; read_design reads a file"))])
     given = {**(definition or {}), **tables}
     arrays: dict[_Path, Array] = {}
     plain = _first(given, (), arrays)

@@ -295,7 +295,8 @@ def test_nothing_to_size_for_is_refused():
 
 
 @pytest.mark.parametrize(("table", "said"), [
-    ({"largest_skin": "0.5 mm"}, "target.largest_skin: 0.0005 is below target.least_skin"),
+    ({"largest_skin": "0.5 mm"},
+     "target.largest_skin: 0.0005 m is below target.least_skin, 0.0008 m"),
     ({"walls": []}, "target.walls: is empty"),
     ({"walls": ["isogrid-hop"]}, "not one of"),
     ({"walls": ["plain", "plain"]}, "names one twice"),

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from gridshell.define.constants import SIDES, SUPPORTS
 from gridshell.define.errors import Problem
-from gridshell.define.schema import choice, count, names, quantities, quantity
+from gridshell.define.schema import choice, count, field_rules, names, quantities, quantity
+from gridshell.define.units import KINDS
 
 AIMS = ("mass", "stiffness")
 WALLS = ("isogrid-hoop", "isogrid-axial", "orthogrid", "diagonal", "plain")
@@ -137,8 +138,10 @@ def check_target(target: Target) -> list[Problem]:
     for low, high in _PAIRS:
         least, most = getattr(target, low), getattr(target, high)
         if least is not None and most is not None and least > most:
+            rules = field_rules(Target, high)
+            unit = f" {KINDS[rules['kind']][0]}".rstrip() if "kind" in rules else ""
             problems.append(Problem(
-                f"target.{high}", f"{most:g} is below target.{low}, {least:g}"
+                f"target.{high}", f"{most:g}{unit} is below target.{low}, {least:g}{unit}"
             ))
     if target.angles[0] > target.angles[1]:
         problems.append(Problem("target.angles", "must be the least and then the largest"))

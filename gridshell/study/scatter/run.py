@@ -174,8 +174,8 @@ def scatter_designs(
     assert design.scatter is not None  # `random_inputs` has refused a design without
     table = design.scatter
     count = table.draws if samples is None else samples
-    if count < MIN_SAMPLES:
-        raise InputError(f"--draws {count}: must be at least {MIN_SAMPLES}")
+    if not isinstance(count, (int, np.integer)) or count < MIN_SAMPLES:
+        raise InputError(f"--draws {count}: must be a whole number, at least {MIN_SAMPLES}")
     seed = int(table.seed)
 
     # The first lot gives the ends of the histograms.
