@@ -71,7 +71,8 @@ def write_assembly(
         TDataStd_Name.Set_s(placed, TCollection_ExtendedString(piece.name))
     shapes.UpdateAssemblies()
     with tempfile.TemporaryDirectory(dir=path.parent) as folder:
-        stand_in = Path(folder) / path.name
+        # Beside a path that is not absolute the kernel leaves them where the program runs.
+        stand_in = Path(folder).resolve() / path.name
         _write(document, stand_in, title, STAND_IN)
         text = stand_in.read_text(encoding="utf-8")
     for piece in pieces:

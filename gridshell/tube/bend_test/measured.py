@@ -255,7 +255,7 @@ class _Comparison:
         bent, jointed = self.flexibility(at_warm, softened)
         within = int(np.sum((self.places > 0) & (self.places < set_up["span"])))
         thick, warmed = self.flexibility(at_wall)[0], self.flexibility(at_warm)[0]
-        left = float(np.sqrt(line.relative**2 + wall[0]**2 + warm[0]**2 + void_error**2))
+        left = math.hypot(line.relative, wall[0], warm[0], void_error)
         return [
             Cause("wall thickness", plain / thick, wall[0], None, wall[1]),
             Cause("temperature", thick / warmed, warm[0], None, warm[1]),
