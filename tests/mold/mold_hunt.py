@@ -118,9 +118,14 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--count", type=int, default=500)
     parser.add_argument("--start", type=int, default=0)
+    parser.add_argument("--minutes", type=float, default=math.inf, help="stop after so many")
     options = parser.parse_args()
+    ends = time.monotonic() + 60 * options.minutes
     counts = {"good": 0, "faulty": 0, "refused": 0, "not a design": 0}
     for number in range(options.start, options.start + options.count):
+        if time.monotonic() > ends:
+            print("stopped before number", number)
+            break
         began = time.process_time()
         try:
             design = design_from_table(random_table(number))
