@@ -20,6 +20,7 @@ import gridshell.mold.files.write as files_module
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.tables.design import with_values
 from gridshell.define.tables.mold import Cutout, Mold, read_mold
+from gridshell.mold.files import step
 from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import (
     SolidCheck,
@@ -334,8 +335,11 @@ def test_files_are_checked_and_agree_with_independent_readers(
     assert sorted(p.name for p in tmp_path.iterdir()) == ["out"]
 
 
-def test_the_assembly_places_the_files_of_the_pieces(plain: MoldSet, tmp_path: Path) -> None:
-    """Read by the kernel's own reader of external references, which finds the files beside it."""
+@pytest.mark.parametrize("apart", [False, True])
+def test_the_assembly_places_every_piece(
+    apart: bool, plain: MoldSet, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Read by the kernel's own reader, which finds files that are referred to beside it."""
     from OCP.IFSelect import IFSelect_ReturnStatus
     from OCP.STEPCAFControl import STEPCAFControl_Reader
     from OCP.TCollection import TCollection_ExtendedString
@@ -344,11 +348,13 @@ def test_the_assembly_places_the_files_of_the_pieces(plain: MoldSet, tmp_path: P
     from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
     pieces = [piece for piece in plain.pieces if piece.role in ("part", "mandrel", "ring")]
-    for piece in pieces:
-        write_step(piece, tmp_path / f"{piece.name}.step")
+    if apart:
+        monkeypatch.setattr(step, "MOST_FACES", 0)
+        for piece in pieces:
+            write_step(piece, tmp_path / f"{piece.name}.step")
     offsets = assembly_offsets(plain, pieces)
     write_assembly(pieces, tmp_path / "assembly.step", "Invented scenario: whole", offsets)
-    assert (tmp_path / "assembly.step").stat().st_size < 30_000
+    assert ((tmp_path / "assembly.step").stat().st_size < 30_000) == apart
     reader = STEPCAFControl_Reader()
     done = reader.ReadFile(str(tmp_path / "assembly.step"))
     assert done == IFSelect_ReturnStatus.IFSelect_RetDone

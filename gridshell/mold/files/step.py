@@ -11,6 +11,8 @@ from gridshell.mold.files.solids import face_count, solid_volume
 from gridshell.mold.pieces.mold_set import MoldPiece
 
 STAND_IN = "stand-in-for-"
+# Faces of all pieces together above which an assembly refers to the pieces' own files.
+MOST_FACES = 20_000
 
 
 def _quiet() -> None:
@@ -40,10 +42,12 @@ def write_assembly(
     pieces: Sequence[MoldPiece], path: Path, title: str,
     offsets: Sequence[tuple[float, float, float]],
 ) -> None:
-    """Write an assembly that places the pieces' own STEP files, which lie beside it.
+    """Write an assembly: every piece once, placed.
 
-    Each piece is stored once, in its own file (external references of ISO 10303-214). The kernel
-    writes the references for stand-ins; those files are thrown away and the real names put in.
+    Every program reads that. Of pieces with many faces (`MOST_FACES`) the file would be as large as
+    all others together; then it refers to the pieces' own files, which lie beside it (external
+    references of ISO 10303-214, which not every program follows). The kernel writes such references
+    for stand-ins; those files are thrown away and the real names put in.
 
     Args:
         pieces: in the order of the file; each has been or will be written as ``NAME.step``.
@@ -60,16 +64,21 @@ def write_assembly(
     from OCP.TDataStd import TDataStd_Name
     from OCP.TopLoc import TopLoc_Location
 
+    apart = sum(face_count(piece.solid) for piece in pieces) > MOST_FACES
     document, shapes, colors = _document()
     root = shapes.NewShape()
     TDataStd_Name.Set_s(root, TCollection_ExtendedString(title))
     for piece, offset in zip(pieces, offsets, strict=True):
-        label = _add(shapes, colors, piece, BRepPrimAPI_MakeBox(1.0, 1.0, 1.0).Shape())
+        label = _add(shapes, colors, piece,
+                     BRepPrimAPI_MakeBox(1.0, 1.0, 1.0).Shape() if apart else piece.solid)
         move = gp_Trsf()
         move.SetTranslation(gp_Vec(*offset))
         placed = shapes.AddComponent(root, label, TopLoc_Location(move))
         TDataStd_Name.Set_s(placed, TCollection_ExtendedString(piece.name))
     shapes.UpdateAssemblies()
+    if not apart:
+        _write(document, path, title)
+        return
     with tempfile.TemporaryDirectory(dir=path.parent) as folder:
         # Beside a path that is not absolute the kernel leaves them where the program runs.
         stand_in = Path(folder).resolve() / path.name
