@@ -62,6 +62,7 @@ def test_plain_wall_follows_the_minimum_weight_law(load):
     assert law * 0.999 < solidity < law * 1.013
 
 
+@pytest.mark.long
 def test_stiffened_wall_lies_between_perfect_theory_and_plain_wall():
     """Lighter than the plain wall, heavier than perfect longitudinally stiffened theory.
 
@@ -322,6 +323,7 @@ def test_least_dimensions_that_leave_no_shell_are_refused(stated):
         make_task(design)
 
 
+@pytest.mark.long
 def test_no_answer_is_stiffer_than_its_material_laid_along_the_axis(examples):
     """Voigt's bound: EA of any tube is at most E times its section (mass over density, length)."""
     design = read_design(next(path for path in examples if path.stem == "size-lake-probe"))

@@ -181,14 +181,14 @@ def test_single_search_is_the_array_search(random_walls):
     assert max(single_gaps(random_walls, 100, 7).values()) < 1e-9
 
 
-@pytest.mark.parametrize("seed, count, torsion", [(0, 300, False), (1, 300, False),
-                                                  (2, 300, False), (3, 50, True)])
+@pytest.mark.parametrize("seed, count, torsion", [(0, 200, False), (1, 200, False),
+                                                  (3, 15, True)])
 def test_array_search_is_the_search_over_every_whole_wave(random_walls, seed, count, torsion):
     gap, load, i = worst_gap(random_walls, count, seed, torsion)
     assert gap < 1e-9, (load, i)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))
 def test_no_wave_costs_less_than_the_bound_of_the_search(random_walls, seed):
     # A wave lies in the window of any load above its own, whatever wall, wave and theory.
     law, length = random_laws(random_walls, 150, seed)
@@ -240,7 +240,7 @@ def test_nor_with_ribs_as_deep_as_a_quarter_of_the_radius(seed):
                     assert l <= highest_helix(w, energy / work * 1.001, n * n), (step, n)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))
 def test_no_load_changes_faster_with_length_than_the_search_counts_on(random_walls, seed):
     law, length = random_laws(random_walls, 60, seed + 20)
     for i in range(60):

@@ -94,12 +94,21 @@ def solid_at(built, depth):
     bite = max(float(ribs.root_fillet) - depth, 0.0)
     fillet = float(ribs.root_fillet) - np.sqrt(float(ribs.root_fillet) ** 2 - bite**2)
     if grid.pattern == "families":
-        opened = 1.0
+        opened, gaps = 1.0, []
         for line, section in zip(grid.families, built.sections, strict=True):
             wide = float(section.tip_width) + 2 * fillet + 2 * (
                 float(section.height) - depth) * np.tan(float(ribs.draft))
-            opened *= max(1 - wide / float(line.pitch), 0.0)
-        return 1 - opened
+            gaps.append(max(float(line.pitch) - wide, 0.0))
+            opened *= gaps[-1] / float(line.pitch)
+        if len(gaps) != 2:
+            return 1 - opened
+        # Rounded corners of a parallelogram: r^2 (sum of cot(angle/2) - pi) in each.
+        one, two = (np.arctan2(line.sine, line.cosine) for line in grid.families)
+        across = abs(float(np.sin(one - two)))
+        radius = min(float(ribs.corner_radius) + depth * np.tan(float(ribs.draft)), *(
+            gap / 2 for gap in gaps)) if ribs.corner_radius else 0.0
+        per_pocket = np.prod([float(line.pitch) for line in grid.families]) / across
+        return min(1 - opened + radius**2 * (4 / across - np.pi) / per_pocket, 1.0)
     inset = float(pocket_outline_at(design, grid, depth)[1]) + fillet
     corners = pocket_shapes(grid)[0].corners
     radius = float(ribs.corner_radius) + depth * np.tan(float(ribs.draft)) - fillet

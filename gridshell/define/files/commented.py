@@ -25,6 +25,7 @@ _EXAMPLES: Mapping[str, tuple[str, str]] = {
 _BY_NAME: Mapping[str, Any] = {
     "material.file": "mine.toml", "ribs.solid_cell": "cell.toml", "mold.shrinkage": "0.5 %",
     "mold.casting.mold_material": "petg", "chill.step.name": "cold room", "material.poisson": 0.35,
+    "mold.insert_shrinkage": "0.3 %",
     "material.strength_per_decade": 0.95, "target.sides": ["inside", "outside"],
     "mold.bed": (["250 mm", "210 mm", "220 mm"], ["10 in", "8 in", "8.5 in"]),
     "target.largest_cells_round": 40, "target.largest_cells_along": 40, "title": "my tube",
