@@ -24,7 +24,7 @@ from gridshell.report.plots.sweep import plot_sweep, read_sweep
 from gridshell.report.text.scatter import scatter_text
 from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.sweep import chunk
-from gridshell.study.sweep.chunk import run_chunk
+from gridshell.study.sweep.chunk import _lowered, run_chunk
 from gridshell.study.sweep.plan import Axis, Plan, make_plan, read_axis
 from gridshell.study.sweep.run import executor, sweep_designs
 from gridshell.study.sweep.store import Parts
@@ -417,3 +417,11 @@ def test_strength_that_is_not_known_never_makes_a_margin(tmp_path):
     skins = (Axis("skin.thickness", (1.5e-3, 2e-3), "m", True),)
     assert not run_chunk(Plan(hot, skins), 0)["strength_known"].any()
     assert run_chunk(Plan(steel, skins), 0)["strength_known"].all()
+
+
+def test_what_formula_or_bound_does_not_know_is_no_pass():
+    results = {"margin": np.array([np.nan, 1.0, 1.0, 2.0]), "governing": np.array(["a"] * 4)}
+    least = {"margin": np.array([0.5, np.nan, 3.0]), "governing": np.array(["b"] * 3)}
+    _lowered(results, least, np.array([True, True, False, True]))
+    np.testing.assert_array_equal(results["margin"], [np.nan, np.nan, 1.0, 2.0])
+    assert list(results["governing"]) == ["a", "b", "a", "a"]

@@ -140,7 +140,8 @@ def _lowered(results: dict[str, Any], least: dict[str, Any], rows: BoolArray) ->
             continue
         margin = np.array(np.broadcast_to(results[name], size))
         bound = np.broadcast_to(least[name], some)
-        lower = ~(margin[rows] <= bound)
+        # What either does not know is no pass.
+        lower = ~np.isnan(margin[rows]) & ~(bound >= margin[rows])
         margin[rows] = np.where(lower, bound, margin[rows])
         results[name] = margin
         governing = name.removesuffix("margin") + "governing"
