@@ -24,13 +24,9 @@ from gridshell.report.verdict import (
     Finding,
     Verdict,
     body_findings,
-    creep_finding,
     judge,
-    material_finding,
     mold_finding,
-    range_finding,
-    structure_finding,
-    unchecked_finding,
+    tube_findings,
 )
 from gridshell.study.compare import THICKEST_SHARE, plain_design, thickness_of_mass, unit_buckling
 from gridshell.tube.assess import assess_tube
@@ -125,10 +121,7 @@ def answer(design: Design, controls: Controls) -> dict[str, Any]:
 
 def _structure(tube: TubeResult) -> Verdict:
     """The verdict but for what takes too long to follow a slider; see `mold_advice`."""
-    return judge((
-        structure_finding(tube), unchecked_finding(tube), range_finding(tube), creep_finding(tube),
-        material_finding(tube),
-    ))
+    return judge(tube_findings(tube))
 
 
 def _against_plain(now: dict[str, Any], plain: dict[str, Any] | None, missing: str) -> str:

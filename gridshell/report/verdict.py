@@ -120,11 +120,23 @@ def verdict_of(
         from gridshell.tube.assess import assess_tube
 
         tube = assess_tube(design)
+    structure, *others = tube_findings(tube)
     return judge((
-        structure_finding(tube), *body_findings(tube, loads), unchecked_finding(tube),
-        range_finding(tube), creep_finding(tube), material_finding(tube),
+        structure, *body_findings(tube, loads), *others,
         mold_finding(design, mold), *left_out_findings(design), *more,
     ))
+
+
+def tube_findings(tube: TubeResult) -> list[Finding | None]:
+    """What the assessment of a tube alone tells, its structure first.
+
+    Args:
+        tube: one, assessed.
+    """
+    return [
+        structure_finding(tube), unchecked_finding(tube), range_finding(tube), creep_finding(tube),
+        material_finding(tube),
+    ]
 
 
 def structure_finding(tube: TubeResult) -> Finding:
@@ -234,7 +246,17 @@ def is_range_note(note: str) -> bool:
 
 
 def range_finding(tube: TubeResult) -> Finding | None:
-    """Whether the design lies outside the range of a formula that its numbers come from."""
+    """Whether the design lies outside the range of a formula that its numbers come from.
+
+    It is not shown to hold where only that formula says so, and not the bound of the stiffness.
+    """
+    from gridshell.tube.assess import least_margin
+
+    least = least_margin(tube)
+    if least is not None and float(tube.margin) >= 0 and not float(least) >= 0:
+        return Finding(
+            "range", NOT_CHECKED, "outside of the unit cells that the stiffness was held to; by "
+            f"its lower bound the margin is {margin(least)}; 'gridshell tube' solves the unit cell")
     notes = [*tube.notes, *tube.wall.range_notes]
     notes += [
         f"{check.name}: {note}" for case in tube.cases for check in case.checks

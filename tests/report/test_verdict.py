@@ -32,9 +32,10 @@ from gridshell.report.verdict import (
     scatter_finding,
     structure_finding,
     tolerance_finding,
+    tube_findings,
     verdict_of,
 )
-from gridshell.tube.assess import assess_tube
+from gridshell.tube.assess import assess_tube, least_margin
 
 finding = st.builds(Finding, st.sampled_from(["structure", "joints", "range", "mold"]),
                     st.sampled_from(WORDS), st.just("because"))
@@ -228,3 +229,20 @@ def test_a_cast_section_too_long_for_the_bed_is_in_the_verdict(tube):
     assert all(one.area != "bed" for one in fits.findings)
     assert any(one.area == "bed" and one.word == CAUTION for one in bed.findings)
     assert size_verdict(SimpleNamespace(best=None, bed=None)).word == FAILS
+
+
+def test_a_margin_by_the_formula_alone_is_not_shown_to_hold(make_design, make_properties):
+    """Outside of the map the verdict of every command, and the page's, goes by the lower bound."""
+    case = Case(name="deep", pressure=1e3, pressure_on_ends=False, factor=1.0)
+    stated = make_design("isogrid", ribs__height=5e-3, ribs__width=9e-3, case=(case,))
+    tube = assess_tube(stated, make_properties())
+    assert tube.wall.outside_map
+    formula, bound = float(tube.margin), float(least_margin(tube))
+    assert 0 < bound < formula
+    between = case.pressure * (1 + (formula + bound) / 2)
+    tube = assess_tube(with_values(stated, {
+        "case": (dataclasses.replace(case, pressure=between),)}), make_properties())
+    assert least_margin(tube) < 0 < tube.margin
+    found = range_finding(tube)
+    assert found.word == "not checked" and "lower bound" in found.reason
+    assert judge(tube_findings(tube)).word == "not checked"
