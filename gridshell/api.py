@@ -347,18 +347,14 @@ def compare_walls(design: Design) -> Answer:
 
 def size_tube(design: Design, progress: Callable[[str], None] = lambda step: None) -> Answer:
     """Rib height, width, spacing and skin for the least mass within every limit; `size`."""
+    from gridshell.mold.checks.failures import making_of
     from gridshell.report.plots.size import plot_size
     from gridshell.report.text.size import size_json, size_text
     from gridshell.report.verdict import size_verdict
     from gridshell.study.size import run
 
-    making = margins = None
-    if design.mold is not None:
-        from gridshell.mold.checks.failures import mold_failures, mold_margins
-
-        making, margins = mold_failures, mold_margins(design)
-    found = run.size_tube(
-        _one(design, "size_tube"), progress=progress, making=making, margins=margins)
+    making, margins = making_of(_one(design, "size_tube"))
+    found = run.size_tube(design, progress=progress, making=making, margins=margins)
     return Answer(
         found, design, lambda: size_json(found), lambda: size_text(found, design.units),
         lambda path: plot_size(found, path, design.units),

@@ -15,15 +15,12 @@ def run(options: argparse.Namespace) -> int:
     from gridshell.material.resolve import properties
     from gridshell.proof.decks.job import mesh_job, read_formats
     from gridshell.report.plots.deck import plot_mesh
-    from gridshell.report.plots.style import check_picture_path
 
     if options.read is not None:
         return _read(options)
     if options.out is None:
         raise InputError("--out: missing; give a name for the files, or --read RESULT")
     formats = read_formats(options.formats, options.kind)
-    if options.plot:
-        check_picture_path(options.plot)
     design = read_asked(options)
     result = mesh_job(
         design, properties(design.material, design.folder), name=options.out, kind=options.kind,

@@ -10,6 +10,7 @@ from gridshell.commands.common import check_free, progress, read_asked, show
 
 def run(options: argparse.Namespace) -> int:
     """Rib height, width, spacing and skin for the least mass within every limit."""
+    from gridshell.mold.checks.failures import making_of
     from gridshell.report.plots.size import plot_size
     from gridshell.report.text.size import size_json, size_text
     from gridshell.report.verdict import size_verdict
@@ -17,11 +18,7 @@ def run(options: argparse.Namespace) -> int:
 
     design = read_asked(options)
     check_free(options.write, options.force)
-    making = margins = None
-    if design.mold is not None:
-        from gridshell.mold.checks.failures import mold_failures, mold_margins
-
-        making, margins = mold_failures, mold_margins(design)
+    making, margins = making_of(design)
     sizing = size_tube(design, progress=progress, making=making, margins=margins)
     progress("")
 

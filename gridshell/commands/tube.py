@@ -91,17 +91,14 @@ def _scan_form(options: argparse.Namespace) -> int:
 
 
 def _as_built(options: argparse.Namespace, design: Design) -> int:
-    from gridshell.material.resolve import properties
     from gridshell.report.plots.as_built import plot_as_built
     from gridshell.report.text.as_built import as_built_json, as_built_text
     from gridshell.report.verdict import as_built_finding, verdict_of
     from gridshell.tube.as_built.own import assess_as_built
     from gridshell.tube.assess import assess_tube
-    from gridshell.wall.assess import assess_wall
 
-    built = assess_wall(design, properties(design.material, design.folder))
-    tube = assess_as_built(built, options.shape)
     stated = assess_tube(design)
+    tube = assess_as_built(stated.wall, options.shape)
     return show(
         options,
         lambda: as_built_json(tube),
@@ -113,19 +110,16 @@ def _as_built(options: argparse.Namespace, design: Design) -> int:
 
 def _tolerance(options: argparse.Namespace, design: Design) -> int:
     from gridshell.define.tables.as_built import AsBuilt
-    from gridshell.material.resolve import properties
     from gridshell.report.plots.as_built import plot_tolerance
     from gridshell.report.text.as_built import tolerance_json, tolerance_text
     from gridshell.report.verdict import tolerance_finding, verdict_of
     from gridshell.tube.as_built.tolerance import expected
     from gridshell.tube.assess import assess_tube
     from gridshell.tube.buckling.knockdown import knockdowns
-    from gridshell.wall.assess import assess_wall
 
-    built = assess_wall(design, properties(design.material, design.folder))
-    published = float(knockdowns(built)["compression"].factor)
-    found = expected(built, published, (design.as_built or AsBuilt()).ends)
     tube = assess_tube(design)
+    published = float(knockdowns(tube.wall)["compression"].factor)
+    found = expected(tube.wall, published, (design.as_built or AsBuilt()).ends)
     return show(
         options,
         lambda: tolerance_json(design.title, found),

@@ -22,7 +22,7 @@ _UNITS = {
 _NUMBER = r"-?\d+(?:,\d{3})*(?:\.\d+)?(?:e[+-]\d+)?"
 # One unit may stand behind several numbers: "30 x 20 mm", "between -80 and 40 degC".
 _QUANTITY = re.compile(
-    rf"'[^']*'|\"[^\"]*\"|(?<![\w.^-])({_NUMBER}(?:(?: x | to | and | or |, ){_NUMBER})*) "
+    rf"(?<!\w)'[^']*'|\"[^\"]*\"|(?<![\w.^-])({_NUMBER}(?:(?: x | to | and | or |, ){_NUMBER})*) "
     rf"({'|'.join(re.escape(unit) for unit in _UNITS)})(?![\w^/(]| m\b)"
 )
 _EXPONENT = re.compile(r"(?<![\w.])\d(?:\.\d+)?e\+\d+(?= [a-zA-Z])")
@@ -39,6 +39,8 @@ def in_units(sentence: str, system: str) -> str:
     "core and 2 gates of 0.236 in between -40 and 68 degF, 'lid 3 mm'"
     >>> in_units("30 x 20 mm at 5 N/mm", "inch")
     '1.18 x 0.787 in at 5 N/mm'
+    >>> in_units("the gate's inner end, 12 mm from the mold's face", "inch")
+    "the gate's inner end, 0.472 in from the mold's face"
     >>> in_units("it holds with 2.6e+02 kPa", "metric")
     'it holds with 260 kPa'
     """

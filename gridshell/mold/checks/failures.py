@@ -11,7 +11,7 @@ from gridshell.mold.checks.castable import cast_refusal, known_material
 from gridshell.mold.checks.limits import MoldLimit, mold_limits, release_temperature
 from gridshell.mold.checks.result import FAILS
 from gridshell.mold.checks.run import mold_checks
-from gridshell.study.size.making import MakingMargins, Unmet
+from gridshell.study.size.making import Making, MakingMargins, Unmet
 from gridshell.tube.result import TubeResult
 
 
@@ -28,6 +28,15 @@ def mold_failures(design: Design) -> tuple[Unmet, ...]:
     return tuple(
         Unmet(check.name, check.advice) for check in found.checks if check.verdict == FAILS
     )
+
+
+def making_of(design: Design) -> tuple[Making | None, MakingMargins | None]:
+    """What `gridshell.study.size.run.size_tube` is to know of the making; nothing without [mold].
+
+    Args:
+        design: one design.
+    """
+    return (None, None) if design.mold is None else (mold_failures, mold_margins(design))
 
 
 def mold_margins(design: Design) -> MakingMargins | None:
