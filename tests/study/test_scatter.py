@@ -17,7 +17,7 @@ from gridshell.report.plots.scatter import plot_scatter
 from gridshell.report.text.scatter import scatter_json, scatter_text
 from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.scatter.tally import interval
-from gridshell.tube.assess import assess_tube
+from gridshell.tube.assess import assess_tube, least_margin
 
 from .conftest import make
 
@@ -46,6 +46,23 @@ def test_failing_share_of_a_closed_form():
     assert found.interval[0] < found.share < found.interval[1]
     # Groups of equal size leave a little of the bell curve's tails unexplained.
     assert found.drivers["margin"] == pytest.approx({"material.modulus": 1.0}, abs=0.01)
+
+
+def test_outside_of_the_map_tubes_count_by_the_lower_bound():
+    """A load between what the formula and what the lower bound of the stiffness carry."""
+    case = Case(name="deep", pressure=1e3, pressure_on_ends=False, factor=1.0)
+    design = dataclasses.replace(
+        scattered(("material.modulus", "0.1 %"), height=5e-3, width=9e-3), case=(case,))
+    tube = assess_tube(design)
+    formula, bound = float(tube.margin), float(least_margin(tube))
+    assert 0 < bound < 0.9 * formula
+    between = dataclasses.replace(case, pressure=case.pressure * (1 + (formula + bound) / 2))
+    design = dataclasses.replace(design, case=(between,))
+    found = scatter_designs(design, samples=2_000, workers=1)
+    assert found.nominal.margin > 0 and found.share == 1.0
+    assert found.distributions["margin"].mean == pytest.approx(
+        float(least_margin(found.nominal)), abs=1e-3)
+    assert "Drawn tubes count by the lower of the two" in scatter_text(found)
 
 
 def test_mean_and_deviation_of_a_plain_wall():

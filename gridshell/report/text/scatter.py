@@ -99,8 +99,8 @@ def scatter_text(result: ScatterResult, system: str = "metric") -> str:
         lines.append("note: the wall lies outside of the unit cells that the formula of its "
                      "stiffness was held to ('gridshell wall' says where). The tube as stated has "
                      f"the margin {margin(nominal.margin)} by that formula and at least "
-                     f"{margin(least)} by the lower bound of its stiffness; 'gridshell tube' "
-                     "solves the unit cell.")
+                     f"{margin(least)} by the lower bound of its stiffness. Drawn tubes count by "
+                     "the lower of the two; 'gridshell tube' solves the unit cell.")
     if result.impossible:
         lines.append(f"{result.impossible:,} tubes could not exist or be assessed (their "
                      "dimensions contradict each other, or a formula or the material's strength "

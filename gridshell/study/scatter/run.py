@@ -94,28 +94,41 @@ def _margins(tube: TubeResult, count: int) -> tuple[Array, list[str]]:
     return np.stack(margins), names
 
 
-def _assess(job: ScatterTask, values: Array) -> tuple[TubeResult, IntArray]:
-    """Tubes at drawn values, and which of the draws they are (the possible ones)."""
+def _assess(job: ScatterTask, values: Array
+            ) -> tuple[dict[str, Array], Array, list[str], IntArray]:
+    """Tubes at drawn values: outputs, margins of every check (checks, tubes), names of the checks,
+    and which of the draws they are (the possible ones).
+
+    Outside of the unit cells that the formula was held to, each margin is the lower of two: by the
+    formula, and by the lower bound of the wall's stiffness.
+    """
     design, properties = sampled_designs(job.design, job.properties, job.inputs, values)
     good = np.broadcast_to(possible(design), (len(values),))
     if not good.all():
         values = values[good]
         design, properties = sampled_designs(job.design, job.properties, job.inputs, values)
+    count = len(values)
     with np.errstate(all="ignore"):  # what no formula reaches is counted by the caller
-        return assess_tube(design, properties), np.flatnonzero(good)
+        tube = assess_tube(design, properties)
+        margins, names = _margins(tube, count)
+        outside = np.broadcast_to(tube.wall.outside_map, (count,))
+        if outside.any():
+            design, properties = sampled_designs(
+                job.design, job.properties, job.inputs, values[outside])
+            bound, _ = _margins(assess_tube(design, properties, least=True), int(outside.sum()))
+            margins[:, outside] = np.minimum(margins[:, outside], bound)  # NaN stays: no pass
+    outputs = {
+        "margin": margins.min(axis=0), "mass": np.broadcast_to(tube.mass, (count,)),
+        "EI": np.broadcast_to(tube.stiffness.EI, (count,)),
+    }
+    return outputs, margins, names, np.flatnonzero(good)
 
 
 def run_lot(job: ScatterTask, lot: int) -> Tally:
     """Work one lot. Runs in any process."""
     count = min(LOT, job.samples - lot * LOT)
     values = lot_samples(job.inputs, count, job.seed, lot + 2)
-    tube, good = _assess(job, values)
-    margins, names = _margins(tube, good.size)
-    results = {
-        "margin": margins.min(axis=0),
-        "mass": np.broadcast_to(tube.mass, (good.size,)),
-        "EI": np.broadcast_to(tube.stiffness.EI, (good.size,)),
-    }
+    results, margins, names, good = _assess(job, values)
     # A shape so far out of the formulas' reach that they give no number counts as impossible.
     told = ~np.any([np.isnan(value) for value in results.values()], axis=0)
     worst = np.argmin(margins[:, told], axis=0)
@@ -180,13 +193,8 @@ def scatter_designs(
 
     # The first lot gives the ends of the histograms.
     job = ScatterTask(design, known, inputs, seed, count, {})
-    first, good = _assess(job, lot_samples(inputs, _FIRST_LOT, seed, 0))
-    margins, _ = _margins(first, good.size)
-    edges = _edges({
-        "margin": margins.min(axis=0), "mass": np.broadcast_to(first.mass, good.shape),
-        "EI": np.broadcast_to(first.stiffness.EI, good.shape),
-    })
-    job = ScatterTask(design, known, inputs, seed, count, edges)
+    first, *_ = _assess(job, lot_samples(inputs, _FIRST_LOT, seed, 0))
+    job = ScatterTask(design, known, inputs, seed, count, _edges(first))
     lots = -(-count // LOT)
     total: Tally | None = None
     for tally in _tallies(job, lots, workers):
