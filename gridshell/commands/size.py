@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from gridshell.commands.command import JUDGED, Command
 from gridshell.commands.common import check_free, progress, read_asked, show
+
+if TYPE_CHECKING:
+    from gridshell.study.size.run import SizeResult
 
 
 def run(options: argparse.Namespace) -> int:
     """Rib height, width, spacing and skin for the least mass within every limit."""
     from gridshell.mold.checks.failures import making_of
-    from gridshell.report.plots.size import plot_size
     from gridshell.report.text.size import size_json, size_text
     from gridshell.report.verdict import size_verdict
     from gridshell.study.size.run import size_tube, write_sized
@@ -28,9 +31,15 @@ def run(options: argparse.Namespace) -> int:
         options,
         lambda: size_json(sizing),
         lambda: size_text(sizing, design.units),
-        lambda path: plot_size(sizing, path, design.units),
+        lambda path: _plot(sizing, path, design.units),
         size_verdict(sizing),
     )
+
+
+def _plot(sizing: SizeResult, path: str, units: str) -> None:
+    from gridshell.report.plots.size import plot_size  # loaded only where a picture is wanted
+
+    plot_size(sizing, path, units)
 
 
 def _options(parser: argparse.ArgumentParser) -> None:

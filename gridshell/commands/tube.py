@@ -10,11 +10,11 @@ from gridshell.commands.common import check_free, read_asked, show
 
 if TYPE_CHECKING:
     from gridshell.define.tables.design import Design
+    from gridshell.tube.result import TubeResult
 
 
 def run(options: argparse.Namespace) -> int:
     """Whole tube: stiffness, mass, frequencies, every check of every load case."""
-    from gridshell.report.plots.tube import plot_tube
     from gridshell.report.text.tube import tube_json, tube_text
     from gridshell.report.verdict import verdict_of
     from gridshell.tube.assess import assess_tube
@@ -36,9 +36,15 @@ def run(options: argparse.Namespace) -> int:
         options,
         lambda: tube_json(tube),
         lambda: tube_text(tube, design.units, other_theories(tube.wall, tube.buckling)),
-        lambda path: plot_tube(tube, path, design.units),
+        lambda path: _plot(tube, path, design.units),
         verdict_of(design, tube),
     )
+
+
+def _plot(tube: TubeResult, path: str, units: str) -> None:
+    from gridshell.report.plots.tube import plot_tube  # loaded only where a picture is wanted
+
+    plot_tube(tube, path, units)
 
 
 def _over_temperature(options: argparse.Namespace, design: Design) -> int:

@@ -1,7 +1,8 @@
 """Quantities with units, read to SI and shown in the units of the trade.
 
 Reading is done by the pint library, so any unit it knows may be used ("2.4 mm", "0.1 in",
-"40 lbf in", "10.2 Mpsi"). A number without a unit is refused where a unit is needed, because
+"40 lbf in", "10.2 Mpsi"); what it makes of the usual ones stands in a table (`unit_table`), since
+it takes longer to load than a tube to assess. A number without a unit is refused where a unit is needed, because
 a millimeter read as a meter is the costliest slip in this work.
 """
 
@@ -13,6 +14,7 @@ import re
 from typing import Any
 
 from gridshell.define.errors import InputError, short
+from gridshell.define.unit_table import UnitLine, unit_lines
 
 # kind of quantity -> (SI unit it is stored in, what to write in an error message)
 KINDS: dict[str, tuple[str, str]] = {
@@ -104,8 +106,13 @@ def parse_quantity(text: str, kind: str) -> float:
         raise InputError(f"{short(text)} has no unit; write {wanted}")
     if len(written) > _LONGEST_UNIT or "\n" in written:
         raise InputError(f"{short(text)} is not a quantity; write {wanted}")
+    known = unit_lines().get((kind, written))
     try:
-        result = float(_registry().Quantity(value, _spelled(written, kind)).to(unit).magnitude)
+        if known is not None:
+            result = value * known.factor + known.zero
+        else:
+            result = float(
+                _registry().Quantity(value, _spelled(written, kind)).to(unit).magnitude)
     except Exception as error:  # the units library has many error types, some outside its base
         wrong = "is the wrong kind of quantity" if (
             type(error).__name__ == "DimensionalityError") else f"has an unknown unit {written!r}"
@@ -115,12 +122,27 @@ def parse_quantity(text: str, kind: str) -> float:
     return result
 
 
+def asked_line(kind: str, unit: str) -> UnitLine:
+    """What the units library makes of a unit.
+
+    Args:
+        kind: a key of `KINDS`.
+        unit: of that kind.
+    """
+    quantity, si = _registry().Quantity, KINDS[kind][0]
+    written = _spelled(unit, kind)
+    def line(one: str, other: str) -> tuple[float, float]:
+        far = 2.0**40  # where there is an offset: it leaves the factor its digits
+        zero, step, long = (
+            float(quantity(v, one).to(other).magnitude) for v in (0.0, 1.0, far))
+        return (round((long - zero) / far, 15) if zero else step), zero
+
+    return UnitLine(*line(written, si), *line(si, written))
+
+
 @functools.lru_cache(maxsize=256)
-def _line(kind: str, unit: str) -> tuple[float, float]:
-    """Factor and offset from SI to a unit: every conversion here is a straight line."""
-    si = KINDS[kind][0]
-    zero, one = (float(_registry().Quantity(v, si).to(unit).magnitude) for v in (0.0, 1.0))
-    return one - zero, zero
+def _line(kind: str, unit: str) -> UnitLine:
+    return unit_lines().get((kind, unit)) or asked_line(kind, unit)
 
 
 def convert(value: float, kind: str, unit: str) -> float:
@@ -129,8 +151,8 @@ def convert(value: float, kind: str, unit: str) -> float:
     >>> convert(0.0254, "length", "mm")
     25.4
     """
-    factor, offset = _line(kind, unit)
-    return value * factor + offset
+    line = _line(kind, unit)
+    return value * line.shown_factor + line.shown_zero
 
 
 # unit of the trade -> the one beside it where work is in inches; other units stay.

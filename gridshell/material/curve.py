@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.monotone import monotone_cubic
 from gridshell.define.types import Array, BoolArray, Quantity
 
 
@@ -53,12 +54,10 @@ class Curve:
         kelvin = np.asarray(temperature, dtype=float)
         if self.value.size == 1:
             return np.full(kelvin.shape, self.value[0])
-        from scipy.interpolate import PchipInterpolator
-
         held = np.clip(kelvin, self.temperature[0], self.temperature[-1])
         logarithmic = self.scale == "log"
         knots = np.log(self.value) if logarithmic else self.value
-        found = PchipInterpolator(self.temperature, knots)(held)
+        found = monotone_cubic(self.temperature, knots, held)
         return np.asarray(np.exp(found) if logarithmic else found, dtype=float)
 
     def integral(self, start: Quantity, end: Quantity) -> Array:

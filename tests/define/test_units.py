@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gridshell.define.errors import InputError
-from gridshell.define.units import KINDS, convert, parse_quantity
+from gridshell.define.unit_table import USUAL, unit_lines
+from gridshell.define.units import KINDS, _registry, _spelled, convert, parse_quantity
 
 
 @pytest.mark.parametrize("written, kind, si", [
@@ -33,6 +34,20 @@ from gridshell.define.units import KINDS, convert, parse_quantity
 ])
 def test_published_factors(written, kind, si):
     assert parse_quantity(written, kind) == pytest.approx(si, rel=1e-9)
+
+
+@pytest.mark.parametrize("kind", USUAL)
+def test_the_table_of_usual_units_is_what_the_units_library_makes_of_them(kind):
+    si = KINDS[kind][0]
+    for unit in USUAL[kind]:
+        assert (kind, unit) in unit_lines()
+        for value in (-40.0, 0.0, 1.0, 2.4, 7.3e5):
+            quantity = _registry().Quantity(value, _spelled(unit, kind))
+            assert parse_quantity(f"{value!r} {unit}", kind) == pytest.approx(
+                quantity.to(si).magnitude, rel=1e-14, abs=1e-300), unit
+            shown = _registry().Quantity(value, si).to(_spelled(unit, kind)).magnitude
+            assert convert(value, kind, unit) == pytest.approx(shown, rel=1e-14, abs=1e-300), unit
+    assert {unit for own, unit in unit_lines() if own == kind} == set(USUAL[kind])
 
 
 @pytest.mark.parametrize("kind", KINDS)

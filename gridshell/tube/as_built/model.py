@@ -6,7 +6,6 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 import numpy as np
-from scipy.linalg import cho_solve_banded, cholesky_banded
 
 from gridshell.define.types import Array
 from gridshell.tube.as_built.shell import Grid, Wall6, grid
@@ -44,6 +43,8 @@ class Tangent:
     """
 
     def __init__(self, band: Array) -> None:
+        from scipy.linalg import cholesky_banded  # here: it takes longer to load than most tubes
+
         self.band = band
         self._factor: Any = None
         try:
@@ -58,6 +59,8 @@ class Tangent:
 
     def solve(self, force: Array) -> Array:
         """Motion under a force; only of a positive tangent."""
+        from scipy.linalg import cho_solve_banded
+
         return np.asarray(cho_solve_banded((self._factor, True), force, check_finite=False))
 
 

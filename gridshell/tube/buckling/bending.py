@@ -33,8 +33,6 @@ def coupled_bending_load(law: WaveStiffness, length: float, m: int, max_round: i
         m: half waves along.
         max_round: waves round that take part.
     """
-    from scipy.linalg import eigh
-
     n = np.arange(max_round + 1)
     x = np.full(len(n), (m * np.pi / length) ** 2)
     number = n / law.radius
@@ -56,7 +54,8 @@ def coupled_bending_load(law: WaveStiffness, length: float, m: int, max_round: i
             law.in_plane * x[0] / 2 * (j > 0)
         )
     keep = np.delete(np.arange(2 * size), size)  # there is no V of n = 0
-    value = eigh(work[np.ix_(keep, keep)], k[np.ix_(keep, keep)], eigvals_only=True)
+    half = np.linalg.inv(np.linalg.cholesky(k[np.ix_(keep, keep)]))
+    value = np.linalg.eigvalsh(half @ work[np.ix_(keep, keep)] @ half.T)
     return float(np.pi * law.radius**2 / value[-1])
 
 

@@ -11,9 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 
 from gridshell.define.types import Array, IntArray
 from gridshell.wall.geometry.lattice import FamilyLine, Lattice
@@ -123,6 +120,11 @@ def _halved(
 
 def _joined(cells: list[Cell]) -> list[Cell]:
     """Corners closer than `SAME` become one; polygons that are nothing any more fall away."""
+    # Here: scipy takes longer to load than most tubes to assess, and few have families of their own.
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
     flat = np.concatenate([cell.corners for cell in cells])
     pairs = cKDTree(flat).query_pairs(SAME, output_type="ndarray")
     links = coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(flat),) * 2)

@@ -6,17 +6,17 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from gridshell.define.monotone import monotone_cubic
 from gridshell.define.types import Array, IntArray, Quantity
 
 
 class Table:
     """Values on a rectangular grid of three coordinates.
 
-    The solved grid is refined once by monotone cubics (PCHIP; F. N. Fritsch and R. E. Carlson,
-    "Monotone piecewise cubic interpolation", SIAM J. Numer. Anal. 17 (1980)) and then read
-    linearly, so a value lies between those of its neighbors, and a symmetric matrix read entry by
-    entry keeps every bound that its neighbors keep (their mean is a convex one). Outside the grid
-    the coordinate is held at the edge.
+    The solved grid is refined once by monotone cubics and then read linearly, so a value lies
+    between those of its neighbors, and a symmetric matrix read entry by entry keeps every bound
+    that its neighbors keep (their mean is a convex one). Outside the grid the coordinate is held at
+    the edge.
     """
 
     def __init__(
@@ -29,13 +29,12 @@ class Table:
             values: (n1, n2, n3, k), what was solved there.
             counts: points of the refined grid along each axis.
         """
-        from scipy.interpolate import PchipInterpolator
-
         refined = np.asarray(values, float)
         self._low, self._step, self._last = [], [], []
         for axis, (solved, count) in enumerate(zip(axes, counts, strict=True)):
             points = np.linspace(solved[0], solved[-1], count)
-            refined = PchipInterpolator(np.asarray(solved), refined, axis=axis)(points)
+            refined = np.moveaxis(
+                monotone_cubic(np.asarray(solved), np.moveaxis(refined, axis, 0), points), 0, axis)
             self._low.append(float(solved[0]))
             self._step.append((float(solved[-1]) - float(solved[0])) / (count - 1))
             self._last.append(count - 1)
