@@ -2,8 +2,8 @@
 
 Reading is done by the pint library, so any unit it knows may be used ("2.4 mm", "0.1 in",
 "40 lbf in", "10.2 Mpsi"); what it makes of the usual ones stands in a table (`unit_table`), since
-it takes longer to load than a tube to assess. A number without a unit is refused where a unit is needed, because
-a millimeter read as a meter is the costliest slip in this work.
+it takes longer to load than a tube to assess. A number without a unit is refused where a unit is
+needed, because a millimeter read as a meter is the costliest slip in this work.
 """
 
 from __future__ import annotations

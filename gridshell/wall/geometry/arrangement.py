@@ -120,7 +120,7 @@ def _halved(
 
 def _joined(cells: list[Cell]) -> list[Cell]:
     """Corners closer than `SAME` become one; polygons that are nothing any more fall away."""
-    # Here: scipy takes longer to load than most tubes to assess, and few have families of their own.
+    # Here: scipy takes longer to load than most tubes to assess, and few need it.
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree
