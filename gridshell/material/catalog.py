@@ -19,7 +19,12 @@ def material_names() -> list[str]:
     >>> "hot-melt-eva" in material_names()
     True
     """
-    return sorted(path.stem for path in FOLDER.glob("*.toml"))
+    return list(_names())
+
+
+@functools.cache
+def _names() -> tuple[str, ...]:
+    return tuple(sorted(path.stem for path in FOLDER.glob("*.toml")))
 
 
 @functools.lru_cache(maxsize=64)

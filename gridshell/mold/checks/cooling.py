@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -87,6 +88,7 @@ def shared_wall(
     return wall * (1 + (np.asarray(thickness) / mean_thickness - 1) * share)
 
 
+@functools.cache
 def mold_properties(name: str) -> Properties:
     """A library material of a mold, at room temperature, where every one of them has data.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import mold_of
@@ -47,6 +48,7 @@ def mold_margins(design: Design) -> MakingMargins | None:
     """
     mold = mold_of(design)
     try:
+        cold = known_material(design, ROOM_TEMPERATURE)
         warm = known_material(design, release_temperature(design, mold))
     except InputError:
         return None
@@ -54,6 +56,6 @@ def mold_margins(design: Design) -> MakingMargins | None:
         return None
 
     def margins(tube: TubeResult) -> Sequence[MoldLimit]:
-        return mold_limits(tube.design, mold, tube.wall, warm, grid=tube.wall.grid)
+        return mold_limits(tube.design, mold, tube.wall, warm, grid=tube.wall.grid, cold=cold)
 
     return margins

@@ -50,7 +50,7 @@ class MoldLimit:
 
 def mold_limits(
     design: Design, mold: Mold, bent: Wall | None = None, warm: Properties | None = None,
-    grid: Lattice | None = None,
+    grid: Lattice | None = None, cold: Properties | None = None,
 ) -> tuple[MoldLimit, ...]:
     """Demands of the mold (or of making the part directly) on the dimensions.
 
@@ -62,9 +62,10 @@ def mold_limits(
             used.
         warm: its material there.
         grid: their lattices; None: of what the design states.
+        cold: the material at room temperature; None: looked up.
     """
     grid = lattice(design) if grid is None else grid
-    found = [*_filling(design, grid, mold)]
+    found = [*_filling(design, grid, mold, cold)]
     if design.has_ribs and design.ribs.pattern != "families":
         found += _corners(design, grid)
         found += _making(design, grid, mold)
@@ -97,7 +98,9 @@ def _at_most(name: str, field: str, value: Quantity, limit: Quantity) -> MoldLim
         return MoldLimit(name, field, np.where(value > 0, limit / value, np.inf) - 1)
 
 
-def _filling(design: Design, grid: Lattice, mold: Mold) -> list[MoldLimit]:
+def _filling(
+    design: Design, grid: Lattice, mold: Mold, cold: Properties | None
+) -> list[MoldLimit]:
     line = float(mold.casting.line_width)
     if mold.process == "machine-part":
         return []
@@ -107,7 +110,7 @@ def _filling(design: Design, grid: Lattice, mold: Mold) -> list[MoldLimit]:
         if design.has_ribs:
             limits.append(_at_least("printed rib", "ribs.width", design.ribs.width, least))
         return limits
-    part = known_material(design, ROOM_TEMPERATURE)
+    part = known_material(design, ROOM_TEMPERATURE) if cold is None else cold
     shell = mold_properties(mold.casting.mold_material or USUAL_MOLD[mold.process])
     stated = mold.casting.pour_temperature
     start = part.pour_temperature if stated is None else stated

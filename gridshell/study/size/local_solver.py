@@ -27,6 +27,7 @@ PENALTY = 40.0  # price of an unmet limit; the sum of all multipliers in logarit
 _FIRST_RADIUS = 0.3
 _LARGEST_RADIUS = 0.6
 _DIFFERENCE = 1e-3  # of the logarithm: far above the noise of the wave search, 2e-5 at most
+_PACED = 6  # steps over which the pace of a start is taken
 _KEPT = 2  # linearizations of earlier points
 
 
@@ -112,6 +113,7 @@ class _Sampler:
 def descend(
     look: Evaluate, start: Array, low: Array, high: Array, *, free: np.ndarray | None = None,
     limit: int = 60, finest: float = 5e-5, radius: float = _FIRST_RADIUS, gain: float = 1e-7,
+    pace: float | None = None, known: float = np.inf,
 ) -> Descent:
     """Lower the aim from every start while the limits hold.
 
@@ -125,6 +127,10 @@ def descend(
         finest: trust radius at which a start has come to rest.
         radius: first trust radius.
         gain: of the aim, below which a step is not worth taking.
+        pace: gain of the merit a step, mean of the last `_PACED`, below which a start is not worth
+            going on with, nor where the steps that are left would not take it to the best at its
+            pace; None: every start goes on to its end.
+        known: merit that is known already, to beat.
     """
     count, dims = start.shape
     free = np.arange(dims) if free is None else free
@@ -143,6 +149,7 @@ def descend(
     moving = np.arange(count)
     movable = np.zeros(dims)
     movable[free] = 1.0
+    merits = [f + PENALTY * np.maximum(-g.min(axis=1), 0.0)]
 
     for turn in range(limit):
         here = moving
@@ -187,6 +194,11 @@ def descend(
             0.5 * np.maximum(went, finest),
         )
         moving = here[(reach[here] > finest) & (hoped > gain)]
+        merits.append(f + PENALTY * np.maximum(-g.min(axis=1), 0.0))
+        if pace is not None and turn >= _PACED:
+            each = (merits[-1 - _PACED] - merits[-1])[moving] / _PACED
+            reached = merits[-1][moving] - each * (limit - turn - 1)
+            moving = moving[(each > pace) & (reached < min(merits[-1].min(), known) + pace)]
         if not moving.size:
             break
     return Descent(

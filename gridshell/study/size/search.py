@@ -28,6 +28,8 @@ _LEVELS = {"height": 6, "width": 3, "skin": 6, "cells_round": 6, "cells_along": 
 _CORRECTED = 4  # ends at most that are solved under the exhaustive search
 _ROUNDS = 4
 _WALKS = 6  # times the whole numbers about the best are tried
+# Gain of a logarithm a step, below which a start is left: of the first stage, and of the last.
+_ROUGH_PACE, _PACE = 1e-4, 1e-5
 _CHUNK = 4096  # designs assessed in one call
 
 
@@ -225,6 +227,7 @@ def search_wall(task: Task, choice: WallChoice) -> WallSearch:
         lambda points, owner: searcher.evaluate(points, whole=False), starts,
         searcher.low, searcher.high, finest=2e-3 if has_cells else 5e-5,
         limit=25 if has_cells else 60, gain=1e-4 if has_cells else 1e-7,
+        pace=_ROUGH_PACE if has_cells else _PACE,
     )
     if not has_cells:
         return WallSearch(searcher, net, rough, *_corrected(searcher, rough))
@@ -241,7 +244,7 @@ def search_wall(task: Task, choice: WallChoice) -> WallSearch:
         ]
         if not fresh:
             break
-        ends = joined(ends, _solve_lengths(searcher, np.array(fresh)))
+        ends = joined(ends, _solve_lengths(searcher, np.array(fresh), float(best)))
         if ends.merit.min() > best - 1e-6:
             break
     return WallSearch(searcher, net, rough, *_corrected(searcher, ends))
@@ -299,10 +302,11 @@ def _correct(searcher: Searcher, ends: Descent, number: int) -> Descent:
     return dataclasses.replace(found, slack=exact_slack(found.points)[None, :])
 
 
-def _solve_lengths(searcher: Searcher, seeds: Array) -> Descent:
+def _solve_lengths(searcher: Searcher, seeds: Array, known: float = np.inf) -> Descent:
     return descend(
         lambda points, owner: searcher.evaluate(points, whole=True), seeds,
-        searcher.low, searcher.high, free=searcher.choice.lengths, radius=0.05,
+        searcher.low, searcher.high, free=searcher.choice.lengths, radius=0.05, pace=_PACE,
+        known=known,
     )
 
 
