@@ -27,6 +27,7 @@ from gridshell.wall.stiffness.smeared import (
     add_entries,
     family_entries,
     skin_entries,
+    skin_stiffness,
     symmetric,
 )
 from gridshell.wall.stiffness.strip import strip_lengths
@@ -127,8 +128,11 @@ class Wall:
         deep = np.broadcast_to(self.depth > _DEEP * self.grid.radius, shape)
         if np.any(deep):
             flat, more = ([part[deep] for part in parts] for parts in (flat_wall, (A, B, D)))
+            known = self.properties
+            skin = [np.broadcast_to(part, (*shape, 3, 3))[deep] for part in skin_stiffness(
+                known.modulus, known.poisson, self.design.skin.thickness)]
             share[deep] = positive_share(
-                (flat[0], flat[1], flat[2]), (more[0], more[1], more[2]),
+                (flat[0], flat[1], flat[2]), (more[0], more[1], more[2]), (skin[0], skin[1]),
                 np.broadcast_to(self.depth, shape)[deep])
         share = share[..., None, None]
         return flat_wall[0] + share * A, flat_wall[1] + share * B, flat_wall[2] + share * D

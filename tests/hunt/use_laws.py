@@ -12,6 +12,7 @@ from gridshell.define.types import Array
 from gridshell.material.catalog import load_material, material_names
 from gridshell.tube.assess import assess_tube
 
+from .draw import single
 from .laws import Lot, Outcome, use
 
 
@@ -24,7 +25,7 @@ def of_library(lot: Lot, **changes: Any) -> Design:
 
 # Applied over allowable past which a tube has failed for good: behind its column load the size of
 # what bends it says nothing.
-FAILED = 1e4
+FAILED = 1e3
 
 
 def most_rise(before: dict[tuple[str, str], Array], after: dict[tuple[str, str], Array],
@@ -112,11 +113,7 @@ def freer_is_weaker(lot: Lot) -> list[Outcome]:
 def clamped_is_stronger(lot: Lot) -> list[Outcome]:
     """Ends of the wall built in: general instability at no less load. One design of each lot."""
     value = np.full(lot.count, np.nan)
-    alone = lot.design if lot.count == 1 else None
-    if alone is None:
-        from .draw import single
-
-        alone = single(lot.design, 0)
+    alone = single(lot.design, 0)
     if float(alone.tube.length) < 20 * float(alone.tube.outside_diameter):
         held = with_values(alone, {"tube.ends": "clamped"})
         free, built_in = lot.assess(alone).buckling, lot.assess(held).buckling

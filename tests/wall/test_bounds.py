@@ -198,7 +198,8 @@ def test_low_wide_ribs_reach_the_upper_bound(make_design, make_properties):
     law = whole(built.A, built.B, built.D, 1.5e-3)
     skin, voigt = skin_and_voigt(built)
     assert (law - skin)[0, 0] == pytest.approx((voigt - skin)[0, 0], rel=0.04)
-    assert (law - skin)[5, 5] == pytest.approx((voigt - skin)[5, 5], rel=0.1)
+    # One ratio holds pull and shear back alike, so shear waits for the pull: the safe side.
+    assert 0.85 < (law - skin)[5, 5] / (voigt - skin)[5, 5] <= 1 + 1e-9
 
 
 def test_families_along_and_round_are_an_orthogrid(make_design, make_properties):

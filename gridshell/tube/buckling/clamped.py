@@ -43,16 +43,20 @@ class _Waves:
     second: Array
     ends: Array
 
-    def compliance(self, load: float) -> Array:
-        """What forces on the ends move there under a load, (ends, ends)."""
+    def moved(self, load: float) -> Array:
+        """What unit forces on the ends move in each wave under a load, (waves, 4, ends)."""
         matrix = self.stiffness.copy()
         index = np.arange(4)
         matrix[:, index, index] -= load * self.work
         try:
-            moved = np.linalg.solve(matrix, self.ends)
+            found: Array = np.asarray(np.linalg.solve(matrix, self.ends), float)
         except np.linalg.LinAlgError:  # just the load of a wave by itself: a little less of it
-            return self.compliance(load * (1 - 1e-9))
-        each = np.einsum("mik,mil->mkl", self.ends, moved)
+            return self.moved(load * (1 - 1e-9))
+        return found
+
+    def compliance(self, load: float) -> Array:
+        """What forces on the ends move there under a load, (ends, ends)."""
+        each = np.einsum("mik,mil->mkl", self.ends, self.moved(load))
         # Waves beyond the last: the terms fall with the square of m, in steps of two.
         found: Array = each.sum(axis=0) + each[-1] * self.m[-1] / 2
         return found
@@ -70,16 +74,14 @@ class _Waves:
         """Lowest load with the ends held, and half waves along of its largest wave."""
         ordered = np.sort(np.concatenate([self.alone, self.second]))
         # Each constraint lifts a load by at most one place in the order of those without.
-        low, high = ordered[0], ordered[self.ends.shape[-1]]
+        # Rings hardly longer than their wall is deep have fewer waves than that: the last is safe.
+        places = min(self.ends.shape[-1], int(np.isfinite(ordered).sum()) - 1)
+        low, high = ordered[0], ordered[places]
         for _ in range(_HALVINGS):
             middle = (low + high) / 2
             low, high = (middle, high) if self.stands(middle) else (low, middle)
         _, forces = np.linalg.eigh(self.compliance(low))
-        matrix = self.stiffness.copy()
-        index = np.arange(4)
-        matrix[:, index, index] -= low * self.work
-        moved = np.linalg.solve(matrix, self.ends) @ forces
-        height = np.abs(moved[:, 2, :]).max(axis=-1)
+        height = np.abs((self.moved(low) @ forces)[:, 2, :]).max(axis=-1)
         return float(low), float(self.m[int(np.argmax(height))])
 
 

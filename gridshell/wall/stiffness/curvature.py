@@ -11,6 +11,7 @@ from gridshell.wall.stiffness.finite_width import RibGrid
 from gridshell.wall.stiffness.forms import is_zero
 from gridshell.wall.stiffness.smeared import Entries, add_entries, family_entries
 
+_SKIN_LEFT = 0.8  # of the skin's stiffness
 _HOOP_SHARE = (0, 1, 0, 2, 1, 0)  # hoop directions in entries 11, 12, 16, 22, 26, 66
 
 
@@ -52,27 +53,33 @@ def on_radius(
 
 
 def positive_share(
-    flat: tuple[Array, Array, Array], more: tuple[Array, Array, Array], depth: Quantity
+    flat: tuple[Array, Array, Array], more: tuple[Array, Array, Array],
+    skin: tuple[Array, Array], depth: Quantity,
 ) -> Quantity:
-    """Share of what the radius changes that leaves a tenth of the flat wall's stiffness.
+    """Share of what the radius changes that leaves a tenth of the flat wall and most of the skin.
 
     1 but for ribs that fill half of the radius: there B of ribs at their own radius is far from
-    symmetric, and its symmetric part alone may be more than A and D carry.
+    symmetric, and its symmetric part alone may be more than A and D carry. The bow of the skin
+    between ribs takes up to 0.7 of its hoop stiffness afterwards, so that much has to be there.
 
     Args:
         flat: A, B, D of the flat wall, each (..., 3, 3).
         more: what the radius adds, likewise.
+        skin: A and D of the skin alone, likewise.
         depth: of the wall, m, to scale moments.
     """
     scale = np.ones((*np.shape(depth), 6))
     scale[..., 3:] = 1 / np.asarray(depth)[..., None]
     laws = [np.concatenate([np.concatenate([A, B], -1), np.concatenate([B, D], -1)], -2)
-            * scale[..., :, None] * scale[..., None, :] for A, B, D in (flat, more)]
-    known = np.isfinite(laws[0] + laws[1]).all((-2, -1))
+            * scale[..., :, None] * scale[..., None, :]
+            for A, B, D in (flat, more, (skin[0], 0 * skin[0], skin[1]))]
+    known = np.isfinite(laws[0] + laws[1] + laws[2]).all((-2, -1))
     laws = [np.where(known[..., None, None], law, np.eye(6)) for law in laws]
+    # The flat wall is no softer than its skin, so this is at least a tenth of it.
+    laws[0] = 0.9 * laws[0] - _SKIN_LEFT * laws[2]
     factor = np.linalg.inv(np.linalg.cholesky(laws[0]))
     least = np.linalg.eigvalsh(factor @ laws[1] @ np.swapaxes(factor, -1, -2))[..., 0]
-    return np.where(known, np.minimum(1.0, 0.9 / np.maximum(-least, 0.9)), np.nan)
+    return np.where(known, 1 / np.maximum(-least, 1.0), np.nan)
 
 
 def node_entries(

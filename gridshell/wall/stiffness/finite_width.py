@@ -32,7 +32,7 @@ from gridshell.wall.stiffness.forms import (
     add_products,
     capped,
     is_zero,
-    least_ratios,
+    least_ratio,
     products,
     ratios,
     scaled,
@@ -47,6 +47,7 @@ NODE_TORSION = 1.5
 # The skin restrains the material of rounded corners: strips add more, by so many times the share
 # of the corners over that of the ribs.
 CORNERS_HELD = 2.5
+CORNERS_MOST = 0.28  # of that ratio: the largest that a cell was solved for; held from there on
 # Gauss points from 0 to 1 and their weights.
 _GAUSS = ((0.5 - np.sqrt(0.15), 5 / 18), (0.5, 8 / 18), (0.5 + np.sqrt(0.15), 5 / 18))
 _LEAST_GAP = 1e-6  # of a strip: what pockets keep where ribs close them
@@ -231,10 +232,10 @@ def finite_width(
     solid: Entries = [plane, poisson * plane, 0.0, plane, 0.0, slide]
 
     # Rib layers below the solid's stiffness; what is left of that is room for the strips.
-    limit = np.minimum(*least_ratios(solid, layer))
+    limit = least_ratio(solid, layer)
     largest: Quantity = 0.0
     for moments, weight, shares in parts:
-        (held,) = capped(moments, most, [limit * weight])
+        held = capped(moments, most, limit * weight)
         if held is not moments:
             kept = np.minimum(kept, ratios(held, moments)[0])
         largest = np.maximum(largest, ratios(held, most)[1] / weight)
@@ -269,11 +270,10 @@ def finite_width(
             shares = [factor * share for share in shares]
             added.append((scaled(fuller, form), weight, shares))
             add_products((together,), (weight,), shares)
-    room = least_ratios(left, together)
+    room = least_ratio(left, together)
     for form, weight, shares in added:
-        normal, shear = capped(form, most, [weight * share for share in room])
-        add_products(total, scaled(modulus, normal), [*shares[:5], 0.0])
-        add_products(total, scaled(modulus, shear), [0.0, 0.0, 0.0, 0.0, 0.0, shares[5]])
+        held = capped(form, most, weight * room)
+        add_products(total, scaled(modulus, held), shares)
     return FiniteWidth(*total, kept)
 
 
@@ -296,7 +296,8 @@ def _rib_layers(
         entries: Entries = [layer.G11, layer.G12, 0.0, layer.G22, 0.0, layer.G66]
         covered = sum((width / line.pitch for line in grid.lines), start=0.0)
         part = scaled(1 / width, moments[id(section)])
-        return entries, [(part, 1.0, entries)], 1.0, 1 + CORNERS_HELD * layer.corners / covered
+        rounded = np.minimum(layer.corners / covered, CORNERS_MOST)
+        return entries, [(part, 1.0, entries)], 1.0, 1 + CORNERS_HELD * rounded
     kept = bars_share(grid.lines, grid.sections, poisson)
     parts = []
     for line, section, times in grid.mirrored():

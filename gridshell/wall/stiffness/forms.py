@@ -68,52 +68,52 @@ def ratios(part: Form, whole: Form) -> tuple[Quantity, Quantity]:
     return np.where(half > 0, own / top, 0.0), top / np.maximum(determinant, _TINY)
 
 
-def capped(part: Form, bound: Form, shares: Sequence[Quantity]) -> list[Form]:
-    """A form held below each of several shares of another.
+def capped(part: Form, bound: Form, share: Quantity) -> Form:
+    """A form held below a share of another.
 
-    It is split by its ratios to ``bound`` (generalized eigenvalues); each ratio above a share
-    becomes that share, what is below stays.
+    It is split by its ratios to ``bound`` (generalized eigenvalues); each ratio above the share
+    becomes the share, what is below stays.
 
     Args:
-        part: not negative. bound: positive. shares: of the bound, each 0 or more.
+        part: not negative.
+        bound: positive.
+        share: of the bound, 0 or more.
 
-    >>> [tuple(map(float, form)) for form in capped((2.0, 0.0, 6.0), (1.0, 0.0, 2.0), [2.5, 9.0])]
-    [(2.0, 0.0, 5.0), (2.0, 0.0, 6.0)]
+    >>> tuple(map(float, capped((2.0, 0.0, 6.0), (1.0, 0.0, 2.0), 2.5)))
+    (2.0, 0.0, 5.0)
     """
     least, most = ratios(part, bound)
-    if all(np.all(most <= share) for share in shares):
-        return [part] * len(shares)
+    if np.all(most <= share):
+        return part
     least = np.maximum(least, 0.0)  # rounding may say less
     gap = most - least
     apart = gap > 1e-9 * most
     inverse = np.where(apart, 1 / np.where(apart, gap, 1.0), 0.0)
     first = [(p - least * b) * inverse for p, b in zip(part, bound, strict=True)]
-    found: list[Form] = []
-    for share in shares:
-        low, high = np.minimum(least, share), np.minimum(most, share)
-        entries = [low * b + (high - low) * f for b, f in zip(bound, first, strict=True)]
-        found.append((entries[0], entries[1], entries[2]))
-    return found
+    low, high = np.minimum(least, share), np.minimum(most, share)
+    entries = [low * b + (high - low) * f for b, f in zip(bound, first, strict=True)]
+    return entries[0], entries[1], entries[2]
 
 
-def least_ratios(whole: Entries, part: Entries) -> tuple[Quantity, Quantity]:
-    """Least ratio of one 3 x 3 form to another: in 11, 12, 22, and in 66; never below zero.
-
-    One for both where 16 or 26 is not zero.
+def least_ratio(whole: Entries, part: Entries) -> Quantity:
+    """Least ratio of one 3 x 3 form to another, over all directions; never below zero.
 
     Args:
         whole: entries, of the order of 1.
         part: entries, not negative.
     """
-    if all(is_zero(entry) for entry in (whole[2], whole[4], part[2], part[4])):
-        # Where both are zero (along a single family) there is nothing to compare.
-        first, last = whole[0] + _LITTLE, whole[3] + _LITTLE
-        _, most = ratios((part[0], part[1], part[3]), (first, whole[1], last))
-        positive = (first > 0) & (first * last > whole[1] * whole[1])
-        least = np.where(positive, 1 / np.maximum(most, _TINY), 0.0)
-        return least, np.maximum(whole[5] / np.maximum(part[5], _TINY), 0.0)
+    # Where both are zero (along a single family) there is nothing to compare.
+    first, last = whole[0] + _LITTLE, whole[3] + _LITTLE
+    _, most = ratios((part[0], part[1], part[3]), (first, whole[1], last))
+    positive = (first > 0) & (first * last > whole[1] * whole[1])
+    normal = np.where(positive, 1 / np.maximum(most, _TINY), 0.0)
+    least = np.minimum(normal, np.maximum(whole[5] / np.maximum(part[5], _TINY), 0.0))
+    # Mirrored families cancel in 16 and 26: each wall of an array goes by itself, as one wall does.
+    coupled = np.broadcast_arrays(least, whole[2], whole[4], part[2], part[4])[1:]
+    apart = np.all([entry == 0 for entry in coupled], axis=0)
+    if apart.all():
+        return least
     values, vectors = np.linalg.eigh(symmetric(whole))
     unit = vectors / np.sqrt(np.maximum(values, _LITTLE))[..., None, :]
     seen = np.swapaxes(unit, -1, -2) @ symmetric(part) @ unit
-    least = 1 / np.maximum(np.linalg.eigvalsh(seen)[..., -1], _TINY)
-    return least, least
+    return np.where(apart, least, 1 / np.maximum(np.linalg.eigvalsh(seen)[..., -1], _TINY))
