@@ -94,7 +94,7 @@ def near_winner(w, load, length, n):
 def series_load(w, length, n):
     """Load of the series of torsion and of the two helices that place it."""
     scratch = scratch_of_torsion()
-    lower, m = wave_laws.two_helices(w, length, n, np.inf, scratch[0], scratch[1])
+    lower, m = wave_laws.two_helices(w, length, n, np.inf, np.inf, scratch[0], scratch[1])
     series_matrix(w, length, (n / w.radius) ** 2, max(m - TERMS // 2, 1.0), scratch)
     return length * w.radius / (4 * np.sqrt(np.linalg.eigvalsh(scratch[2])[-1])), lower
 
@@ -336,7 +336,7 @@ def test_largest_eigenvalue(seed):
         value, vector = np.linalg.eigh(square)
         value[-2] = value[-1] * (1 - 10.0 ** -random.integers(3, 16))
         square = vector @ np.diag(value) @ vector.T
-    found = largest_eigenvalue(square, np.empty((6, 6)), np.empty(6))
+    found = largest_eigenvalue(square, np.empty((6, 6)), np.empty((6, 6)))
     assert found == pytest.approx(np.linalg.eigvalsh(square)[-1], rel=1e-9)
 
 

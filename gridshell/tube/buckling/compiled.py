@@ -23,12 +23,12 @@ _COMPRESSION, _HYDROSTATIC = wave_laws.COMPRESSION, wave_laws.HYDROSTATIC
 _LAWS: tuple[Callable[..., Any], ...] = (
     wave_laws.lowest_root, wave_laws.condensed, wave_laws.axial_strain, wave_laws.layer_work,
     wave_laws.skin_bowing, wave_laws.compression_load, wave_laws.pressure_load,
-    wave_laws.helix,
+    wave_laws.helix, wave_laws.least_near, wave_laws.bow_relief, wave_laws.stiffest,
+    wave_laws.bent_twice, wave_laws.bounded, wave_laws.window, wave_laws.highest_helix,
+    wave_laws.coupling, wave_laws.factored,
 )
 _STEPS: tuple[Callable[..., Any], ...] = (
-    wave_laws.least_near, wave_laws.coupling, wave_laws.bow_relief, wave_laws.stiffest,
-    wave_laws.unbowed, wave_laws.bent_twice, wave_laws.window, wave_laws.highest_helix,
-    wave_laws.lowest_of_one, wave_laws.factored, wave_laws.largest_eigenvalue,
+    wave_laws.unbowed, wave_laws.lowest_of_one, wave_laws.largest_eigenvalue,
     wave_laws.series_matrix, wave_laws.two_helices, wave_laws.torsion_of_one,
     wave_laws.scratch_of_torsion,
 )

@@ -22,7 +22,7 @@ from gridshell.tube.buckling.waves import (
     LOADS,
     LowestWave,
     lowest_two_helices,
-    lowest_wave,
+    lowest_waves,
 )
 from gridshell.tube.result import BucklingLoads, notes_where
 from gridshell.wall.assess import Wall, found_once
@@ -93,7 +93,7 @@ def buckling_loads(
         theory: which curvature terms to keep.
     """
     law, length = wave_law(wall, theory), wall.design.tube.length
-    found = {load: lowest_wave(load, law, length) for load in LOADS if load in needed}
+    found = lowest_waves([load for load in LOADS if load in needed], law, length)
     if wall.design.tube.ends == "clamped":
         found = {load: clamped_waves(load, law, length, free) for load, free in found.items()}
     return BucklingLoads(**found)

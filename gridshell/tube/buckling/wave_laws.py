@@ -20,7 +20,10 @@ from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 COMPRESSION, LATERAL, HYDROSTATIC, TORSION = 0, 1, 2, 3
 TERMS = 12  # of the series of torsion
 PRESSED = 4 / np.pi**2  # pocket area times squared wave number: 1 where a wave presses it unevenly
-MARGIN = 0.72  # see `stiffest`
+# Least share of a load that its bound explains, see `stiffest`: in pressure and compression, in
+# compression where the wave is short against the wall's own depth, and in all else.
+HELD, HELD_SHORT, HELD_ELSE = 0.9, 0.6, 0.72
+SHALLOW = 0.025  # root of the mean square of z/R, below which short waves are like all
 DENSE = 64  # half waves along from which helices are passed over in lots
 SERIES_FLOOR = 0.6  # the series of torsion over its two helices: 0.7 and more in the tests
 
@@ -238,7 +241,7 @@ def torsion_load(w: Any, l: Any, y: Any, half: Any) -> Any:  # noqa: E741
     return (energy_1 + energy_2) / np.maximum(work_1 + work_2, 1e-300)
 
 
-def coupling(p: Any, q: Any, lean: Any, energy: Any) -> Any:
+def coupling(p: Any, q: Any, lean: Any, root: Any) -> Any:
     """Coupling of two terms of the series of torsion, p + q odd, over the root of their energies.
 
     Work per shear flow of amplitudes c_p, c_q of sin(p pi x/L) is (1/2R) sum i c_p c_q*
@@ -248,9 +251,9 @@ def coupling(p: Any, q: Any, lean: Any, energy: Any) -> Any:
         p: half waves of one term.
         q: half waves of the other.
         lean: a_p + a_q.
-        energy: k_p k_q.
+        root: square root of k_p k_q.
     """
-    return p * q / (q * q - p * p) * lean / np.sqrt(energy)
+    return p * q * lean / ((q * q - p * p) * root)
 
 
 # --- which waves can win -------------------------------------------------------------------------
@@ -290,14 +293,18 @@ def bow_relief(w: Any, kind: Any, x: Any, y: Any) -> Any:
     return relief + along / 2 if kind == HYDROSTATIC else relief
 
 
-def stiffest(w: Any, kind: Any, load: Any, x: Any, y: Any) -> Any:
+def stiffest(w: Any, kind: Any, load: Any, x: Any, y: Any, held: Any) -> Any:
     """Bending energy per work above which no wave with these waves round buckles below a load.
 
     Shear of the ribs across the wall, shear of the wall in its plane and bowing of the skin add at
-    most in series to the inverse of the load that bending alone would give. How bowing meets hoop
-    force takes less than half of what it takes from the skin; rings at a radius of their own bend
-    at up to a fifth less: `MARGIN`, held to random walls in the tests, to a quarter of the radius
-    deep.
+    most in series to the inverse of the load that bending alone would give. The hoop curvature is
+    n^2 C - W over R^2, C the part of W that bends the wall: shear across weighs (n^2/(n^2 - 1))^2
+    times, as if C were the (n^2 C - W)/(n^2 - 1) that bends like C = W. How bowing meets hoop force
+    takes less than half of what it takes from the skin. What layers far from the skin move beyond
+    that is held to random walls in the tests, to a quarter of the radius deep: with the bound
+    1 at most, the load of no wave was below 0.955 under pressure, 1.0 in compression of walls below
+    `SHALLOW` and where l R times the root of the mean square of z/R is below one, 0.635 beyond,
+    0.795 in torsion.
 
     Args:
         w: coefficients of one design.
@@ -305,28 +312,32 @@ def stiffest(w: Any, kind: Any, load: Any, x: Any, y: Any) -> Any:
         load: N/m or Pa.
         x: least squared axial wave number of the waves asked for, 1/m2.
         y: squared circumferential wave number, 1/m2.
+        held: share of the load that is sure to be explained.
 
     Returns:
         The quotient, in units of the load; infinite where shear and bowing alone allow the load.
     """
     relief = bow_relief(w, kind, x, y)
+    n2 = y * w.radius * w.radius
+    turn = n2 / (n2 - w.in_plane) if n2 > 2 else 1.0
+    turn *= turn
     # A layer moves round by V (1 + z/R) + n W z/R: its square is at most twice that of either part.
     slide = w.in_plane * (1 + w.depth) * (1 + 2 * w.high_along + w.deep_along) / w.k22x
     if kind == COMPRESSION:
-        relief += 1 / w.shear_x + slide
+        relief += turn / w.shear_x + slide
     elif kind == TORSION:
-        relief += 1 / np.sqrt(w.shear_x * w.shear_y)
+        relief += turn / np.sqrt(w.shear_x * w.shear_y)
     else:
-        relief += 1 / w.shear_y
+        relief += turn / w.shear_y
         if kind == HYDROSTATIC:
-            relief += (1 / w.shear_x + slide) / 2
+            relief += (turn / w.shear_x + slide) / 2
         relief *= w.radius
     lost = w.compliance * w.skin / (w.radius * w.radius)
-    left = (MARGIN - lost / 2) / load - relief
+    left = (held - lost / 2) / load - relief
     return 1 / left if left > 0 else np.inf
 
 
-def unbowed(w: Any, kind: Any, load: Any, y: Any) -> Any:
+def unbowed(w: Any, kind: Any, load: Any, y: Any, held: Any) -> Any:
     """Squared axial wave number from which waves are too short for the skin's bow to matter, 1/m2.
 
     Where `stiffest` has no end for long waves it may have one for these; infinite where not.
@@ -335,7 +346,7 @@ def unbowed(w: Any, kind: Any, load: Any, y: Any) -> Any:
         return np.inf
     x = 1 / (w.pocket * PRESSED)
     for _ in range(12):
-        if stiffest(w, kind, load, x, y) < np.inf:
+        if stiffest(w, kind, load, x, y, held) < np.inf:
             return x
         x *= 4.0
     return np.inf
@@ -357,10 +368,6 @@ def bent_twice(w: Any, y: Any) -> Any:
 def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
     """Waves along that may buckle below a load with these waves round.
 
-    Whatever the membrane does, a wave costs its bending energy with the wall free to stretch, D' =
-    D - B A^-1 B, so that D'(x, y) <= k work(x, y) with k from `stiffest`: a quadratic inequality.
-    Work is that of W, of layers away from the skin and of the stretch that eccentric ribs see.
-
     Args:
         w: coefficients of one design.
         kind: COMPRESSION, LATERAL or HYDROSTATIC.
@@ -371,13 +378,44 @@ def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
         Least and largest x, 1/m2 (the largest below zero where there is none); and whether no
         larger y has any either.
     """
+    if not w.depth > 0:
+        return bounded(w, kind, load, y, HELD_ELSE)
+    low, high, past = bounded(w, kind, load, y, HELD)
+    if kind != COMPRESSION:
+        return low, high, past
+    if w.deep_along < SHALLOW * SHALLOW:
+        return low, high, past
+    start = 1 / (w.radius * w.radius * w.deep_along)
+    short_low, short_high, past = bounded(w, kind, load, y, HELD_SHORT)
+    if short_high > start:
+        short_low = max(short_low, start)
+        low = min(low, short_low) if high >= 0 else short_low
+        high = max(high, short_high)
+    return low, high, past
+
+
+def bounded(w: Any, kind: Any, load: Any, y: Any, held: Any) -> Any:
+    """`window` by one share of the load that is sure to be explained, see `stiffest`.
+
+    Whatever the membrane does, a wave costs its bending energy with the wall free to stretch, D' =
+    D - B A^-1 B, so that D'(x, y) <= k work(x, y) with k from `stiffest`: a quadratic inequality.
+    Work is that of W, of V (W/n where nothing stretches), of layers away from the skin and of the
+    stretch that eccentric ribs see.
+
+    Args:
+        w: coefficients of one design.
+        kind: COMPRESSION, LATERAL or HYDROSTATIC.
+        load: to stay below.
+        y: squared circumferential wave number, 1/m2.
+        held: that share.
+    """
     least = 0.0
-    k = stiffest(w, kind, load, 0.0, y)
+    k = stiffest(w, kind, load, 0.0, y, held)
     if not k < np.inf:
-        least = unbowed(w, kind, load, y)
+        least = unbowed(w, kind, load, y, held)
         if not least < np.inf:
             return 0.0, np.inf, False
-        k = stiffest(w, kind, load, least, y)
+        k = stiffest(w, kind, load, least, y, held)
     hoop = max(y - w.in_plane / (w.radius * w.radius), 0.0)  # a ring's curvature: n^2 - 1
     # a x^2 - 2 b x + c <= 0
     b, c, past = 0.0, 0.0, True
@@ -390,7 +428,10 @@ def window(w: Any, kind: Any, load: Any, y: Any) -> Any:
     a = w.free_11 - axial * w.depth * high * high
     if not (k < np.inf and a > 0):
         return 0.0, np.inf, False
-    deep = (1 + w.depth) * w.deep_along * y * w.radius * w.radius  # see `stiffest`
+    n2 = y * w.radius * w.radius
+    deep = (1 + w.depth) * w.deep_along * n2  # see `stiffest`
+    if n2 > 0:
+        deep += w.in_plane / max(n2, 1.0)
     b = axial * (1 + deep) / 2 - bent_twice(w, y) * hoop
     c += w.free_22 * hoop * hoop
     square = b * b - a * c
@@ -471,7 +512,8 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, load
             count = int((end - m) / step) + 1
             if end < m:
                 count = 0
-            centers = loads[:count]
+            # A few waves more make whole vectors; each costs a fourth of one by itself.
+            centers = loads[: min((count + 3) // 4 * 4, len(loads))]
             loads_along(w, kind, half, y, m + reach, step, centers)
             for i in range(count):
                 center = m + reach + i * step
@@ -523,39 +565,44 @@ def factored(s: Any, t: Any, low: Any) -> Any:
     return True
 
 
-def largest_eigenvalue(s: Any, low: Any, column: Any) -> Any:
+def largest_eigenvalue(s: Any, one: Any, other: Any) -> Any:
     """Largest eigenvalue of a symmetric positive semidefinite matrix.
 
-    Newton's method on the characteristic polynomial from above, where it falls steadily: step
-    1/trace((t - s)^-1), the trace from the columns of the inverse Cholesky factor.
+    The limit from above of trace(s^p)^(1/p), p doubled until the other eigenvalues count no more:
+    four or five times where they are half as large, some fifty times where two are equal.
 
     Args:
         s: (k, k).
-        low: scratch, (k, k).
-        column: scratch, (k,).
+        one: scratch, (k, k).
+        other: scratch, (k, k).
     """
-    size, t = s.shape[0], 0.0
+    size, trace = s.shape[0], 0.0
     for i in range(size):
-        row = 0.0
+        trace += s[i, i]
+    largest, power = trace, 1.0
+    for i in range(size):
         for j in range(size):
-            row += abs(s[i, j])
-        t = max(t, row)
-    t *= 1 + 1e-12
-    for _ in range(200):
-        if not factored(s, t, low):
-            break  # rounding: the root is reached
+            one[i, j] = s[i, j]
+    for _ in range(60):
+        # What is squared has a trace of 1, so its square has one of 1/k to 1.
+        inverse = 1 / trace
+        for i in range(size):
+            for j in range(size):
+                one[i, j] *= inverse
         trace = 0.0
-        for j in range(size):
-            for i in range(j, size):
-                left = 1.0 if i == j else 0.0
-                for k in range(j, i):
-                    left -= low[i, k] * column[k]
-                column[i] = left / low[i, i]
-                trace += column[i] * column[i]
-        t -= 1 / trace
-        if 1 / trace < 1e-14 * t:
+        for i in range(size):
+            for j in range(i + 1):
+                total = 0.0
+                for k in range(size):
+                    total += one[i, k] * one[j, k]
+                other[i, j] = other[j, i] = total
+            trace += other[i, i]
+        power *= 2
+        largest *= trace ** (1 / power)
+        if 1 - trace < 1e-15 * power:
             break
-    return t
+        one, other = other, one
+    return largest
 
 
 def highest_helix(w: Any, load: Any, y: Any) -> Any:
@@ -570,12 +617,12 @@ def highest_helix(w: Any, load: Any, y: Any) -> Any:
         y: squared circumferential wave number, 1/m2.
     """
     least = 0.0
-    k = stiffest(w, TORSION, load, 0.0, y)
+    k = stiffest(w, TORSION, load, 0.0, y, HELD_ELSE)
     if not k < np.inf:
-        least = unbowed(w, TORSION, load, y)
+        least = unbowed(w, TORSION, load, y, HELD_ELSE)
         if not least < np.inf:
             return np.inf
-        k = stiffest(w, TORSION, load, least, y)
+        k = stiffest(w, TORSION, load, least, y, HELD_ELSE)
     if not k < np.inf:
         return np.inf
     hoop = max(y - w.in_plane / (w.radius * w.radius), 0.0)
@@ -598,7 +645,9 @@ def helices_along(
     energy[:], work[:] = helix(w, (first + step * np.arange(len(energy))) * half, y)
 
 
-def two_helices(w: Any, length: Any, n: Any, below: Any, energy: Any, work: Any) -> Any:
+def two_helices(
+    w: Any, length: Any, n: Any, below: Any, most: Any, energy: Any, work: Any
+) -> Any:
     """Lowest load of two helices with n waves round over every whole mean wave number, and that.
 
     Args:
@@ -606,6 +655,7 @@ def two_helices(w: Any, length: Any, n: Any, below: Any, energy: Any, work: Any)
         length: m.
         n: waves round.
         below: load above which the answer does not matter, N/m.
+        most: `highest_helix` of that load, 1/m.
         energy: scratch.
         work: scratch, of the same length.
     """
@@ -624,7 +674,10 @@ def two_helices(w: Any, length: Any, n: Any, below: Any, energy: Any, work: Any)
             first += lot
         else:
             first += skip
-        if not first <= min(highest_helix(w, min(best, below), y) / half + 1, top_m):
+        if first <= most / half + 1 and best < below:
+            most = highest_helix(w, best, y)
+            below = best
+        if not first <= min(most / half + 1, top_m):
             return best, best_m
         # The load of two helices is no lower than the lower of each. Ask one helix ahead how far
         # there is none that could win.
@@ -634,7 +687,7 @@ def two_helices(w: Any, length: Any, n: Any, below: Any, energy: Any, work: Any)
             middle = first + reach
             helices_along(w, half, y, middle, 1.0, energy[:1], work[:1])
             load = energy[0] / max(work[0], 1e-300)
-            if least_near(w, load, middle, reach + 1) >= min(best, below):
+            if least_near(w, load, middle, reach + 1) >= below:
                 skip = 2 * reach
 
 
@@ -655,18 +708,18 @@ def series_matrix(w: Any, length: Any, y: Any, first: Any, scratch: Any) -> Any:
     helices_along(w, half, y, first, 1.0, energy, work)
     for i in range(TERMS):
         work[i] *= w.radius / (2 * (first + i) * half)  # lean
+        energy[i] = np.sqrt(max(energy[i], 1e-150))
     size = TERMS // 2
     for i in range(size):
         for j in range(size):
             a, b = 2 * i, 2 * j + 1
-            table[i, j] = coupling(
-                first + a, first + b, work[a] + work[b], max(energy[a] * energy[b], 1e-300))
+            table[i, j] = coupling(first + a, first + b, work[a] + work[b], energy[a] * energy[b])
     for i in range(size):
-        for j in range(size):
+        for j in range(i + 1):
             total = 0.0
             for k in range(size):
                 total += table[i, k] * table[j, k]
-            square[i, j] = total
+            square[i, j] = square[j, i] = total
 
 
 def torsion_of_one(w: Any, length: Any, near_n: Any, scratch: Any) -> Any:
@@ -684,27 +737,28 @@ def torsion_of_one(w: Any, length: Any, near_n: Any, scratch: Any) -> Any:
     Returns:
         Load, half waves along (mean), waves round.
     """
-    energy, work, square, _, low, column = scratch
+    energy, work, square, table, low = scratch
     r = w.radius
     top_n = max(np.pi * r / w.shortest, 3.0)
     near_n = min(near_n, np.floor(top_n))
     best, best_m, best_n = np.inf, 1.0, 2.0
-    n, start = near_n, True
+    n, start, most = near_n, True, np.inf
     while n <= top_n:
         y = (n / r) ** 2
         if not start:
-            if highest_helix(w, best / SERIES_FLOOR, y) < 0:
+            most = highest_helix(w, best / SERIES_FLOOR, y)
+            if most < 0:
                 break
             if n == near_n:
                 n += 1.0
                 continue
-        lower, m = two_helices(w, length, n, best / SERIES_FLOOR, energy, work)
+        lower, m = two_helices(w, length, n, best / SERIES_FLOOR, most, energy, work)
         if not lower >= best:  # the helices are an upper bound too
             best, best_m, best_n = lower, m, n
         if not SERIES_FLOOR * lower > best:
             series_matrix(w, length, y, max(m - TERMS // 2, 1.0), scratch)
             if not factored(square, (length * r / (4 * best)) ** 2, low):
-                load = length * r / (4 * np.sqrt(largest_eigenvalue(square, low, column)))
+                load = length * r / (4 * np.sqrt(largest_eigenvalue(square, low, table)))
                 if not load >= best:
                     best, best_m, best_n = load, m, n
                     if not load > 0:
@@ -726,7 +780,7 @@ def scratch_of_torsion() -> Any:
     half = TERMS // 2
     return (
         np.empty(TERMS + 4), np.empty(TERMS + 4), np.empty((half, half)), np.empty((half, half)),
-        np.empty((half, half)), np.empty(half),
+        np.empty((half, half)),
     )
 
 

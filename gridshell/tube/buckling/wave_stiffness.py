@@ -170,10 +170,10 @@ class WaveStiffness(NamedTuple):
         Args:
             shape: to broadcast to before it is flattened.
         """
-        rows = np.empty((int(np.prod(shape)), len(self)))
+        rows = np.empty((*shape, len(self)))
         for column, value in enumerate(self):
-            rows[:, column] = np.broadcast_to(value, shape).ravel()
-        return rows
+            rows[..., column] = value
+        return rows.reshape(-1, len(self))
 
 
 _RIGID = 1e300  # N/m: stands for infinite; infinity times a wave number of zero is no number

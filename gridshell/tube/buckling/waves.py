@@ -9,6 +9,7 @@ that a neighbor's load leaves it none below (`wave_laws.least_near`).
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -56,13 +57,20 @@ class LowestWave:
 
 
 def lowest_wave(load: str, law: WaveStiffness, length: Quantity) -> LowestWave:
-    """Lowest load of perfect theory over every whole wave.
+    """`lowest_waves` of one load."""
+    return lowest_waves((load,), law, length)[load]
+
+
+def lowest_waves(
+    needed: Sequence[str], law: WaveStiffness, length: Quantity
+) -> dict[str, LowestWave]:
+    """Lowest loads of perfect theory over every whole wave.
 
     Compression: m >= 1 and n = 0, 2, 3, ... (n = 1 is the column, a check of its own). Pressure:
     n >= 2. Torsion: n >= 2, a series along the tube for each n that can win.
 
     Args:
-        load: one of `LOADS`.
+        needed: which of `LOADS`.
         law: wave matrix of one wall or many.
         length: of the tube, m.
 
@@ -78,20 +86,23 @@ def lowest_wave(load: str, law: WaveStiffness, length: Quantity) -> LowestWave:
         from gridshell.tube.buckling import compiled
 
         lowest_of_many, torsion_of_many = compiled.lowest_of_many, compiled.torsion_of_many
-    found = np.empty((3, len(table)))
-    with np.errstate(all="ignore"):
-        if load == "torsion":
-            torsion_of_many(table, span, found)
-        else:
-            lowest_of_many(table, LOADS.index(load), span, _BLOCK, found)
-    best, m, n = (part.reshape(shape) for part in found)
     # Bending that gives way by itself has no wave that costs energy; no load is without end.
     stable = (law.free_11 > 0) & (law.free_22 > 0) & (
         law.free_12 > -np.sqrt(np.maximum(law.free_11 * law.free_22, 0.0)))
-    best = np.where(stable, np.where(np.isinf(best), np.nan, best), 0.0)
-    limit = np.broadcast_to(crimping(load, law), shape)
-    edge: Any = best > limit
-    return LowestWave(np.where(edge, limit, best)[()], m[()], n[()], edge[()])
+    waves = {}
+    for load in needed:
+        found = np.empty((3, len(table)))
+        with np.errstate(all="ignore"):
+            if load == "torsion":
+                torsion_of_many(table, span, found)
+            else:
+                lowest_of_many(table, LOADS.index(load), span, _BLOCK, found)
+        best, m, n = (part.reshape(shape) for part in found)
+        best = np.where(stable, np.where(np.isinf(best), np.nan, best), 0.0)
+        limit = np.broadcast_to(crimping(load, law), shape)
+        edge: Any = best > limit
+        waves[load] = LowestWave(np.where(edge, limit, best)[()], m[()], n[()], edge[()])
+    return waves
 
 
 def crimping(load: str, law: WaveStiffness) -> Quantity:
