@@ -39,13 +39,16 @@ def formula(function: Callable[P, R]) -> Callable[P, R]:
     return function
 
 
-def for_many(results: int = 1) -> Callable[[Callable[P, R]], Callable[P, R]]:
+def for_many(
+    results: int = 1, tables: int = 0
+) -> Callable[[Callable[P, R]], Callable[P, R]]:
     """Mark a formula that is compiled for many designs.
 
-    All of its arguments are numbers or arrays that broadcast.
+    All of its arguments are numbers or arrays that broadcast, but for tables at the end.
 
     Args:
         results: how many numbers it returns (more than one as a tuple).
+        tables: how many of its arguments, the last, are arrays that every design reads from.
     """
     def mark(function: Callable[P, R]) -> Callable[P, R]:
         plain: _Function = function
@@ -55,15 +58,16 @@ def for_many(results: int = 1) -> Callable[[Callable[P, R]], Callable[P, R]]:
         def called(*given: Any, **named: Any) -> Any:
             values = given + tuple(
                 named[one.name] if one.name in named else one.default for one in names[len(given):])
-            size = max(getattr(value, "size", 1) for value in values)
+            count = len(values) - tables
+            size = max(getattr(value, "size", 1) for value in values[:count])
             if size < (_SOME if "numba" in sys.modules else _MANY):
                 return plain(*values)
-            shape = np.broadcast_shapes(*(np.shape(value) for value in values))
-            rows = np.empty((len(values), math.prod(shape)))
-            for row, value in zip(rows, values, strict=True):
+            shape = np.broadcast_shapes(*(np.shape(value) for value in values[:count]))
+            rows = np.empty((count, math.prod(shape)))
+            for row, value in zip(rows, values[:count], strict=True):
                 row.reshape(shape)[...] = value
             found = np.empty((results, rows.shape[1]))
-            _loop(function, len(names), results)(rows, found)
+            _loop(function, count, results)(rows, found, values[count:])
             parts = tuple(part.reshape(shape) for part in found)
             return parts if results > 1 else parts[0]
 
@@ -83,6 +87,11 @@ def where(condition: Any, yes: Any, no: Any) -> Any:
     return np.where(condition, yes, no)[()]
 
 
+def whole(value: Any) -> Any:
+    """A number without its fraction, to find a place in a table by."""
+    return np.asarray(value).astype(np.int64)[()]
+
+
 @functools.cache
 def _loop(function: _Function, arguments: int, results: int) -> _Function:
     """The compiled loop of a formula over the columns of a table."""
@@ -93,13 +102,13 @@ def _loop(function: _Function, arguments: int, results: int) -> _Function:
     one = register_jitable(forceinline=True)(function)
     fixed: _Function = to_fixed_tuple
     if results == 1:
-        def over(rows: Any, found: Any) -> None:
+        def over(rows: Any, found: Any, tables: Any) -> None:
             for i in range(rows.shape[1]):
-                found[0, i] = one(*fixed(rows[:, i], arguments))
+                found[0, i] = one(*(fixed(rows[:, i], arguments) + tables))
     else:
-        def over(rows: Any, found: Any) -> None:
+        def over(rows: Any, found: Any, tables: Any) -> None:
             for i in range(rows.shape[1]):
-                parts = one(*fixed(rows[:, i], arguments))
+                parts = one(*(fixed(rows[:, i], arguments) + tables))
                 for k in range(results):
                     found[k, i] = parts[k]
     over.__name__ = function.__name__
@@ -125,6 +134,13 @@ def _register() -> None:
             return yes if condition else no
 
         return choice
+
+    @overload(whole)
+    def _whole(value: Any) -> _Function:
+        def place(value: Any) -> Any:
+            return int(value)
+
+        return place
 
     for called, function in _FORMULAS.items():
         def text(*args: Any, _function: _Function = function, **named: Any) -> _Function:

@@ -30,7 +30,6 @@ from gridshell.wall.stiffness.smeared import (
     skin_stiffness,
     symmetric,
 )
-from gridshell.wall.stiffness.strip import strip_lengths
 from gridshell.wall.stiffness.verified_range import WITHIN, outside_map, range_notes
 
 P = ParamSpec("P")
@@ -162,7 +161,7 @@ class Wall:
         known, thickness = self.properties, self.design.skin.thickness
         share = 5 / 6 * known.modulus / (2 * (1 + known.poisson))
         skin = share * thickness
-        plate = known.modulus * thickness**3 / (12 * (1 - known.poisson**2))
+        plate = known.modulus * thickness**2 * thickness / (12 * (1 - known.poisson**2))
         found = []
         for i in (0, 1):
             ribs: Quantity = 0.0
@@ -262,9 +261,7 @@ class Wall:
     @cached_property
     def rib_torsion(self) -> Quantity:
         """Torsion constant of a rib of the first family on its skin, m4."""
-        return strip_lengths(
-            self.design.skin.thickness, self.sections[0], self.design.ribs.root_fillet
-        ).torsion
+        return self.rib_grids[0][1].strip_of(self.design.skin.thickness, self.sections[0]).torsion
 
     @property
     def side(self) -> float:

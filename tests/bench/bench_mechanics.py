@@ -124,48 +124,96 @@ def old_loads(wall: Wall) -> dict[str, Any]:
     }
 
 
-def peers() -> None:
-    """The search over every wave beside the nets of version 0.2.0, in one run."""
-    known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
-    count = 8192
-    designs = many(count)
+def prepared(designs: Design, known: Any) -> Wall:
+    """Fresh walls with all that a search over waves starts from."""
     built = assess_wall(designs, known)
+    _ = built.curved, built.transverse_shear, built.bowing
+    return built
+
+
+def in_turn(works: dict[str, Callable[[], float]], runs: int) -> dict[str, float]:
+    """Least process time of each work, all of them in turn so that a slow moment meets all.
+
+    Args:
+        works: by name, each returns what it took, s.
+        runs: of each.
+    """
+    taken: dict[str, list[float]] = {name: [] for name in works}
+    for _ in range(runs):
+        for name, work in works.items():
+            taken[name].append(work())
+    return {name: min(times) for name, times in taken.items()}
+
+
+def timed(work: Callable[[Any], Any], before: Callable[[], Any] = lambda: None) -> float:
+    """Process time of a work, s, without that of what it needs before."""
+    given = before()
+    start = time.process_time()
+    work(given)
+    return time.process_time() - start
+
+
+def peers() -> None:
+    """One table: this search, plain Python, the nets of 0.2.0, and a solver, in one run."""
+    known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
+    count, few = CHUNK, 60
+    designs = many(count)
+    alone = [single(designs, index) for index in range(few)]
+    built = prepared(designs, known)
     new = buckling_loads(built)  # also compiles, or loads what was compiled
     old = old_loads(built)
-    fast = rate(lambda: buckling_loads(assess_wall(designs, known)), count, 5)
-    slow = rate(lambda: old_loads(assess_wall(designs, known)), count, 5)
-    walls = rate(lambda: assess_wall(designs, known).curved, count, 5)
-    fast, slow = 1 / (1 / fast - 1 / walls), 1 / (1 / slow - 1 / walls)
-    print(f"{'four buckling loads, walls not counted':38}{fast:12,.0f}/s  nets of 0.2.0 "
-          f"{slow:,.0f}/s, ratio {fast / slow:.1f}")
-    full = rate(lambda: assess_tube(designs, known, needed=LOADS), count, 5)
-    rest = rate(lambda: assess_tube(designs, known, buckling=new), count, 5)
-    before = 1 / (1 / rest + 1 / slow)
-    print(f"{'full check':38}{full:12,.0f}/s  with the nets {before:,.0f}/s, "
-          f"ratio {full / before:.1f}")
-    for load, loads in old.items():
-        above = loads / getattr(new, load).load - 1
-        print(f"  {load}: nets above every wave by {above.max():.1e} at most")
+    shell, waves, load = shell_tube(known, single(designs, 0))
+    spent = in_turn({
+        "search": lambda: timed(buckling_loads, lambda: prepared(designs, known)) / count,
+        "nets": lambda: timed(old_loads, lambda: prepared(designs, known)) / count,
+        "full": lambda: timed(lambda _: assess_tube(designs, known, needed=LOADS)) / count,
+        "rest": lambda: timed(lambda _: assess_tube(designs, known, buckling=new)) / count,
+        "loop": lambda: timed(lambda _: [
+            assess_tube(design, known, needed=LOADS) for design in alone]) / few,
+    }, 7)
+    if shell is not None:
+        spent.update(in_turn({"shell": lambda: timed(
+            lambda _: shell.lowest("compression", waves))}, 2))
+    rows = [
+        ("four buckling loads, every whole wave", spent["search"], spent["search"]),
+        ("  nets of version 0.2.0", spent["nets"], spent["search"]),
+        ("full check of every load", spent["full"], spent["full"]),
+        ("  with the nets of version 0.2.0", spent["rest"] + spent["nets"], spent["full"]),
+        ("  plain loop over single designs", spent["loop"], spent["full"]),
+    ]
+    if shell is not None:
+        rows.append(("  one load of one tube by shell elements", spent["shell"], spent["full"]))
+    print(f"{'':44}{'designs/s':>12}{'time each':>14}{'times':>9}")
+    for name, each, ours in rows:
+        print(f"{name:44}{1 / each:12,.0f}{each * 1e6:11,.1f} us{each / ours:9,.1f}")
+    for name, loads in old.items():
+        above = loads / getattr(new, name).load - 1
+        print(f"  {name}: nets above every wave by {above.max():.1e} at most")
+    if shell is not None:
+        solved = shell.lowest("compression", waves).load
+        print(f"  shell elements: {solved / load:.3f} times our load of that tube")
 
 
 def roof() -> None:
     """How far the search is from the time that its waves alone would take at the best rate."""
-    from gridshell.tube.buckling import wave_laws
+    from numba import njit
+
+    from gridshell.tube.buckling import compiled, wave_laws
     from gridshell.tube.buckling.general import wave_law
 
     known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
-    count = 8192
+    count = 4096
     designs = many(count)
-    built = assess_wall(designs, known)
+    built = prepared(designs, known)
     law = wave_law(built)
     spans = np.full(count, float(designs.tube.length))
-    looked = 0
+    looked = [0, 0]
     along, helices = wave_laws.loads_along, wave_laws.helices_along
 
     def counted(*args: Any) -> Any:
-        nonlocal looked
-        looked += len(args[-1])
-        return (along if len(args) == 7 and isinstance(args[1], int) else helices)(*args)
+        straight = len(args) == 7 and isinstance(args[1], int)
+        looked[not straight] += len(args[-1])
+        return (along if straight else helices)(*args)
 
     few, found = 100, np.empty((3, 100))
     table = law.table((count,))[:few]
@@ -176,35 +224,56 @@ def roof() -> None:
         wave_laws.torsion_of_many(table, spans[:few], found)
     finally:
         wave_laws.loads_along, wave_laws.helices_along = along, helices
-    waves = looked / few
-    speed = rate(lambda: buckling_loads(built), count, 5)
-    print(f"  {waves:.0f} waves looked at a design, {1e9 / speed / waves:.1f} ns each with all "
-          f"that belongs to it; some 150 operations a wave: {150 * waves * speed / 1e9:.1f} "
-          "billion operations a second (a core of four numbers at once and 2.5 GHz: 10 to 20)")
+    assert compiled.lowest_of_many is not None  # it makes the laws known to the compiler
+
+    @njit(error_model="numpy")
+    def straight(table: Any, out: Any, more: Any) -> None:
+        w = wave_laws.design_of(table, 0)
+        for turn in range(400):
+            wave_laws.loads_along(w, 0, 3.0, 4e3 + turn, 1.0, 1.0, out)
+
+    @njit(error_model="numpy")
+    def helical(table: Any, out: Any, more: Any) -> None:
+        w = wave_laws.design_of(table, 0)
+        for turn in range(400):
+            wave_laws.helices_along(w, 3.0, 4e3 + turn, 1.0, 1.0, out, more)
+
+    out, more = np.empty(512), np.empty(512)
+    for loop in (straight, helical):
+        loop(table, out, more)
+    spent = in_turn({
+        "search": lambda: timed(buckling_loads, lambda: prepared(designs, known)) / count,
+        "straight": lambda: timed(lambda _: straight(table, out, more)) / 400 / 512,
+        "helical": lambda: timed(lambda _: helical(table, out, more)) / 400 / 512,
+    }, 7)
+    waves = [number / few for number in looked]
+    least = waves[0] * spent["straight"] + waves[1] * spent["helical"]
+    print(f"  {sum(waves):.0f} waves a design, some 150 operations each: "
+          f"{150 * sum(waves) / spent['search'] / 1e9:.1f} billion operations a second. In long "
+          f"vector loops a wave takes {spent['straight'] * 1e9:.1f} ns "
+          f"({spent['helical'] * 1e9:.1f} in torsion): the roof is {1 / least:,.0f} designs/s, "
+          f"the search is at "
+          f"{100 * least / spent['search']:.0f} % of it")
 
 
-def solver() -> None:
-    """One tube in compression by shell elements, beside one full check."""
+def shell_tube(known: Any, design: Design) -> tuple[Any, list[int], float]:
+    """One tube by shell elements of pyfe3d, the waves round to solve for, and our load, N.
+
+    Without that package, None in place of the tube.
+    """
     try:
         from gridshell.proof.shells.sample import shell_wall
         from gridshell.proof.shells.tube import ShellTube
     except ImportError:
         print("pyfe3d is not installed: no solver to compare with")
-        return
-    design = single(many(2), 0)
-    known = properties(read_design(EXAMPLE).material, EXAMPLE.parent)
+        return None, [], 0.0
     tube = assess_tube(design, known, needed=LOADS)
     wave = tube.buckling.compression
     shell = ShellTube(shell_wall(tube.wall), float(tube.wall.grid.radius),
                       float(design.tube.length), along=8 * int(wave.m) + 40)
     waves = [int(wave.n) - 1, int(wave.n), int(wave.n) + 1]
-    start = time.process_time()
-    solved = shell.lowest("compression", [n for n in waves if n != 1])
-    spent = time.process_time() - start
-    one = 1 / rate(lambda: assess_tube(design, known, needed=LOADS), 1, 5)
     ours = float(wave.load) * 2 * np.pi * float(tube.wall.grid.radius)
-    print(f"one tube: full check {one * 1e3:.0f} ms; shell elements, one load and three waves "
-          f"round {spent * 1e3:.0f} ms (load {solved.load / ours:.3f} times ours)")
+    return shell, [n for n in waves if n != 1], ours
 
 
 def _checks(seed: int) -> float:
@@ -273,7 +342,6 @@ def main(arguments: list[str]) -> None:
     peers()
     roof()
     rates()
-    solver()
     two_cores()
     count = 1_000_000 if "--quick" in arguments else 10_000_000
     subprocess.run([sys.executable, __file__, "--memory", str(count)], check=True)

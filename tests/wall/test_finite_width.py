@@ -13,7 +13,7 @@ from gridshell.wall.geometry.mass import pocket_outline_at
 from gridshell.wall.geometry.rib_section import rib_section
 from gridshell.wall.stiffness.finite_width import RibGrid, finite_width
 from gridshell.wall.stiffness.forms import capped, least_ratio, ratios
-from gridshell.wall.stiffness.lookup import Table
+from gridshell.wall.stiffness.lookup import found_at, refined, value_at
 from gridshell.wall.stiffness.rib_layer import (
     _thin,
     bars_share,
@@ -360,13 +360,19 @@ def test_a_table_stays_between_its_neighbors_and_holds_its_edge():
     values = np.zeros((3, 2, 2, 2))
     values[..., 0] = np.array([0.0, 1.0, 1.5])[:, None, None]
     values[..., 1] = np.array([0.0, 3.0])[None, :, None] + np.array([0.0, 1.0])[None, None, :]
-    table = Table(axes, values, (9, 5, 3))
+    table = refined(axes, values, (9, 5, 3))
+
+    def read(*coordinates):
+        place = found_at(table.grid, *coordinates)
+        return value_at(table.rows, 0, place), value_at(table.rows, 1, place)
+
     for x, value in ((0.0, 0.0), (1.0, 1.0), (4.0, 1.5), (-3.0, 0.0), (9.0, 1.5)):
-        first, second = table(x, 0.5, 0.25)
+        first, second = read(x, 0.5, 0.25)
         assert float(first) == pytest.approx(value)
         assert float(second) == pytest.approx(0.75 + 0.25)
     points = np.linspace(0, 4, 200)
-    first, _ = table(points, np.zeros(200), 1.0)
+    first, _ = read(points, np.zeros(200), 1.0)
+    assert np.isnan(read(np.nan, 0.5, 0.25)[0])
     assert np.all(np.diff(first) >= 0) and first.max() <= 1.5
 
 

@@ -38,7 +38,6 @@ THICKEST = 0.2  # depth of the equivalent wall over radius above which thin-shel
 CELLS_PER_WAVE = 2.0  # fewer rib spacings than this in a half wave and smearing misleads
 
 
-@found_once
 def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
     """Wave matrix of a wall: ribs at their own radius, their transverse shear, bowing skin.
 
@@ -49,6 +48,11 @@ def wave_law(wall: Wall, theory: Theory = LINE_ELEMENT) -> WaveStiffness:
         wall: one or many.
         theory: which curvature terms to keep.
     """
+    return _wave_law(wall, theory)
+
+
+@found_once
+def _wave_law(wall: Wall, theory: Theory) -> WaveStiffness:
     if wall.sections and wall.design.ribs.formula != "fat":
         theory = replace(theory, depth=0.0)
     if theory is not LINE_ELEMENT:
@@ -205,7 +209,7 @@ def ring_stiffness(wall: Wall) -> Quantity:
     energy = (k33 - y * k23 * k23 / k22) * skin_bowing(
         w, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=0.0,
     )
-    answer: Quantity = energy * w.radius**4 / 9
+    answer: Quantity = energy * (w.radius**2) ** 2 / 9
     return answer
 
 
@@ -223,5 +227,5 @@ def ovalization(wall: Wall, pressure: Quantity = 0.0) -> Quantity:
     A = wall.curved[0]
     axial = A[..., 0, 0] - A[..., 0, 1] ** 2 / A[..., 1, 1]
     ring, radius = ring_stiffness(wall), wall.grid.radius
-    left = np.maximum(1 - np.maximum(pressure, 0.0) * radius**3 / (3 * ring), 0.0)
+    left = np.maximum(1 - np.maximum(pressure, 0.0) * radius**2 * radius / (3 * ring), 0.0)
     return ovalization_moment(axial, ring * left, radius)

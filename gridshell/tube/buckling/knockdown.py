@@ -143,7 +143,8 @@ def knockdowns(wall: Wall) -> dict[str, Knockdown]:
         return factors(skin_phi, 0.0, skin_phi)
     D = wall.free_bending
     Dx, Dy = D[..., 0, 0], D[..., 1, 1]
-    plate = known.modulus * wall.design.skin.thickness**3 / (12 * (1 - known.poisson**2))
+    thickness = wall.design.skin.thickness
+    plate = known.modulus * thickness**2 * thickness / (12 * (1 - known.poisson**2))
     with np.errstate(invalid="ignore"):  # a stiffness below zero has no factor
         grown = np.maximum(1 - plate / np.sqrt(Dx * Dy), 0.0)
         phi = orthotropic_phi(wall.grid.radius, Dx, Dy, A[..., 0, 0], A[..., 1, 1])

@@ -148,7 +148,8 @@ def moment_factor(lap: SingleLap, force: Quantity) -> Quantity:
         force: pull per width, N/m.
     """
     rate = np.sqrt(
-        3 * (1 - lap.poisson**2) / 2 * np.maximum(force, 0.0) / (lap.modulus * lap.thickness**3))
+        3 * (1 - lap.poisson**2) / 2 * np.maximum(force, 0.0)
+        / (lap.modulus * lap.thickness**2 * lap.thickness))
     answer: Quantity = 1 / (1 + 2 * np.sqrt(2) * np.tanh(rate * np.asarray(lap.length) / 2))
     return answer
 

@@ -56,7 +56,7 @@ def _flattening_notes(wall: JointWall, moment: Quantity) -> tuple[str, ...]:
     if wall.hoop_bending is None:
         return ()
     flattening = (np.asarray(moment) / wall.EI) ** 2 * (
-        wall.stretch * wall.radius**4 / (12 * wall.hoop_bending))
+        wall.stretch * (wall.radius**2) ** 2 / (12 * wall.hoop_bending))
     if not np.any(flattening > LARGE_FLATTENING):
         return ()
     return (f"bending flattens the tube by {np.max(flattening):.0%} of its radius: "

@@ -91,7 +91,8 @@ def rectangle_torsion(width: Quantity, height: Quantity) -> Quantity:
     short = np.minimum(width, height)
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = np.where(long > 0, short / long, 0.0)
-    answer: Quantity = long * short**3 * (1 / 3 - 0.21 * ratio * (1 - ratio**4 / 12))
+    fourth = ratio * ratio * ratio * ratio  # a power of an array costs twenty products
+    answer: Quantity = long * short * short * short * (1 / 3 - 0.21 * ratio * (1 - fourth / 12))
     return answer
 
 
@@ -123,7 +124,7 @@ def rib_section(
         )
         inertia_trapezoid = np.where(
             total > 0,
-            height**3 * (total**2 + 2 * tip_width * root_width) / (36 * total),
+            height * height * height * (total**2 + 2 * tip_width * root_width) / (36 * total),
             0.0,
         )
     angle = np.pi / 2 + draft

@@ -112,6 +112,18 @@ class RibGrid:
             self.pattern, self.lines, self.node_area, section.even_width,
             self.corner_at(section.height / 2), poisson)
 
+    def strip_of(self, thickness: Quantity, section: RibSection) -> StripLengths:
+        """`strip_lengths` of one of its sections, found once.
+
+        Args:
+            thickness: of the skin, m; the same at every call.
+            section: one of `sections`.
+        """
+        kept: dict[int, StripLengths] = vars(self).setdefault("_strips", {})
+        if id(section) not in kept:
+            kept[id(section)] = strip_lengths(thickness, section, self.root_fillet)
+        return kept[id(section)]
+
     def corner_at(self, above: Quantity) -> Quantity:
         """Corner radius of the pockets at a height above the skin, m.
 
@@ -160,7 +172,7 @@ def _across(thickness: Quantity, pitch: Quantity, side: float, strip: StripLengt
     return (
         thickness * (second / determinant - 1),
         -side * thickness * thickness / np.sqrt(12.0) * cross / determinant,
-        thickness**3 / 12 * (first / determinant - 1),
+        thickness**2 * thickness / 12 * (first / determinant - 1),
     )
 
 
@@ -247,11 +259,8 @@ def finite_width(
 
     added: list[tuple[Form, Quantity, Entries]] = []
     together: Entries = [0.0] * 6
-    known: dict[int, StripLengths] = {}
     for line, section, times in grid.mirrored():
-        if id(section) not in known:
-            known[id(section)] = strip_lengths(thickness, section, grid.root_fillet)
-        strip = known[id(section)]
+        strip = grid.strip_of(thickness, section)
         if grid.pattern != "families":
             more = NODE_TORSION * section.height * line.pitch / grid.node_area
             strip = replace(strip, torsion=strip.torsion * (1 + more))

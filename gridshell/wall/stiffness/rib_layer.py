@@ -26,10 +26,11 @@ from pathlib import Path
 
 import numpy as np
 
+from gridshell.define.compiling import for_many, where
 from gridshell.define.types import Array, BoolArray, Quantity
 from gridshell.wall.geometry.lattice import FamilyLine
 from gridshell.wall.geometry.rib_section import RibSection
-from gridshell.wall.stiffness.lookup import Table
+from gridshell.wall.stiffness.lookup import Table, found_at, refined, value_at
 
 LAYERS = Path(__file__).parent / "rib_layers.csv"
 _WIDTHS = (0.0, 0.03, 0.08, 0.16, 0.28, 0.45, 0.65, 0.85, 1.0)
@@ -148,7 +149,7 @@ def _table(pattern: str) -> Table:
                                 for name in ("G11", "G22", "G12", "G66")]
     _fill(pattern, found)
     counts = (41 if pattern != "isogrid" else 23, 65, 21)
-    return Table((shapes, np.sqrt(widths), roundings), found, counts)
+    return refined((shapes, np.sqrt(widths), roundings), found, counts)
 
 
 def _fill(pattern: str, found: Array) -> None:
@@ -227,17 +228,43 @@ def rib_layer(
     solid = np.minimum(solid, 1.0)
     with np.errstate(invalid="ignore"):  # no number in, no number out
         place = np.sqrt(wide)
-    found = _table(pattern)(shape, place, rounding_of(width, room, radius))
-    one, two, mixed, shear = (share * solid / (2 - solid) for share in found)
+    table = _table(pattern)
+    G11, G22, G12, G66 = _stiffness(
+        shape, place, rounding_of(width, room, radius), solid, np.asarray(turned, float)[()],
+        poisson, table.rows, table.grid)
+    return Layer(G11, G22, G12, G66, solid, corners)
+
+
+@for_many(4, tables=2)
+def _stiffness(
+    shape: Quantity, wide: Quantity, rounding: Quantity, solid: Quantity, turned: Quantity,
+    poisson: Quantity, rows: Array, grid: Array,
+) -> tuple[Quantity, Quantity, Quantity, Quantity]:
+    """G11, G22, G12 and G66 of a layer over E.
+
+    Args:
+        shape: coordinate of the table, as are ``wide`` and ``rounding``.
+        wide: square root of the width over that which closes the pockets.
+        rounding: of the corners.
+        solid: share of the layer.
+        turned: 1 where axes 1 and 2 of the table change places, else 0.
+        poisson: Poisson's ratio.
+        rows: of the table.
+        grid: of the table.
+    """
+    place = found_at(grid, shape, wide, rounding)
+    share = solid / (2 - solid)
+    one, two = value_at(rows, 0, place) * share, value_at(rows, 1, place) * share
+    mixed, shear = value_at(rows, 2, place) * share, value_at(rows, 3, place) * share
     # Where the layer is all but bars one way, 12 is the root of 11 x 22: rounding may pass it.
     mixed = np.minimum(mixed, (1 - 1e-9) * np.sqrt(np.maximum(one * two, 0.0)))
-    G11, G22 = np.where(turned, two, one), np.where(turned, one, two)
+    first, second = where(turned > 0, two, one), where(turned > 0, one, two)
     # From v = 0 to v, by inverting, adding -v to 12 and 2 v to 66, and inverting back.
-    determinant = G11 * G22 - mixed * mixed
+    determinant = first * second - mixed * mixed
     whole = 1 - 2 * poisson * mixed - poisson * poisson * determinant
-    return Layer(
-        G11 / whole, G22 / whole, (mixed + poisson * determinant) / whole,
-        shear / (1 + 2 * poisson * shear), solid, corners,
+    return (
+        first / whole, second / whole, (mixed + poisson * determinant) / whole,
+        shear / (1 + 2 * poisson * shear),
     )
 
 

@@ -54,7 +54,7 @@ def _rectangle(ratio: Quantity) -> Quantity:
     Args:
         ratio: shorter side a over longer side.
     """
-    return 1 / (720 * (1 + 0.7 * ratio + 0.3 * ratio**2 + 1.57 * ratio**4))
+    return 1 / (720 * (1 + 0.7 * ratio + 0.3 * ratio**2 + 1.57 * (ratio**2) ** 2))
 
 
 def skin_bowing(
@@ -86,11 +86,11 @@ def skin_bowing(
         # Distance from rib to opposite node of the mean triangle, less the ribs at its edges.
         height = np.sqrt(grid.node_area * np.sqrt(3.0) / 2)
         clear = np.maximum(height - 1.5 * width, 0.1 * height)
-        compliance = _TRIANGLE * clear**4 / plate
+        compliance = _TRIANGLE * (clear**2) ** 2 / plate
     else:
         gaps = [np.maximum(line.pitch - width, 0.1 * line.pitch) for line in grid.families]
         short, long = np.minimum(*gaps), np.maximum(*gaps)
-        compliance = _rectangle(short / long) * short**4 / plate
+        compliance = _rectangle(short / long) * (short**2) ** 2 / plate
     A, B, D = flat
     free = [D[..., i, i] - B[..., i, i] ** 2 / A[..., i, i] for i in (0, 1)]
     if grid.pattern == "orthogrid":
@@ -105,7 +105,7 @@ def skin_bowing(
         stiff = free[0] + free[1] + 2 * D[..., 0, 1] * free[0] / D[..., 0, 0]
         slide = shear[0] + shear[1]
     span = np.maximum(span - width, 0.1 * span)
-    sag = span**4 / (720 * stiff) + span**2 / (12 * slide)
+    sag = (span**2) ** 2 / (720 * stiff) + span**2 / (12 * slide)
     press = membrane / radius**2
     pocket, rib = _POCKET * press * compliance, press * sag
     both = pocket + rib

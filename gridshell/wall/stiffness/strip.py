@@ -15,14 +15,15 @@ from __future__ import annotations
 
 import csv
 import functools
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
+from gridshell.define.compiling import for_many, formula
 from gridshell.define.types import Array, Quantity
 from gridshell.wall.geometry.rib_section import RibSection
-from gridshell.wall.stiffness.lookup import Table
+from gridshell.wall.stiffness.lookup import Table, found_at, refined, value_at
 
 STRIPS = Path(__file__).parent / "strips.csv"
 # Skin thickness and height over root width; root fillet over the smaller of width and height.
@@ -33,7 +34,7 @@ STRIP_AXES = (
 )
 VALUES = ("stretch", "couple", "bend", "shear", "flow_offset", "torsion")
 _TALLEST = STRIP_AXES[1][-1]  # beyond it a rib only adds its own torsion
-_GAUSS = (0.5 - np.sqrt(1 / 12), 0.5 + np.sqrt(1 / 12))  # two points, both of weight 1/2
+_NEAR, _FAR = 0.5 - np.sqrt(1 / 12), 0.5 + np.sqrt(1 / 12)  # Gauss points, both of weight 1/2
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,31 @@ class StripLengths:
 
         Shear and twist together are positive as long as this is.
         """
-        return self.torsion - 4 * thickness**3 * self.flow_offset**2 / self.shear
+        return _free_torsion(thickness, self.shear, self.flow_offset, self.torsion)
+
+
+@formula
+def _free_torsion(
+    thickness: Quantity, shear: Quantity, flow_offset: Quantity, torsion: Quantity
+) -> Quantity:
+    return torsion - 4 * thickness**3 * flow_offset**2 / shear
+
+
+Lengths = tuple[Quantity, Quantity, Quantity, Quantity, Quantity, Quantity]
+"""In the order of `StripLengths`."""
+
+
+@formula
+def _column(thickness: Quantity, width: Quantity, high: Quantity) -> Lengths:
+    """What one full-depth column takes, see `series_bound`; couple over t sqrt(12)."""
+    d = high / thickness
+    whole = 1 + d
+    cube = whole * whole * whole
+    share = width / cube
+    return (
+        share * d * (1 - d + d * d), share * d * np.sqrt(3.0), share * (cube - 1),
+        width * d / whole, width * high / (2 * thickness), width * (cube - 1) * thickness**3 / 3,
+    )
 
 
 def series_bound(
@@ -83,38 +108,39 @@ def series_bound(
         height: of the rib, m.
         fillet: radius of the root fillet, m.
     """
-    parts = [(tip, height)]
-    if not _is_zero(root - tip):
-        parts += [((root - tip) / 2, share * height) for share in _GAUSS]
-    if not _is_zero(fillet):
-        # Height of the arc at a distance from the flank, both over the radius.
-        parts += [(fillet, (1 - np.sqrt(1 - (1 - y) ** 2)) * fillet) for y in _GAUSS]
-    total: list[Quantity] = [0.0] * 6
-    for width, high in parts:
-        d = high / thickness
-        whole = 1 + d
-        cube = whole * whole * whole
-        share = width / cube
-        found = (
-            share * d * (1 - d + d * d), share * d * np.sqrt(3.0), share * (cube - 1),
-            width * d / whole, width * high / (2 * thickness),
-            width * (cube - 1) * thickness**3 / 3,
-        )
-        total = [one + more for one, more in zip(total, found, strict=True)]
-    total[1] = total[1] * thickness * np.sqrt(12.0)
-    return StripLengths(*total)
+    return StripLengths(*_series(thickness, root, tip, height, fillet))
 
 
-def _is_zero(value: Quantity) -> bool:
-    return np.ndim(value) == 0 and bool(value == 0)
+@formula
+def _series(
+    thickness: Quantity, root: Quantity, tip: Quantity, height: Quantity, fillet: Quantity
+) -> Lengths:
+    """In the order of `StripLengths`, see `series_bound`."""
+    one = _column(thickness, tip, height)
+    two = _column(thickness, (root - tip) / 2, _NEAR * height)
+    three = _column(thickness, (root - tip) / 2, _FAR * height)
+    # Height of the arc at a distance from the flank, both over the radius.
+    four = _column(thickness, fillet, (1 - np.sqrt(1 - (1 - _NEAR) ** 2)) * fillet)
+    five = _column(thickness, fillet, (1 - np.sqrt(1 - (1 - _FAR) ** 2)) * fillet)
+    return (
+        one[0] + two[0] + three[0] + four[0] + five[0],
+        (one[1] + two[1] + three[1] + four[1] + five[1]) * thickness * np.sqrt(12.0),
+        one[2] + two[2] + three[2] + four[2] + five[2],
+        one[3] + two[3] + three[3] + four[3] + five[3],
+        one[4] + two[4] + three[4] + four[4] + five[4],
+        one[5] + two[5] + three[5] + four[5] + five[5],
+    )
 
 
-def _factor(bound: StripLengths, thickness: Quantity) -> tuple[Quantity, Quantity, Quantity]:
+@formula
+def _factor(
+    stretch: Quantity, couple: Quantity, bend: Quantity, thickness: Quantity
+) -> tuple[Quantity, Quantity, Quantity]:
     """Cholesky factor of (stretch, couple; couple, bend), moment over force times t/sqrt(12)."""
-    first = np.sqrt(bound.stretch)
-    second = bound.couple / thickness / np.sqrt(12.0) / first
+    first = np.sqrt(stretch)
+    second = couple / thickness / np.sqrt(12.0) / first
     # Of a rib of a micrometer on a meter of skin, rounding leaves less than nothing.
-    return first, second, np.sqrt(np.maximum(bound.bend - second * second, 0.0))
+    return first, second, np.sqrt(np.maximum(bend - second * second, 0.0))
 
 
 def _solved_shares() -> Array:
@@ -126,7 +152,7 @@ def _solved_shares() -> Array:
     solved = StripLengths(*(
         np.array([float(row[name]) for row in rows]).reshape(shape) for name in VALUES))
     bound = series_bound(x, np.ones(shape), 1.0, tall, round_ * np.minimum(tall, 1.0))
-    l11, l21, l22 = _factor(bound, x)
+    l11, l21, l22 = _factor(bound.stretch, bound.couple, bound.bend, x)
     gamma = np.empty((*shape, 2, 2))
     gamma[..., 0, 0], gamma[..., 1, 1] = solved.stretch, solved.bend
     gamma[..., 0, 1] = gamma[..., 1, 0] = solved.couple / x / np.sqrt(12.0)
@@ -150,7 +176,7 @@ def _solved_shares() -> Array:
 @functools.cache
 def _table() -> Table:
     axes = (np.log(STRIP_AXES[0]), np.log(STRIP_AXES[1]), STRIP_AXES[2])
-    return Table(axes, _solved_shares(), (46, 46, 9))
+    return refined(axes, _solved_shares(), (46, 46, 9))
 
 
 def strip_lengths(thickness: Quantity, section: RibSection, fillet: Quantity) -> StripLengths:
@@ -166,32 +192,38 @@ def strip_lengths(thickness: Quantity, section: RibSection, fillet: Quantity) ->
         section: of the rib.
         fillet: radius of the root fillet, m.
     """
-    root, tip = section.root_width, section.tip_width
-    height = np.minimum(section.height, _TALLEST * root)
-    share = _table()(
-        np.log(thickness / root), np.log(height / root), fillet / np.minimum(root, height)
-    )
-    bound = series_bound(thickness, root, tip, height, fillet)
-    l11, l21, l22 = _factor(bound, thickness)
-    one, mixed, two, shear, offset, torsion = share
+    table = _table()
+    return StripLengths(*_lengths(
+        thickness, section.root_width, section.tip_width, section.height, fillet, table.rows,
+        table.grid))
+
+
+@for_many(6, tables=2)
+def _lengths(
+    thickness: Quantity, root: Quantity, tip: Quantity, tall: Quantity, fillet: Quantity,
+    rows: Array, grid: Array,
+) -> Lengths:
+    """`strip_lengths` from the shares of the bound in a table."""
+    height = np.minimum(tall, _TALLEST * root)
+    place = found_at(
+        grid, np.log(thickness / root), np.log(height / root), fillet / np.minimum(root, height))
+    one, mixed, two = value_at(rows, 0, place), value_at(rows, 1, place), value_at(rows, 2, place)
     # Between nothing and all as a matrix, which cubics read entry by entry may just pass.
     largest = np.sqrt(np.minimum(one * two, (1 - one) * (1 - two)))
-    mixed = np.clip(mixed, -largest, largest)
+    mixed = np.minimum(np.maximum(mixed, -largest), largest)
+    stretch, couple, bend, shear, offset, torsion = _series(thickness, root, tip, height, fillet)
+    l11, l21, l22 = _factor(stretch, couple, bend, thickness)
+    free = _free_torsion(thickness, shear, offset, torsion)
     # Saint-Venant constant of a drafted stem per height. Of the root width's it is less than the
     # bound's columns are of its columns, mean of h^3 over the flanks.
     stem = (tip + root) * (tip * tip + root * root) / 12
     drafted = 3 * stem / root**3 / ((3 * tip / root + 1) / 4)
-    found = StripLengths(
-        stretch=l11 * l11 * one,
-        couple=np.sqrt(12.0) * thickness * l11 * (l21 * one + l22 * mixed),
-        bend=l21 * (l21 * one + 2 * l22 * mixed) + l22 * l22 * two,
-        shear=bound.shear * shear,
-        flow_offset=bound.flow_offset * offset,
-        torsion=0.0,
-    )
-    return replace(
-        found,
-        torsion=-found.free_torsion(thickness)
-        + bound.free_torsion(thickness) * torsion * drafted
-        + (section.height - height) * stem,
+    shear, offset = shear * value_at(rows, 3, place), offset * value_at(rows, 4, place)
+    return (
+        l11 * l11 * one,
+        np.sqrt(12.0) * thickness * l11 * (l21 * one + l22 * mixed),
+        l21 * (l21 * one + 2 * l22 * mixed) + l22 * l22 * two,
+        shear, offset,
+        free * value_at(rows, 5, place) * drafted + (tall - height) * stem
+        - _free_torsion(thickness, shear, offset, 0.0),
     )
