@@ -31,6 +31,7 @@ from .draw import single
 LOADS = ("compression", "moment", "shear", "torque", "pressure", "transverse", "acceleration",
          "factor")
 STEP = 0.01  # of a field, for continuity
+TURN = np.radians(0.25)  # the most that an angle moves
 
 
 @dataclass(frozen=True)
@@ -367,9 +368,11 @@ def is_continuous(lot: Lot) -> list[Outcome]:
     nothing.
     Poisson's ratio moves by 1 % of itself or of its distance from -1, whichever is less: a solid's
     shear modulus E/(2 (1 + v)) has no end there, so that 1 % of the ratio itself is 20 % of the
-    modulus at -0.955. A margin of -0.99 has no more to tell, nor has one above 200, where stress
-    may turn its sign. The moment that flattens a tube under external pressure is left out: it falls
-    with the root of what the ring still carries, so without end as the pressure nears its own.
+    modulus at -0.955. An angle moves by a quarter degree at most: the spacing of whole ribs goes
+    with its cosine, which falls by 8 % from 84 to 84.5 deg. A margin of -0.99 has no more to tell,
+    nor has one above 200, where stress may turn its sign. The moment that flattens a tube under
+    external pressure is left out: it falls with the root of what the ring still carries, so without
+    end as the pressure nears its own.
     """
     fields = number_fields(lot.design)
     cells = lot.cells
@@ -380,6 +383,10 @@ def is_continuous(lot: Lot) -> list[Outcome]:
     poisson = lot.every(lot.design.material.poisson)
     least = np.minimum(1.0, (1 + poisson) / np.maximum(np.abs(poisson), 1e-9))
     factors["material.poisson"] = 1 + (factors["material.poisson"] - 1) * least
+    for path, value in fields:
+        if path.endswith("angle"):
+            least = np.minimum(1.0, TURN / np.maximum(STEP * np.abs(value), 1e-12))
+            factors[path] = 1 + (factors[path] - 1) * least
     for k, name in enumerate(cells, start=len(fields)):
         cells[name] = cells[name] * np.where(pick == k, step, 1.0)
     after = moved(lot.design, factors)

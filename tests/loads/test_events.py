@@ -151,6 +151,28 @@ def test_mast_in_wind():
     assert at(found, "compression", 2.0) == pytest.approx((2 + MASS) * GRAVITY)
 
 
+def test_wind_on_fins_is_spread_over_their_root_chord():
+    """Half of the fins broadside, at the tail: force, and no load ahead of them but the body's."""
+    fins = {"count": 4, "root_chord": "200 mm", "tip_chord": "100 mm", "span": "80 mm"}
+    wind = {"kind": "mast", "wind_speed": "20 m/s", "crossflow_coefficient": 1.2}
+    pressure = 0.5 * 1.225 * 400 * 1.2
+    area = 4 / 2 * (0.2 + 0.1) / 2 * 0.08
+    bare = run(wind)[1]
+    placed, finned = run(wind, ({**TUBE, "fins": fins},))
+    fore = next(part.fins_at for part in placed.parts if part.fins is not None)
+    for share in (0.0, 0.25, 0.5, 1.0):
+        x = fore + share * 0.2
+        more = abs(at(finned, "shear", x)) - abs(at(bare, "shear", x))
+        assert more == pytest.approx(share * pressure * area, abs=0.02 * pressure * area)
+
+
+def test_reference_area_is_that_of_the_widest_end():
+    flare = {"name": "flare", "shape": "cone", "length": "200 mm", "mass": "100 g",
+             "fore_diameter": "100 mm", "outside_diameter": "160 mm"}
+    placed, _ = run({"kind": "boost", "thrust": "9 N"}, (TUBE, flare))
+    assert placed.reference_area == pytest.approx(np.pi / 4 * 0.16**2)
+
+
 def test_dynamic_factor_multiplies_everything():
     one = run({"kind": "handling", "supports": ["0 mm", "2000 mm"]})[1]
     two = run({"kind": "handling", "supports": ["0 mm", "2000 mm"], "dynamic_factor": 1.7})[1]

@@ -103,3 +103,8 @@ def test_body_on_cells_has_the_sum_of_its_parts():
     slope, center = body.normal_force()
     assert slope == pytest.approx(nose + flare + fins)
     assert center == pytest.approx(np.dot([nose, flare, fins], at) / slope, rel=1e-5)
+
+
+def test_center_of_a_tapered_swept_fin():
+    # Barrowman (1967): X/3 (C_R + 2 C_T)/(C_R + C_T) + (C_R + C_T - C_R C_T/(C_R + C_T))/6.
+    assert fin_center(2.0, 1.0, 0.6) == pytest.approx(0.2 * 4 / 3 + (3 - 2 / 3) / 6)

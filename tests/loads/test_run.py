@@ -10,12 +10,16 @@ import pytest
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.tables.design import with_values
+from gridshell.define.tables.joints import read_joints
 from gridshell.loads.events import event_forces
 from gridshell.loads.flexible import bending_in_flight, body_beam, flexible_body
+from gridshell.loads.openings import cut_wall
 from gridshell.loads.placed import place_body
 from gridshell.loads.run import TubeNumbers, cases_toml, section_loads, tube_numbers, with_cases
 from gridshell.report.plots.loads import plot_loads
 from gridshell.report.text.loads import loads_json, loads_text, tables
+from gridshell.tube.joints.seam import seam_flexibility
 from gridshell.tube.strength.cutouts import WallCutout
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -101,6 +105,38 @@ def test_joints_soften_and_cut_outs_too(probe):
     assert jointed.flexible.rigid_joint_frequency < lowest[0]
     assert lowest[1] < 0.999 * jointed.flexible.rigid_joint_frequency
     assert open_too.cutouts[0].result.factor > 3.0
+
+
+def test_as_many_joints_as_places_between_sections(probe):
+    three = with_values(probe, {"tube.sections": 3})
+    found = section_loads(three, tube_numbers(three))
+    joints = {one.position for one in found.joints if one.where.startswith("joint")}
+    length = float(three.tube.length)
+    tube = found.body.tube
+    assert sorted(x - tube.fore for x in joints) == pytest.approx([length / 3, 2 * length / 3])
+
+
+def test_the_wall_round_a_cut_out_is_as_thick_as_a_plain_one_of_its_stiffness(probe):
+    wall = tube_numbers(probe).wall
+    cut = cut_wall(wall)
+    assert cut.thickness == pytest.approx(float(wall.stretch) / float(wall.modulus))
+
+
+def test_slip_of_seams_evenly_round_softens_the_body(probe):
+    """Seams evenly round slip alike whichever way the tube bends: the sum of sin^2 is n/2."""
+    whole = dataclasses.replace(probe, mold=None)
+    numbers, joints = tube_numbers(whole), read_joints(probe.joints)
+    wall = numbers.seam_wall or numbers.wall
+    if joints.seam.thickness is not None:
+        wall = dataclasses.replace(wall, thickness=joints.seam.thickness)
+    even = np.pi * np.arange(2 * int(probe.tube.segments)) / int(probe.tube.segments)
+    added = float(seam_flexibility(joints.bond, wall, joints.seam, even)[0]) / 2
+    seamless = with_values(whole, {"tube.segments": 1})
+    soft = dataclasses.replace(numbers, GA=1 / (1 / numbers.GA + added))
+    found, stiff, expected = (
+        section_loads(design, given).flexible.frequencies[0]
+        for design, given in ((whole, numbers), (seamless, numbers), (seamless, soft)))
+    assert found == pytest.approx(expected, rel=1e-9) and found < stiff * (1 - 1e-7)
 
 
 def test_seams_of_neighboring_sections_are_turned(probe, result):

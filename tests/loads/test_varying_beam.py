@@ -135,6 +135,24 @@ def test_even_load_on_clamped_beam():
     assert found == pytest.approx(3.0 * 2.0**4 / (384 * 7.0))
 
 
+def test_even_load_on_a_soft_clamped_beam_of_two_elements():
+    # Timoshenko: w L^4/(384 EI) + w L^2/(8 GA) at mid-span, exact at the nodes.
+    beam = Beam.uniform(2.0, 7.0, shear=9.0, elements=2)
+    loads = Loads.none(3)
+    loads.across_fore[:] = loads.across_aft[:] = 3.0
+    found = deflect(beam, loads, "clamped-clamped").deflection[1]
+    assert found == pytest.approx(3.0 * 2.0**4 / (384 * 7.0) + 3.0 * 2.0**2 / (8 * 9.0))
+
+
+def test_line_load_that_grows_on_a_soft_cantilever():
+    # Held aft, w x/L from the free fore end: tip w L^4/(30 EI) + w L^2/(6 GA), one element.
+    beam = Beam.uniform(2.0, 7.0, shear=9.0, elements=1)
+    loads = Loads.none(2)
+    loads.across_aft[:] = 3.0
+    found = deflect(beam, loads, "cantilever").deflection[0]
+    assert found == pytest.approx(3.0 * 2.0**4 / (30 * 7.0) + 3.0 * 2.0**2 / (6 * 9.0))
+
+
 def test_free_beam_pushed_in_the_middle():
     # Each half a cantilever from the middle under F/L: tip against middle F L^3/(128 EI).
     beam = Beam.uniform(2.0, 7.0, elements=20)
