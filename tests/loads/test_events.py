@@ -167,7 +167,7 @@ def test_wind_on_fins_is_spread_over_their_root_chord():
 
 
 def test_reference_area_is_that_of_the_widest_end():
-    flare = {"name": "flare", "shape": "cone", "length": "200 mm", "mass": "100 g",
+    flare = {"name": "flare", "shape": "transition", "length": "200 mm", "mass": "100 g",
              "fore_diameter": "100 mm", "outside_diameter": "160 mm"}
     placed, _ = run({"kind": "boost", "thrust": "9 N"}, (TUBE, flare))
     assert placed.reference_area == pytest.approx(np.pi / 4 * 0.16**2)
