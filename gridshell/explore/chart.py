@@ -1,18 +1,20 @@
-"""The map: any number that can be moved against any other, colored by what comes out."""
+"""The map: any number of the definition against any other, colored by what comes out."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.possible import possible
-from gridshell.define.tables.design import Design, with_values
+from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.define.units import convert
-from gridshell.explore.controls import Controls, Slider
+from gridshell.explore.axes import WHOLE, Axis, placed
 from gridshell.mold.checks.result import VERDICTS
 from gridshell.mold.checks.run import mold_checks
 from gridshell.tube.assess import assess_tube
@@ -23,102 +25,160 @@ COLORS = {
     "margin": "lowest margin", "mass": "mass", "stiffness": "EI per mass",
     "frequency": "first bending frequency, free-free", "mold": "mold checks",
 }
+_WORD = "<U80"  # names of checks are shorter
 _UNITS = {
     "metric": {"mass": "g", "stiffness": "N m2/kg", "frequency": "Hz"},
     "inch": {"mass": "lb", "stiffness": "lbf in2/lb", "frequency": "Hz"},
 }
 
 
-def axes_of(design: Design, controls: Controls) -> list[Slider]:
-    """The sliders that a map of this design may run over."""
-    return [slider for slider in controls.sliders if design.ribs.pattern in slider.patterns]
-
-
-def _axis(design: Design, controls: Controls, path: str, count: int) -> tuple[Slider, Array, Array]:
-    """A slider, its places in the unit shown, and the same in SI.
-
-    Raises:
-        InputError: no such slider for this pattern.
-    """
-    known = {slider.path: slider for slider in axes_of(design, controls)}
-    if path not in known:
-        raise InputError(f"axis: {path!r} can't be mapped; known: {', '.join(known)}")
-    return known[path], *known[path].places(count)
-
-
-def chart(
-    design: Design, controls: Controls, count: int, across: str = "ribs.height",
-    up: str = "ribs.spacing",
-) -> dict[str, Any]:
+def chart(design: Design, across: Axis, up: Axis, count: int) -> dict[str, Any]:
     """Mass, lowest margin, governing check, EI per mass and frequency over two numbers.
+
+    Where the wall lies outside of the unit cells that the formula was held to, and holds by the
+    formula but not by the lower bound of its stiffness, the margin is that of the bound: the
+    verdict on such a design is that it is not shown to hold.
 
     Args:
         design: one design; where it stands on the two axes does not matter.
-        controls: whose ranges the map covers.
+        across: the axis across.
+        up: the axis upwards.
         count: designs along each axis.
-        across: path of the slider across.
-        up: path of the slider upwards.
 
     Returns:
         axes in the units shown; rows along ``up``, columns along ``across``; null where a design
         is impossible (ribs that close the pockets, too few cells round).
 
     Raises:
-        InputError: an axis that this pattern does not have, or twice the same.
+        InputError: twice the same axis.
     """
-    if across == up:
-        raise InputError("axis: the two axes must differ")
-    first, shown_across, si_across = _axis(design, controls, across, count)
-    second, shown_up, si_up = _axis(design, controls, up, count)
-    columns, rows = (a.ravel() for a in np.meshgrid(si_across, si_up))
-    fits = np.broadcast_to(possible(with_values(design, {across: columns, up: rows})), rows.shape)
-    values = {key: np.full(rows.shape, np.nan) for key in ("mass", "margin", "stiffness",
-                                                            "frequency")}
-    governing = np.full(rows.shape, -1)
-    names: list[str] = []
-    if fits.any():
-        tube = assess_tube(with_values(design, {across: columns[fits], up: rows[fits]}))
-        number = int(fits.sum())
-        values["mass"][fits] = tube.mass
-        values["stiffness"][fits] = tube.stiffness.EI / tube.mass
-        values["frequency"][fits] = tube.frequencies["free-free"]
-        if tube.cases:
-            values["margin"][fits] = tube.margin
-            names, governing[fits] = _governing(tube, number)
+    _differ(across, up)
+    (first, columns), (second, rows) = across.places(count), up.places(count)
+    grid = {path: values.ravel() for path, values in zip(
+        (across.path, up.path), np.meshgrid(columns, rows), strict=True)}
+    size = len(first) * len(second)
+    found = _Found.of(size)
+    for some in _together(grid, [axis for axis in (across, up) if axis.singly], size):
+        _assess(design, grid, some, found)
     unit = _UNITS[design.units]
     if design.units == "inch":
-        values["stiffness"] *= convert(1.0, "stiffness", "lbf in^2") / convert(1.0, "mass", "lb")
-    square = (count, count)
+        found.stiffness *= convert(1.0, "stiffness", "lbf in^2") / convert(1.0, "mass", "lb")
+    square = (len(second), len(first))
+    names, governing = np.unique(found.governing, return_inverse=True)
+    known = names != ""  # sorted first
     return {
-        "across": _described(first, shown_across), "up": _described(second, shown_up),
-        "governing": governing.reshape(square).tolist(), "names": names, "units": unit,
-        "mass_unit": unit["mass"],
-        **{key: _listed(array.reshape(square)) for key, array in values.items()},
+        "across": _described(across, first), "up": _described(up, second),
+        "governing": (governing - int(not known.all())).reshape(square).tolist(),
+        "names": [str(name) for name in names[known]], "units": unit, "mass_unit": unit["mass"],
+        "mold_only": [axis.path for axis in (across, up) if axis.of_mold],
+        **{key: _listed(getattr(found, key).reshape(square))
+           for key in ("mass", "margin", "stiffness", "frequency")},
     }
 
 
-def _described(slider: Slider, places: Array) -> dict[str, Any]:
-    return {"path": slider.path, "label": slider.label, "unit": slider.unit,
-            "values": places.tolist()}
+@dataclass
+class _Found:
+    """What a map shows, design by design; NaN where a design is impossible."""
+
+    mass: Array
+    margin: Array
+    stiffness: Array
+    frequency: Array
+    governing: np.ndarray
+
+    @classmethod
+    def of(cls, size: int) -> _Found:
+        mass, margin, stiffness, frequency = (np.full(size, np.nan) for _ in range(4))
+        return cls(mass, margin, stiffness, frequency, governing=np.full(size, "", _WORD))
 
 
-def mold_row(
-    design: Design, controls: Controls, count: int, row: int, across: str, up: str
-) -> list[str]:
+def _together(grid: dict[str, Array], single: list[Axis], size: int) -> Iterator[np.ndarray]:
+    """Designs that one call takes as arrays: those that share every number taken singly."""
+    if not single:
+        yield np.arange(size)
+        return
+    keys = np.stack([grid[axis.path] for axis in single], axis=1)
+    _, member = np.unique(keys, axis=0, return_inverse=True)
+    member = member.ravel()
+    for number in range(member.max() + 1):
+        yield np.flatnonzero(member == number)
+
+
+def _assess(design: Design, grid: dict[str, Array], some: np.ndarray, found: _Found) -> None:
+    """Work out some designs of a map in one call."""
+    values: dict[str, Any] = {}
+    for path, numbers in grid.items():
+        if path.startswith("mold."):
+            continue  # nothing here depends on it
+        mine = numbers[some]
+        if mine.size and np.all(mine == mine[0]):
+            values[path] = int(mine[0]) if path in WHOLE else float(mine[0])
+        else:
+            values[path] = mine
+    good = np.broadcast_to(possible(placed(design, values)), some.shape)
+    if not good.any():
+        return
+    kept = {path: value if np.ndim(value) == 0 else value[good] for path, value in values.items()}
+    with np.errstate(all="ignore"):  # what no formula reaches stays unknown
+        try:
+            tube = assess_tube(placed(design, kept))
+        except InputError:
+            if any(np.ndim(value) for value in kept.values()):
+                raise
+            return  # one design that a file could not state either
+        rows = some[good]
+        found.mass[rows] = tube.mass
+        found.stiffness[rows] = tube.stiffness.EI / tube.mass
+        found.frequency[rows] = tube.frequencies["free-free"]
+        if not tube.cases:
+            return
+        found.margin[rows], found.governing[rows] = _worst(tube, rows.size)
+        outside = np.broadcast_to(tube.wall.outside_map, rows.shape)
+        if outside.any():
+            kept = {path: value if np.ndim(value) == 0 else value[outside]
+                    for path, value in kept.items()}
+            bound, names = _worst(assess_tube(placed(design, kept), least=True),
+                                  int(outside.sum()))
+            beyond = rows[outside]
+            lower = (found.margin[beyond] >= 0) & ~(bound >= 0)
+            found.margin[beyond[lower]] = bound[lower]
+            found.governing[beyond[lower]] = names[lower]
+
+
+def _differ(across: Axis, up: Axis) -> None:
+    if across.path == up.path:
+        raise InputError("axis: the two axes must differ")
+
+
+def _described(axis: Axis, places: Array) -> dict[str, Any]:
+    return {"path": axis.path, "label": axis.label, "unit": axis.unit, "values": places.tolist()}
+
+
+def mold_row(design: Design, across: Axis, up: Axis, count: int, row: int) -> list[str]:
     """The worst word of the mold's checks along one row of a map; empty where nothing stands.
 
     Each takes a good tenth of a second, so a map of them comes a row at a time.
 
+    Args:
+        design: one design.
+        across: the axis across.
+        up: the axis upwards.
+        count: designs along each axis.
+        row: which, from below; none beyond the last.
+
     Raises:
-        InputError: as `chart`.
+        InputError: twice the same axis, or no such row.
     """
-    _, _, si_across = _axis(design, controls, across, count)
-    _, _, si_up = _axis(design, controls, up, count)
+    _differ(across, up)
     if not 0 <= row < count:
         raise InputError(f"row: must be 0 to {count - 1}")
+    columns, rows = across.places(count)[1], up.places(count)[1]
+    if row >= len(rows):
+        return []
     words = []
-    for place in si_across:
-        one = with_values(design, {across: float(place), up: float(si_up[row])})
+    for place in columns:
+        one = placed(design, {axis.path: int(value) if axis.whole else float(value)
+                              for axis, value in ((across, place), (up, rows[row]))})
         if not bool(possible(one)):
             words.append("")
             continue
@@ -130,14 +190,13 @@ def mold_row(
     return words
 
 
-def _governing(tube: TubeResult, count: int) -> tuple[list[str], np.ndarray]:
-    """Names of the checks that govern somewhere, and which does for each design."""
+def _worst(tube: TubeResult, count: int) -> tuple[Array, np.ndarray]:
+    """Lowest margin and the check that governs, design by design; what is not known comes first."""
     margins = np.stack([np.broadcast_to(case.margin, (count,)) for case in tube.cases])
     by_case = np.stack([np.broadcast_to(case.governing, (count,)) for case in tube.cases])
-    margins = np.where(np.isnan(margins), -np.inf, margins)
-    chosen = by_case[np.argmin(margins, axis=0), np.arange(count)]
-    names, which = np.unique(chosen, return_inverse=True)
-    return [str(name) for name in names], which
+    chosen = np.argmin(np.where(np.isnan(margins), -np.inf, margins), axis=0)
+    every = np.arange(count)
+    return margins[chosen, every], by_case[chosen, every]
 
 
 def _listed(values: Array) -> list[list[float | None]]:

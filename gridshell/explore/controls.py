@@ -30,6 +30,22 @@ LONGEST_VALUE = 60  # characters
 _STEPS = 160  # a slider has about this many steps, of a round size
 
 
+def places_between(
+    low: float, high: float, count: int, *, kind: str, unit: str
+) -> tuple[Array, Array]:
+    """So many numbers from end to end: as shown, and in SI.
+
+    Args:
+        low: as shown.
+        high: as shown.
+        count: numbers.
+        kind: of quantity.
+        unit: shown; empty for a ratio.
+    """
+    ends = (parse_quantity(f"{end!r} {unit}".strip(), kind) for end in (low, high))
+    return np.linspace(low, high, count), np.linspace(*ends, count)
+
+
 @dataclass(frozen=True)
 class Slider:
     """A number that can be moved.
@@ -59,11 +75,13 @@ class Slider:
     help: str
 
     def places(self, count: int) -> tuple[Array, Array]:
-        """So many places from end to end: in its unit, and in SI."""
+        """So many places from end to end: in its unit, and in SI.
+
+        Args:
+            count: places.
+        """
         kind = field_rules(Design, self.path)["kind"]
-        low, high = (
-            parse_quantity(f"{end!r} {self.unit}", kind) for end in (self.low, self.high))
-        return np.linspace(self.low, self.high, count), np.linspace(low, high, count)
+        return places_between(self.low, self.high, count, kind=kind, unit=self.unit)
 
 
 @dataclass(frozen=True)
@@ -116,6 +134,23 @@ def _round_step(span: float) -> float:
     return next(size * m for m in (1, 2, 5, 10) if size * m >= span / _STEPS * 0.999)
 
 
+def round_ends(low: float, high: float, inside: bool = True) -> tuple[float, float, float]:
+    """Round ends and the step of a range: low, high, step.
+
+    Args:
+        low: least value, in the unit shown.
+        high: greatest value, in that unit.
+        inside: whether the low end may not go below ``low``; a number above 0 stays above 0.
+    """
+    step = _round_step(high - low)
+    first = (math.ceil(low / step - 1e-6) if inside else math.floor(low / step + 1e-6)) * step
+    if low > 0:
+        first = max(first, step)
+    last = first + math.floor((high - first) / step + 1e-6) * step
+    places = 9 - min(0, math.floor(math.log10(step)))  # so that 0.1 + 0.2 is 0.3 at any size
+    return round(first, places), round(last, places), step
+
+
 def _temperature_range(design: Design) -> tuple[float, float]:
     """Where the material has a modulus; a usual range where it is the same at every one, K."""
     stated = float(design.material.temperature)
@@ -160,17 +195,13 @@ def controls_of(design: Design) -> Controls:
     ) -> None:
         rules = field_rules(Design, path)
         ends = [convert(v, rules["kind"], unit) for v in (low, high)]
-        step = _round_step(ends[1] - ends[0])
-        shown_low = math.floor(ends[0] / step + 1e-6) * step
-        if path == "material.temperature":  # never outside the material's data
-            shown_low = math.ceil(ends[0] / step - 1e-6) * step
-        elif low > 0:
-            shown_low = max(shown_low, step)
+        # A temperature never lies outside the material's data.
+        shown_low, shown_high, step = round_ends(
+            ends[0], ends[1], inside=path == "material.temperature")
         sliders.append(Slider(
-            path, label, unit=unit, low=round(shown_low, 9), high=round(shown_low + math.floor(
-                (ends[1] - shown_low) / step + 1e-6) * step, 9),
-            step=step, start=quantity_text(value, rules["kind"], unit), patterns=patterns,
-            group=group, help=rules["doc"],
+            path, label, unit=unit, low=shown_low, high=shown_high, step=step,
+            start=quantity_text(value, rules["kind"], unit), patterns=patterns, group=group,
+            help=rules["doc"],
         ))
 
     def about(path: str, label: str, value: float, patterns: tuple[str, ...], least: float = 0.3,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import copy
 import dataclasses
+import functools
 import re
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -24,14 +25,23 @@ from gridshell.explore.controls import LONGEST_VALUE
 
 MOST_CASES = 20
 _LONGEST_TEXT = 200
-_CASE = re.compile(r"case\[([1-9]\d?)\]")
+CASE = re.compile(r"case\[([1-9]\d?)\]")
 # Not shown on the page: results of other commands, what sliders hold, what would not be read here.
 _LEFT_OUT = ("units", "scatter", "chill", "body", "ribs.solid_cell", "ribs.pattern",
              "ribs.orientation", "ribs.side")
 
 
+@functools.cache
+def declared(kind: type) -> tuple[tuple[str, Mapping[str, Any], Any], ...]:
+    """Path, rules and default of every single value below a table, in order.
+
+    Args:
+        kind: the dataclass of the table.
+    """
+    return tuple(_declared(kind, ""))
+
+
 def _declared(kind: type, path: str) -> Iterator[tuple[str, Mapping[str, Any], Any]]:
-    """Path, rules and default of every single value below a table."""
     for field in dataclasses.fields(kind):
         rules = field.metadata
         where = f"{path}.{field.name}" if path else field.name
@@ -84,19 +94,19 @@ def fields_of(design: Design, sliders: set[str]) -> list[dict[str, Any]]:
     content = stated_values(design)
     found = [
         _described(path, rules, default, _shown(_at(content, path)))
-        for path, rules, default in _declared(Design, "") if path not in sliders
+        for path, rules, default in declared(Design) if path not in sliders
     ]
     for index, case in enumerate(content.get("case", []), start=1):
         found += [
             _described(f"case[{index}].{path}", rules, default, _shown(case.get(path)))
-            for path, rules, default in _declared(Case, "")
+            for path, rules, default in declared(Case)
         ]
     return found
 
 
 def case_fields() -> list[dict[str, Any]]:
     """The fields of a load case that is yet to be added; their paths are within the case."""
-    return [_described(path, rules, default, "") for path, rules, default in _declared(Case, "")]
+    return [_described(path, rules, default, "") for path, rules, default in declared(Case)]
 
 
 def _described(path: str, rules: Mapping[str, Any], default: Any, text: str) -> dict[str, Any]:
@@ -133,8 +143,8 @@ def edited(base: Design, edits: Mapping[str, str]) -> Design:
     if not edits:
         return base
     content = copy.deepcopy(stated_values(base))  # the base stays as it is
-    known = {path: rules for path, rules, _ in _declared(Design, "")}
-    in_case = {path: rules for path, rules, _ in _declared(Case, "")}
+    known = {path: rules for path, rules, _ in declared(Design)}
+    in_case = {path: rules for path, rules, _ in declared(Case)}
     cases = [dict(case) for case in content.pop("case", [])]
     problems = []
     for path, text in edits.items():
@@ -143,7 +153,7 @@ def edited(base: Design, edits: Mapping[str, str]) -> Design:
             problems.append(Problem(name, f"must be a text of up to {_LONGEST_TEXT} characters"))
             continue
         head, _, field = path.partition(".")
-        case = _CASE.fullmatch(head)
+        case = CASE.fullmatch(head)
         if case and field in in_case and int(case[1]) <= MOST_CASES:
             while len(cases) < int(case[1]):
                 cases.append({})

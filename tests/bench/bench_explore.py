@@ -43,6 +43,7 @@ def server_row(name: str, work: Callable[[], object]) -> None:
 def bench_server(path: Path) -> None:
     from gridshell.define.files.reading import read_design
     from gridshell.explore.answer import answer, details
+    from gridshell.explore.axes import axis_of
     from gridshell.explore.chart import chart
     from gridshell.explore.controls import controls_of, stated
     from gridshell.explore.scene.scene import scene
@@ -50,13 +51,14 @@ def bench_server(path: Path) -> None:
     base = read_design(path)
     controls = controls_of(base)
     design = stated(base, controls, {})
+    axes = [axis_of(base, base, controls, path) for path in ("ribs.height", "ribs.spacing")]
     print(f"on the server, {path.name}")
     server_row("reading what the page states", lambda: stated(base, controls, {}))
     server_row("numbers, plain wall, section", lambda: answer(design, controls))
     server_row("light mesh", lambda: scene(design))
     for count in (11, 28):
         server_row(f"map of {count} x {count} designs",
-                   functools.partial(chart, design, controls, count))
+                   functools.partial(chart, design, *axes, count))
     server_row("checks and limits (when at rest)", lambda: details(design))
 
 

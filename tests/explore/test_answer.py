@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -9,8 +11,10 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import with_values
 from gridshell.explore.answer import answer, plain_of_equal_mass
+from gridshell.explore.axes import axes_of, axis_of, placed
 from gridshell.explore.chart import chart, mold_row
 from gridshell.explore.controls import controls_of, stated
+from gridshell.explore.edits import edited
 from gridshell.explore.section import section
 from gridshell.material.resolve import properties
 from gridshell.mold.checks.result import VERDICTS
@@ -18,7 +22,7 @@ from gridshell.mold.checks.run import mold_checks
 from gridshell.report.numbers import shown
 from gridshell.report.text.tube import tube_json
 from gridshell.study.compare import compare_walls
-from gridshell.tube.assess import assess_tube
+from gridshell.tube.assess import assess_tube, least_margin
 from gridshell.wall.assess import assess_wall
 
 
@@ -55,13 +59,26 @@ def test_no_plain_wall_so_heavy(make_design, make_properties):
     assert plain_of_equal_mass(heavy, known, mass) is None
 
 
+def shown_to_hold(tube):
+    """The margin of one tube; by the lower bound of its stiffness where only the formula holds."""
+    least = least_margin(tube)
+    lower = least is not None and float(tube.margin) >= 0 and not float(least) >= 0
+    return float(least if lower else tube.margin)
+
+
+def axes(design, *paths):
+    """The axes of a map of a design."""
+    controls = controls_of(design)
+    return [axis_of(design, design, controls, path) for path in paths]
+
+
 @pytest.mark.parametrize(("across", "up"), [
     ("ribs.height", "ribs.spacing"), ("tube.length", "material.temperature"),
     ("skin.thickness", "tube.outside_diameter"),
 ])
 def test_map_agrees_with_single_designs(probe, across, up):
     controls = controls_of(probe)
-    found = chart(probe, controls, 5, across, up)
+    found = chart(probe, *axes(probe, across, up), 5)
     checked = 0
     for j, i in ((0, 0), (1, 4), (2, 2), (4, 1), (3, 3)):
         if found["mass"][j][i] is None:
@@ -85,7 +102,8 @@ def test_map_agrees_with_single_designs(probe, across, up):
 
 def test_map_of_the_mold_says_the_worst_of_its_checks(probe):
     controls = controls_of(probe)
-    words = mold_row(probe, controls, 3, 1, "ribs.height", "ribs.spacing")
+    across, up = axes(probe, "ribs.height", "ribs.spacing")
+    words = mold_row(probe, across, up, 3, 1)
     slider = next(s for s in controls.sliders if s.path == "ribs.height")
     wide = next(s for s in controls.sliders if s.path == "ribs.spacing")
     one = with_values(probe, {
@@ -93,13 +111,13 @@ def test_map_of_the_mold_says_the_worst_of_its_checks(probe):
     found = [check.verdict for check in mold_checks(one).checks]
     assert words[2] == min(found, key=VERDICTS.index)
     with pytest.raises(InputError):
-        mold_row(probe, controls, 3, 3, "ribs.height", "ribs.spacing")
+        mold_row(probe, across, up, 3, 3)
 
 
 def test_map_leaves_out_what_cant_be_built(probe):
     controls = controls_of(probe)
     found = chart(stated(probe, controls, {"ribs.width": "4.5 mm", "ribs.draft": "12 deg"}),
-                  controls, 9)
+                  *axes(probe, "ribs.height", "ribs.spacing"), 9)
     gone = np.array([[mass is None for mass in row] for row in found["mass"]])
     assert gone[0, -1] and not gone[4, 0]  # tall ribs close narrow pockets
     assert found["margin"][0][-1] is None and found["governing"][0][-1] == -1
@@ -108,12 +126,55 @@ def test_map_leaves_out_what_cant_be_built(probe):
 def test_a_plain_wall_has_a_map_of_what_it_has(probe):
     controls = controls_of(probe)
     plain = stated(probe, controls, {"ribs.pattern": "plain"})
-    found = chart(plain, controls, 3, "skin.thickness", "tube.length")
+    found = chart(plain, *axes(plain, "skin.thickness", "tube.length"), 3)
     assert found["mass"][0][0] < found["mass"][0][2]
-    for axes in (("ribs.height", "ribs.spacing"), ("tube.length", "tube.length"),
+    for pair in (("ribs.height", "ribs.spacing"), ("tube.length", "tube.length"),
                  ("tube.length", "case.factor")):
         with pytest.raises(InputError, match="axis"):
-            chart(plain, controls, 3, *axes)
+            chart(plain, *axes(plain, *pair), 3)
+
+
+@pytest.mark.parametrize("name", ["tide-mast", "gauge-housing-inch"])
+def test_every_number_of_the_file_is_an_axis_and_agrees_with_a_file_that_states_it(examples, name):
+    design = read_design(next(path for path in examples if path.stem == name))
+    controls = controls_of(design)
+    known = [axis for axis in axes_of(design, design, controls)
+             if design.ribs.pattern in axis.patterns]
+    paths = {axis.path for axis in known}
+    assert {"material.temperature", "tube.length", "tube.sections", "material.modulus",
+            "case[1].factor", "case[2].moment", "mold.tool_diameter"} <= paths
+    pairs = [pair for pair in zip(known[::2], known[1::2], strict=False)
+             if not all(axis.of_mold for axis in pair)]
+    for across, up in pairs if name == "tide-mast" else pairs[::4]:
+        found = chart(design, across, up, 2)
+        texts = {axis.path: f"{found[key]['values'][-1]!r} {axis.unit}".strip()
+                 if not axis.whole else str(int(found[key]["values"][-1]))
+                 for key, axis in (("across", across), ("up", up))}
+        moved = {path: text for path, text in texts.items()
+                 if path in {control.path for control in controls.each}}
+        try:
+            one = stated(edited(design, {p: t for p, t in texts.items() if p not in moved}),
+                         controls, moved)
+            tube = assess_tube(one)
+        except InputError:
+            continue  # a file could not state it either
+        assert found["mass"][-1][-1] == pytest.approx(float(tube.mass), abs=2e-6), texts
+        assert found["margin"][-1][-1] == pytest.approx(shown_to_hold(tube), abs=2e-6), texts
+
+
+def test_map_takes_the_lower_bound_where_only_the_formula_holds(probe):
+    odd = with_values(dataclasses.replace(probe, case=probe.case[:1]), {
+        "ribs.draft": 0.24, "ribs.height": 0.012, "ribs.width": 1e-3, "skin.thickness": 1.4e-3,
+        "ribs.root_fillet": 0.0, "ribs.corner_radius": 0.0})
+    tube = assess_tube(odd)
+    between = (float(tube.margin) + float(least_margin(tube))) / 2  # of the formula and the bound
+    odd = placed(odd, {"case[1].factor": float(odd.case[0].factor) * (1 + between)})
+    tube = assess_tube(odd)
+    assert float(tube.margin) > 0 > float(least_margin(tube))
+    across, up = axes(odd, "skin.thickness", "ribs.height")
+    found = chart(odd, dataclasses.replace(across, low=1.4, high=1.5),
+                  dataclasses.replace(up, low=12.0, high=12.5), 2)
+    assert found["margin"][0][0] == pytest.approx(float(least_margin(tube)), abs=2e-6)
 
 
 @pytest.mark.parametrize("side", ["inside", "outside"])

@@ -11,11 +11,11 @@ import pytest
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import with_values
+from gridshell.explore.axes import axis_of
 from gridshell.explore.chart import chart
 from gridshell.explore.controls import controls_of, stated
 from gridshell.explore.serve.helper import Helper
 from gridshell.explore.serve.jobs import DONE, FAILED, RUNNING, STOPPED, WAITING, CadQueue, TooMany
-from gridshell.study.compare import plain_design
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -113,17 +113,18 @@ def test_the_queue_is_short():
 def test_the_helper_is_started_anew_when_it_dies(short_file):
     design = read_design(short_file)
     controls = controls_of(design)
+    pair = [axis_of(design, design, controls, path) for path in ("ribs.height", "ribs.spacing")]
 
     async def main():
         helper = Helper(short_file.parent / "scratch")
         try:
-            first = await helper.ask(chart, design, controls, 4)
+            first = await helper.ask(chart, design, *pair, 4)
             for process in list(helper._pool._processes.values()):
                 process.kill()
             await asyncio.sleep(0.3)
-            assert await helper.ask(chart, design, controls, 4) == first
-            with pytest.raises(InputError, match="can't be mapped"):  # refusals come as they are
-                await helper.ask(chart, plain_design(design, 1e-3), controls, 4)
+            assert await helper.ask(chart, design, *pair, 4) == first
+            with pytest.raises(InputError, match="must differ"):  # refusals come as they are
+                await helper.ask(chart, design, pair[0], pair[0], 4)
             with pytest.raises(DefinitionError) as refused:
                 await helper.ask(stated, design, controls, {"ribs.height": "x"})
             assert refused.value.problems[0].path == "ribs.height"

@@ -38,6 +38,21 @@ def test_any_number_against_any_other(page):
         page.select("map-color", color)
         page.wait(f"document.getElementById('map-key').textContent.includes('{text}')")
     page.keep("map-frequency")
+    # Loads and constants of the material are axes too, and a step along them edits the field.
+    page.select("map-color", "margin")
+    page.select("map-across", "case[1].pressure")
+    page.select("map-up", "material.modulus")
+    page.wait("document.getElementById('map').textContent.includes('modulus, material [GPa]')")
+    page.settle()
+    before = page.values()
+    page.browser.find_element("id", "map").send_keys(Keys.ARROW_RIGHT + Keys.ARROW_UP)
+    page.settle()
+    after = page.values()
+    assert [p for p in after if after[p] != before.get(p)] == [
+        "material.modulus", "case[1].pressure"]
+    assert page.run("return window.explored.answer.tube") == json.loads(json.dumps(tube_json(
+        assess_tube(edited(read_design(page.served.file), {
+            path: after[path] for path in ("case[1].pressure", "material.modulus")})))))
     page.select("map-color", "margin")
     page.select("map-across", "ribs.height")
     page.select("map-up", "ribs.spacing")

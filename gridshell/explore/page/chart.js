@@ -1,5 +1,6 @@
 // The map of designs: two numbers that can be moved, colored by what comes out.
 
+import { typeset } from "./dom.js";
 import { add, Frame, roundLevels, short, signed, sized } from "./svg.js";
 
 const MARGIN_BANDS = [
@@ -84,7 +85,7 @@ export class DesignMap {
     const mass = d.mass[j][i], margin = d.margin[j][i], name = d.names[d.governing[j][i]];
     const more = { stiffness: `, EI per mass ${short(d.stiffness[j][i] ?? 0)} ${d.units.stiffness}`, frequency: `, ${short(d.frequency[j][i] ?? 0)} Hz` }[this.color] ?? "";
     this.said.textContent = mass === null ? "can't be built here"
-      : `${short(at[0])} ${d.across.unit} × ${short(at[1])} ${d.up.unit}: ${short(this.inMassUnit(mass))} ${d.mass_unit}`
+      : typeset(`${short(at[0])} ${d.across.unit} × ${short(at[1])} ${d.up.unit}`) + `: ${short(this.inMassUnit(mass))} ${d.mass_unit}`
         + (margin === null ? "" : `, margin ${signed(margin)} (${name})`) + more;
   }
 
@@ -103,8 +104,8 @@ export class DesignMap {
     if (this.color === "mold") {
       const rows = this.mold?.length ?? 0;
       if (!rows) return "wait";
-      const word = this.mold[nearest([...Array(rows).keys()], j / (this.data.mass.length - 1) * (rows - 1))];
-      return word ? WORDS[word[Math.round(i / (this.data.mass.length - 1) * (word.length - 1))]] ?? "none" : "wait";
+      const { mass } = this.data, word = this.mold[Math.round(j / (mass.length - 1) * (rows - 1))];
+      return word ? WORDS[word[Math.round(i / (mass[0].length - 1) * (word.length - 1))]] ?? "none" : "wait";
     }
     const value = this.grid2[j][i];
     return value === null ? "wait" : bands.find(([low, high]) => value >= low && value < high)?.[2] ?? "wait";
@@ -113,7 +114,7 @@ export class DesignMap {
   draw(data) {
     this.data = data;
     const { across, up } = data;
-    const side = (axis) => ({ span: [axis.values[0], axis.values.at(-1)], title: `${axis.label} [${axis.unit}]` });
+    const side = (axis) => ({ span: [axis.values[0], axis.values.at(-1)], title: axis.unit ? `${axis.label} [${typeset(axis.unit)}]` : axis.label });
     this.frame = new Frame(this.svg, side(across), side(up));
     const f = this.frame, svg = this.svg;
     const pattern = (id, w, h, d, kind) => add(add(add(svg, "defs"), "pattern", { id, width: w, height: h, patternUnits: "userSpaceOnUse" }), "path", { d, class: kind });
@@ -205,6 +206,8 @@ export class DesignMap {
     if (this.color === "mold") for (const [word, kind] of Object.entries(WORDS)) piece(kind, word);
     else if (this.color !== "margin" || cases) for (const [, , kind, text] of bands) piece(kind, text);
     if (cases) { line("zero", "margin 0"); line("change", "another check governs"); }
+    if (this.data.mold_only.length === 2 && this.color !== "mold") place.append("only the mold depends on these two: color by mold checks. ");
+    if (cases && this.color === "margin" && this.data.margin.some((row, j) => row.some((v, i) => v === null && this.data.mass[j][i] !== null))) piece("wait", "margin not known");
     line("level", "equal mass");
     entry((svg) => { add(svg, "rect", { width: 20, height: 12, class: "none" }); add(svg, "path", { d: CROSSES, class: "cross" }); }, "can't be built");
   }

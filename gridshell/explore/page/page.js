@@ -83,10 +83,12 @@ const answering = new Latest(async ({ values, since }) => {
   try {
     const edits = state.edits(values);
     if (edits !== reachFor) { // other fields may move the ends of the sliders
-      controls.reach((await post("/controls", { values: state.sent(values) })).sliders);
+      const found = await post("/controls", { values: state.sent(values) });
+      controls.reach(found.sliders);
+      pictures.reach(found.axes);
       reachFor = edits;
     }
-    const answer = await post("/answer", { values: state.sent(values) });
+    const answer = await post("/answer", { values: state.sent(values), ...pictures.asked() });
     document.body.classList.remove("stale");
     fields.complain(controls.complain([]));
     Object.assign(shown, { now: answer.now, plain: answer.plain, reason: answer.plain_missing, section: answer.section });

@@ -8,16 +8,23 @@ import { MassMargin } from "./scatter.js";
 
 const COARSE = 11, FINE = 28, MOLD = 7;
 
+// The nearest number that a step of an axis leads to, within its ends.
+function snapped(axis, value) {
+  const on = Math.min(axis.high, Math.max(axis.low, axis.low + Math.round((value - axis.low) / axis.step) * axis.step));
+  return Number(on.toPrecision(9)).toString();
+}
+
 export class Pictures {
   // pick(changes, keys) moves the design; go(values) puts the page on one.
   constructor(start, state, controls, { pick, go, troubled, drawn }) {
     Object.assign(this, { start, state, controls, shown: "map", axes: ["ribs.height", "ribs.spacing"], mapFor: "", fineFor: "", set: {}, goal: null });
-    this.sliders = Object.fromEntries(start.sliders.map((slider) => [slider.path, slider]));
+    this.reach(start.axes);
     this.map = new DesignMap($("map"), $("map-said"), $("map-key"), (across, up, keys) => {
       const changes = {};
+      if (![across, up].every(Number.isFinite)) return; // where it stands is not known yet
       [across, up].forEach((value, k) => {
-        const path = this.axes[k];
-        changes[path] = `${controls.rows.get(path).snapped(value)} ${this.sliders[path].unit}`;
+        const axis = this.known[this.axes[k]];
+        changes[axis.path] = `${snapped(axis, value)} ${axis.unit}`.trim();
       });
       pick(changes, keys);
     });
@@ -43,39 +50,55 @@ export class Pictures {
     });
     this.mapping = new Latest(async ({ values, since, count, axes }) => {
       try {
-        const data = await post("/map", { values: state.sent(values), count, across: axes[0], up: axes[1] });
+        const data = await post("/map", { values: state.sent(values), count, ...this.asked(axes) });
         if (axes.join() !== this.axes.join()) return;
+        Object.assign(this.set, data.set);
+        this.signs();
         this.map.draw(data);
         this.rows();
         if (count === COARSE) drawn("map", since);
       } catch (error) {
         this.mapFor = "";
         if (!(error instanceof Refused)) troubled(error);
+        else this.map.none(error.message);
       }
     });
     this.troubled = troubled;
   }
 
+  // The axes as the server is asked for them.
+  asked(axes = this.axes) { return { across: axes[0], up: axes[1] }; }
+
   mapped(values) { return this.choices(values).length > 1; }
 
-  choices(values) { return this.start.sliders.filter((slider) => slider.patterns.includes(values["ribs.pattern"])); }
+  choices(values) { return Object.values(this.known).filter((axis) => axis.patterns.includes(values["ribs.pattern"])); }
+
+  // The axes there are once other fields of the file are edited: another case, other ends.
+  reach(axes) {
+    this.known = Object.fromEntries(axes.map((axis) => [axis.path, axis]));
+    if (!this.values) return;
+    const before = this.axes.join();
+    this.listAxes(this.values);
+    if (this.axes.join() !== before) this.draw(this.values, performance.now());
+  }
 
   // Only what the pattern has may be an axis.
   listAxes(values) {
     const known = this.choices(values);
     const free = () => known.find((slider) => !this.axes.includes(slider.path)).path;
     this.axes.forEach((path, k) => { if (!known.some((slider) => slider.path === path)) this.axes[k] = k === 1 && path !== "ribs.spacing" && known.some((s) => s.path === "ribs.spacing") && !this.axes.includes("ribs.spacing") ? "ribs.spacing" : free(); });
+    const groups = [...new Set(known.map((axis) => axis.group))];
     ["across", "up"].forEach((name, k) => {
-      $(`map-${name}`).replaceChildren(...known.map((slider) => element("option", { value: slider.path }, slider.label)));
+      $(`map-${name}`).replaceChildren(...groups.map((group) => element("optgroup", { label: group }, ...known.filter((axis) => axis.group === group).map((axis) => element("option", { value: axis.path }, axis.label)))));
       $(`map-${name}`).value = this.axes[k];
     });
-    this.map.step = this.axes.map((path) => this.sliders[path].step);
+    this.map.step = this.axes.map((path) => this.known[path].step);
   }
 
   place(values) {
     return this.axes.map((path) => {
-      const text = values[path] ?? "", { unit } = this.sliders[path];
-      return text.endsWith(` ${unit}`) ? numberOf(text) : values === this.values ? this.set[path] ?? NaN : NaN;
+      const text = values[path] ?? "", unit = this.known[path]?.unit;
+      return unit && text.endsWith(` ${unit}`) ? numberOf(text) : values === this.values ? this.set[path] ?? NaN : unit === "" && text && !text.endsWith("%") ? numberOf(text) : NaN;
     });
   }
 
@@ -115,7 +138,8 @@ export class Pictures {
     this.working = true;
     try {
       for (let row = 0; row < MOLD; row++) {
-        const words = await post("/mold-row", { values: this.state.sent(values), count: MOLD, row, across: this.axes[0], up: this.axes[1] });
+        const words = await post("/mold-row", { values: this.state.sent(values), count: MOLD, row, ...this.asked() });
+        if (!words.length) { rows.length = row; break; } // whole numbers may be fewer
         if (key !== this.mapFor || this.map.color !== "mold") break;
         rows[row] = words;
         if (this.map.data) this.map.draw(this.map.data);
@@ -140,7 +164,7 @@ export class Pictures {
 
   // The numbers are known: the design is one more that was visited.
   visit(values, answer, pins, plain) {
-    this.set = answer.set;
+    Object.assign(this.set, answer.set);
     this.scatter.visit(values, answer.now);
     this.tellMore(answer.now, plain, pins);
     if (this.map.data) { this.signs(); this.map.point(); }

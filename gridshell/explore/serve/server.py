@@ -20,6 +20,7 @@ from gridshell.define.files.replacing import write_text
 from gridshell.define.files.writing import write_definition
 from gridshell.define.tables.design import Design
 from gridshell.explore.answer import answer, details, mold_advice
+from gridshell.explore.axes import Axis, axes_of, axis_of, shown_at
 from gridshell.explore.chart import COLORS, chart, mold_row
 from gridshell.explore.controls import Controls, controls_of, positions, stated
 from gridshell.explore.edits import case_fields, edited, fields_of, split
@@ -73,8 +74,8 @@ class Explorer:
             web.get("/", self.page),
             web.get("/page/{name}", self.page_file),
             web.get("/start", self.start),
-            web.post("/answer", functools.partial(self.compute, self.answer)),
-            web.post("/details", functools.partial(self.compute, self.details)),
+            web.post("/answer", self.answer),
+            web.post("/details", self.details),
             web.post("/mold-advice", self.advice),
             web.post("/map", self.map),
             web.post("/moves", self.moves),
@@ -117,7 +118,7 @@ class Explorer:
         return web.json_response({
             "title": self.design.title, "file": self.path.name, "version": __version__,
             "units": self.design.units, "values": controls.start,
-            **_listed(controls), "colors": COLORS,
+            **self._listed(self.design, controls), "colors": COLORS,
             "fields": fields_of(self.design, sliders), "case_fields": case_fields(),
             "jobs": [job.as_dict() for job in self.jobs.jobs.values()],
         })
@@ -125,8 +126,14 @@ class Explorer:
     async def ranges(self, request: web.Request) -> web.StreamResponse:
         """The controls once other fields of the file are edited: another material, other ends."""
         content = await content_of(request)
-        _, controls = self._edited(split(self._paths, content.get("values"))[1])
-        return web.json_response(_listed(controls))
+        base, controls = self._edited(split(self._paths, content.get("values"))[1])
+        return web.json_response(self._listed(base, controls))
+
+    def _listed(self, design: Design, controls: Controls) -> dict[str, Any]:
+        return {"sliders": [dataclasses.asdict(slider) for slider in controls.sliders],
+                "choices": [dataclasses.asdict(choice) for choice in controls.choices],
+                "axes": [dataclasses.asdict(axis) for axis in axes_of(
+                    self.design, design, controls)]}
 
     @property
     def _paths(self) -> set[str]:
@@ -158,22 +165,40 @@ class Explorer:
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self._threads, functools.partial(work, *arguments))
 
-    async def compute(
-        self, work: Callable[[Design, Controls], Any], request: web.Request
-    ) -> web.StreamResponse:
-        """Anything that is a function of the design alone."""
+    async def answer(self, request: web.Request) -> web.StreamResponse:
+        """Numbers, and where sliders and the axes of the map stand for them."""
         content = await content_of(request)
-        return web.json_response(
-            await self._in_thread(lambda: work(*self._stated(content)))
-        )
 
-    def answer(self, design: Design, controls: Controls) -> dict[str, Any]:
-        """Numbers, and where each slider stands for them."""
-        return {**answer(design, controls), "set": positions(controls, design)}
+        def work() -> dict[str, Any]:
+            design, controls = self._stated(content)
+            places = {axis.path: shown_at(design, axis)
+                      for axis in self._axes(content, design, controls, refuse=False)}
+            return {**answer(design, controls), "set": {**positions(controls, design), **places}}
 
-    def details(self, design: Design, controls: Controls) -> dict[str, Any]:
+        return web.json_response(await self._in_thread(work))
+
+    async def details(self, request: web.Request) -> web.StreamResponse:
         """Every check, and what limits the formulas."""
-        return details(design)
+        content = await content_of(request)
+        return web.json_response(await self._in_thread(
+            lambda: details(self._stated(content)[0])))
+
+    def _axes(
+        self, content: dict[str, Any], design: Design, controls: Controls, refuse: bool = True
+    ) -> list[Axis]:
+        """The axes of a map that are asked for.
+
+        Raises:
+            InputError: one that this design does not have; it is left out unless ``refuse``.
+        """
+        found = []
+        for key, usual in (("across", "ribs.height"), ("up", "ribs.spacing")):
+            try:
+                found.append(axis_of(self.design, design, controls, str(content.get(key, usual))))
+            except InputError:
+                if refuse:
+                    raise
+        return found
 
     async def alive(self, request: web.Request) -> web.StreamResponse:
         """That this server, with this key, is still there."""
@@ -186,14 +211,16 @@ class Explorer:
             moves, *self._stated(content)))
 
     async def map(self, request: web.Request) -> web.StreamResponse:
-        """Map over height and spacing."""
+        """Map over two numbers of the definition."""
         content = await content_of(request)
         count = content.get("count", 24)
         if type(count) is not int or not _COUNTS[0] <= count <= _COUNTS[1]:
             raise InputError(f"count: must be a whole number {_COUNTS[0]} to {_COUNTS[1]}")
-        return web.json_response(await self.helper.ask(
-            chart, *self._stated(content), count, *_axes(content)
-        ))
+        design, controls = self._stated(content)
+        axes = self._axes(content, design, controls)
+        found = await self.helper.ask(chart, design, *axes, count)
+        return web.json_response({
+            **found, "set": {axis.path: shown_at(design, axis) for axis in axes}})
 
     async def mold_row(self, request: web.Request) -> web.StreamResponse:
         """The mold's verdict along one row of a map."""
@@ -201,8 +228,9 @@ class Explorer:
         numbers = [content.get(key) for key in ("count", "row")]
         if any(type(number) is not int for number in numbers) or numbers[0] not in _ROWS:
             raise InputError(f"count, row: must be whole numbers, count {_ROWS[0]} to {_ROWS[-1]}")
+        design, controls = self._stated(content)
         return web.json_response(await self.helper.ask(
-            mold_row, *self._stated(content), *numbers, *_axes(content)))
+            mold_row, design, *self._axes(content, design, controls), *numbers))
 
     async def advice(self, request: web.Request) -> web.StreamResponse:
         """Checks of the mold."""
@@ -316,16 +344,6 @@ class Explorer:
         name = f"{self.path.stem}-report.html".encode("ascii", "replace").decode()
         return web.Response(body=place.read_bytes(), content_type="text/html", charset="utf-8",
                             headers={"Content-Disposition": f'attachment; filename="{name}"'})
-
-
-def _axes(content: dict[str, Any]) -> tuple[str, str]:
-    """The axes of a map that are asked for."""
-    return str(content.get("across", "ribs.height")), str(content.get("up", "ribs.spacing"))
-
-
-def _listed(controls: Controls) -> dict[str, Any]:
-    return {"sliders": [dataclasses.asdict(slider) for slider in controls.sliders],
-            "choices": [dataclasses.asdict(choice) for choice in controls.choices]}
 
 
 def _file(name: str) -> web.Response:
