@@ -133,16 +133,15 @@ def _assess(design: Design, grid: dict[str, Array], some: np.ndarray, found: _Fo
         if not tube.cases:
             return
         found.margin[rows], found.governing[rows] = _worst(tube, rows.size)
-        outside = np.broadcast_to(tube.wall.outside_map, rows.shape)
-        if outside.any():
-            kept = {path: value if np.ndim(value) == 0 else value[outside]
+        # Where only the formula says that it holds, the bound decides.
+        beyond = np.broadcast_to(tube.wall.outside_map, rows.shape) & (found.margin[rows] >= 0)
+        if beyond.any():
+            kept = {path: value if np.ndim(value) == 0 else value[beyond]
                     for path, value in kept.items()}
-            bound, names = _worst(assess_tube(placed(design, kept), least=True),
-                                  int(outside.sum()))
-            beyond = rows[outside]
-            lower = (found.margin[beyond] >= 0) & ~(bound >= 0)
-            found.margin[beyond[lower]] = bound[lower]
-            found.governing[beyond[lower]] = names[lower]
+            bound, names = _worst(assess_tube(placed(design, kept), least=True), int(beyond.sum()))
+            lower = ~(bound >= 0)
+            found.margin[rows[beyond][lower]] = bound[lower]
+            found.governing[rows[beyond][lower]] = names[lower]
 
 
 def _differ(across: Axis, up: Axis) -> None:

@@ -42,8 +42,8 @@ def places_between(
         kind: of quantity.
         unit: shown; empty for a ratio.
     """
-    ends = (parse_quantity(f"{end!r} {unit}".strip(), kind) for end in (low, high))
-    return np.linspace(low, high, count), np.linspace(*ends, count)
+    first, last = (parse_quantity(f"{end!r} {unit}".strip(), kind) for end in (low, high))
+    return np.linspace(low, high, count), np.linspace(first, last, count)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ export function element(name, attributes = {}, ...children) {
 }
 
 // Powers and signs as print has them.
-export const typeset = (text) => String(text).replace(/delta_(?=deg)/g, "").replace(/deg([CF])\b/g, "°$1").replace(/ ?\bdeg\b/g, "°").replace(/\^2/g, "²").replace(/\^3/g, "³").replace(/(^|[\s(])-(?=\d)/g, "$1−").replace(/(\d[^,;]*?) x (?=\d)/g, "$1 × ");
+export const typeset = (text) => String(text).replace(/delta_(?=deg)/g, "").replace(/deg([CF])\b/g, "°$1").replace(/ ?\bdeg\b/g, "°").replace(/\^2/g, "²").replace(/\^3/g, "³").replace(/(^|[\s(])-(?=\d)/g, "$1−").replace(/(\d[^,;]*?) x (?=\d)/g, "$1 × ").replace(/ x(?=\d)/g, " ×");
 
 // A row of words of which one is chosen.
 export function wordRow(name, options, chosen, label, changed) {
