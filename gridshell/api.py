@@ -353,8 +353,9 @@ def size_tube(design: Design, progress: Callable[[str], None] = lambda step: Non
     from gridshell.report.verdict import size_verdict
     from gridshell.study.size import run
 
-    making, margins = making_of(_one(design, "size_tube"))
-    found = run.size_tube(design, progress=progress, making=making, margins=margins)
+    making, margins, remaking = making_of(_one(design, "size_tube"))
+    found = run.size_tube(
+        design, progress=progress, making=making, margins=margins, remaking=remaking)
     return Answer(
         found, design, lambda: size_json(found), lambda: size_text(found, design.units),
         lambda path: plot_size(found, path, design.units),

@@ -21,8 +21,9 @@ def run(options: argparse.Namespace) -> int:
 
     design = read_asked(options)
     check_free(options.write, options.force)
-    making, margins = making_of(design)
-    sizing = size_tube(design, progress=progress, making=making, margins=margins)
+    making, margins, remaking = making_of(design)
+    sizing = size_tube(
+        design, progress=progress, making=making, margins=margins, remaking=remaking)
     progress("")
 
     if options.write:

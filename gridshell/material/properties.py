@@ -62,6 +62,8 @@ KINDS: dict[str, PropertyKind] = {
     "softening_temperature": _limit("where it loses its shape (ring and ball, Vicat or glass "
                                     "transition, as the source says)"),
     "pour_temperature": _limit("usual temperature of the liquid when poured"),
+    "pot_life": _kind("time", FIXED, "how long a mixed resin stays thin enough to pour", above=0.0,
+                      most=1e6),
     "peel_temperature": _limit("highest temperature at which a casting may be peeled off its "
                                "mold while it still bends"),
     "brittle_temperature": _limit("below this it breaks without yielding"),
@@ -93,6 +95,7 @@ class Properties:
         shrinkage: linear, from the mold to the part at room temperature.
         softening_temperature: K.
         pour_temperature: K.
+        pot_life: of a mixed resin, s.
         peel_temperature: K.
         brittle_temperature: K.
         service_low: K.
@@ -122,6 +125,7 @@ class Properties:
     shrinkage: Quantity = NOT_STATED
     softening_temperature: Quantity = NOT_STATED
     pour_temperature: Quantity = NOT_STATED
+    pot_life: Quantity = NOT_STATED
     peel_temperature: Quantity = NOT_STATED
     brittle_temperature: Quantity = NOT_STATED
     service_low: Quantity = NOT_STATED

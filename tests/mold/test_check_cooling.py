@@ -9,6 +9,7 @@ from gridshell.define.tables.casting import Casting
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.cooling import cooling_checks, cooling_plan, mold_properties, stands
 from gridshell.mold.checks.heat import (
+    Lining,
     contact_temperature,
     effusivity,
     follow_cooling,
@@ -169,3 +170,50 @@ def test_a_resin_and_missing_data_say_so():
 def test_a_mold_as_hot_as_the_melt_is_soft_too():
     face = cooling_checks(None, MELT, mold_properties("petg"), 448.0)[0]
     assert face.verdict == "fails"
+
+
+def lined(thickness, wall, *, shell=ANVIL, round_it=(False,), transfer=10.0, release=330.0):
+    rubber = mold_properties("silicone-mold")
+    return follow_cooling(
+        np.array([thickness] * len(round_it)), MELT, [shell], 0.05, start=450.0,
+        mold_temperature=300.0, release=release, heat_transfer=transfer,
+        lining=Lining(rubber, wall, np.array(round_it)))
+
+
+def test_rubber_on_one_side_takes_longer_than_metal_on_both():
+    """Between the slab cooled on both faces and that cooled on one alone (four times as long)."""
+    metal = follow_cooling(
+        np.array([3e-3]), MELT, [ANVIL], 0.05, start=450.0, mold_temperature=300.0, release=330.0,
+        heat_transfer=10.0).released[0, 0]
+    one = lined(3e-3, 10e-3).released[0, 0]
+    assert 1.5 * metal < one < 4 * metal * 1.01
+    # A rib with rubber all round waits longest.
+    both = lined(3e-3, 10e-3, round_it=(False, True)).released[0]
+    assert both[0] == pytest.approx(one) and both[1] > 2 * one
+
+
+def test_a_lining_of_the_molds_own_material_changes_nothing():
+    shell = mold_properties("petg")
+    plain = follow_cooling(
+        np.array([3e-3]), MELT, [shell], 8e-3, start=450.0, mold_temperature=300.0, release=330.0,
+        heat_transfer=10.0)
+    same = follow_cooling(
+        np.array([3e-3]), MELT, [shell], 8e-3, start=450.0, mold_temperature=300.0, release=330.0,
+        heat_transfer=10.0, lining=Lining(shell, 8e-3, np.array([False])))
+    assert same.released == pytest.approx(plain.released, rel=1e-3)
+    later = plain.time > 1.0
+    assert same.middle[later] == pytest.approx(plain.middle[later], abs=0.05)
+
+
+def test_a_rubber_core_is_known_to_the_check():
+    """The same casting in a metal mold, its ribs in metal or in rubber."""
+    from shapes import small
+
+    from gridshell.define.tables.mold import Mold
+    from gridshell.mold.checks.run import mold_checks
+
+    design = small()
+    rigid, rubber = (mold_checks(design, Mold(process="mill", core=core)).find(
+        "time to the peel temperature") for core in ("rigid", "rubber"))
+    assert rubber.value > 2 * rigid.value
+    assert "silicone-mold" in rubber.notes[0]

@@ -13,18 +13,20 @@ from shapes import small
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.tables.casting import Casting
-from gridshell.define.tables.design import with_values
+from gridshell.define.tables.design import Material, with_values
 from gridshell.define.tables.mold import Cutout, Mold, mold_of
 from gridshell.material.resolve import properties
 from gridshell.mold.checks.fill import (
     VISCOSITY,
+    fill_checks,
     narrowest_filled,
+    pot_life,
     slot_fill_time,
     traps_air,
     upwards,
 )
 from gridshell.mold.checks.flanks import panel_flanks
-from gridshell.mold.checks.gate import hole_fill_time
+from gridshell.mold.checks.gate import gate_checks, hole_fill_time
 from gridshell.mold.checks.result import MoldCheck, worst
 from gridshell.mold.checks.run import batches_of, mold_checks
 from gridshell.mold.checks.tool import block_widths
@@ -116,6 +118,27 @@ def test_a_pour_that_sets_on_the_way_never_fills():
     assert checks.find("skin fills").verdict == "ok"
 
 
+def test_the_pot_life_is_the_materials_or_asked_for():
+    """A resin that states none is not given another's: the checks ask, and the stated one wins."""
+    design = read_design("examples/tide-mast.toml")
+    part = properties(design.material, temperature=294.15)
+    assert pot_life(Casting(), part) == 300.0  # fast setting: of its library file
+    assert pot_life(Casting(pot_life=900.0), part) == 900.0
+    unknown = dataclasses.replace(part, pot_life=None)
+    shell = properties(Material("petg"), temperature=294.15)
+    found = gate_checks(design, lattice(design), Mold(gates=1, gate_diameter=2e-3),
+                        part=unknown, shell=shell, start=294.15)[0]
+    assert found.verdict == "not known" and "state mold.casting.pot_life" in found.advice
+    assert found.limit is None
+    gaps = fill_checks(design, lattice(design), Mold(), part=unknown, shell=shell, start=294.15,
+                       flanks=panel_flanks(design, lattice(design), batches_of(
+                           design, Mold())[0].ribs))
+    assert {check.verdict for check in gaps if check.name.endswith("fill")} <= {
+        "not known", "fails"}
+    epoxy = properties(Material("epoxy-casting"), temperature=294.15)
+    assert pot_life(Casting(), epoxy) > pot_life(Casting(), part)
+
+
 def test_more_gates_than_the_end_wall_holds_are_refused():
     with pytest.raises(InputError, match=r"mold\.gates: 20 gates .* at most \d+"):
         piece_names(small("plain", segments=6), Mold(gates=20, gate_diameter=0.9e-3))
@@ -167,7 +190,6 @@ def test_a_cold_metal_mold_freezes_the_melt_that_a_plastic_one_lets_run():
 
 
 def test_every_castable_family_of_the_library_has_a_viscosity():
-    from gridshell.define.tables.design import Material
     from gridshell.material.resolve import material_names
 
     for name in material_names():

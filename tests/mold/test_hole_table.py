@@ -47,6 +47,12 @@ def test_every_hole_is_where_the_table_says(molds: MoldSet) -> None:
     named = {row.feature for row in rows}
     assert named >= ({"split plane", "key", "socket", "joint pin hole"} if molds.planes else
                      {"pry slot"})
+    if not molds.planes:
+        jacks = [row for row in rows if row.feature == "jack hole"]
+        assert len(jacks) == 4 and {row.piece for row in jacks} == {"cavity"}
+        core = molds.piece("core").solid
+        for row in jacks:  # its screw bears on the core
+            assert is_mold(core, row.x, row.y, molds.plan.parting - 0.1), row
     zero = molds.plan.parting
     for row in rows:
         solid = molds.piece(row.piece).solid

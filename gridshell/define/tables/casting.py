@@ -15,8 +15,9 @@ class Casting:
     """``[mold.casting]``. Defaults without a source are common practice."""
 
     mold_material: str | None = text(
-        "library material of the mold; if left out petg for a printed mold, aluminum-6061-t6 for "
-        "a milled one", default=None, longest=60,
+        "library material of the mold; if left out petg for a printed mold, or abs or "
+        "polycarbonate where the pour would soften that; aluminum-6061-t6 for a milled one",
+        default=None, longest=60,
     )
     mold_temperature: float = quantity(
         "temperature", "mold when poured", default=ROOM_TEMPERATURE, above=0.0, most=900.0,
@@ -35,13 +36,13 @@ class Casting:
         above=0.0, most=1e6, unit="Pa s",
     )
     pot_life: float = quantity(
-        "time", "how long a resin stays thin enough to pour, from its data sheet; 5 min, a fast "
-        "resin's (common practice), if left out", default=None, above=0.0, most=1e6, unit="min",
+        "time", "how long a resin stays thin enough to pour, from its data sheet; the material's "
+        "if left out", default=None, above=0.0, most=1e6, unit="min",
     )
     pour_head: float = quantity(
         "length", "height of liquid kept above the gate's inner end while pouring, such as a "
-        "funnel's; the depth of the gate itself if left out", default=None, above=0.0, most=2.0,
-        unit="mm",
+        "funnel's; if left out the depth of the gate itself, or a funnel of 50 to 150 mm where "
+        "the pour needs it", default=None, above=0.0, most=2.0, unit="mm",
     )
     pour_pressure: float = quantity(
         "pressure", "pressed on the liquid, by a syringe or a clamped pot", default=0.0,

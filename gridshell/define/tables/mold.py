@@ -174,8 +174,9 @@ class Mold:
         "length", "of the keys where a mold is split", default=8e-3, above=0.0, unit="mm"
     )
     jack_diameter: float = quantity(
-        "length", "tapping hole in the mandrel's ends to jack it out (6.8 mm: M8, from memory)",
-        default=6.8e-3, above=0.0, unit="mm",
+        "length", "tapping holes in the mandrel's ends and in the cavity's flanges, to jack the "
+        "mandrel out and the halves apart (6.8 mm: M8, from memory)", default=6.8e-3, above=0.0,
+        unit="mm",
     )
     ring_height: float = quantity(
         "length", "how far an end ring reaches over the tube", default=8e-3, above=0.0, unit="mm"

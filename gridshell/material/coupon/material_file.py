@@ -20,7 +20,7 @@ from gridshell.material.rupture import Rupture
 
 _UNITS = {  # kind of quantity -> unit written
     "pressure": "Pa", "density": "kg/m^3", "expansion": "1/K", "conductivity": "W/(m K)",
-    "heat_capacity": "J/(kg K)", "ratio": "",
+    "heat_capacity": "J/(kg K)", "ratio": "", "time": "s",
 }
 _PRESSURES = ((1e9, "GPa"), (1e6, "MPa"), (1e3, "kPa"), (1.0, "Pa"))
 ONE_TEMPERATURE_REACH = 3.0  # K; how far coupons at one temperature only are used

@@ -17,6 +17,7 @@ from gridshell.material.resolve import properties
 from gridshell.mold.checks.heat import (
     GIVE_UP,
     Cooling,
+    Lining,
     contact_temperature,
     effusivity,
     follow_cooling,
@@ -51,6 +52,7 @@ class CoolingPlan:
         start: when poured, K.
         release: when taken out, K.
         mold_temperature: K.
+        lining: of rubber on the side of the ribs, if there is one.
     """
 
     places: tuple[str, ...]
@@ -62,6 +64,7 @@ class CoolingPlan:
     start: float
     release: float
     mold_temperature: float
+    lining: Lining | None = None
 
 
 def shared_wall(
@@ -89,6 +92,7 @@ def shared_wall(
 
 
 @functools.cache
+@functools.lru_cache(maxsize=32)  # the library does not change while a program runs
 def mold_properties(name: str) -> Properties:
     """A library material of a mold, at room temperature, where every one of them has data.
 
@@ -101,6 +105,7 @@ def mold_properties(name: str) -> Properties:
 def cooling_plan(
     places: Sequence[tuple[str, float]], part: Properties, mold: Properties, casting: Casting, *,
     mean_thickness: float, pitch: float, mold_wall: float, start: float, release: float,
+    lining: Lining | None = None,
 ) -> CoolingPlan:
     """Follow the cooling of slabs in the mold's own and in every compared material.
 
@@ -114,6 +119,7 @@ def cooling_plan(
         mold_wall: depth of mold on either side, the mean of cavity and core, m.
         start: temperature when poured, K.
         release: temperature when taken out, K.
+        lining: of rubber on the side of the ribs; None: the mold's material is on both sides.
     """
     temperature = float(casting.mold_temperature)
     molds = (mold, *(mold_properties(name) for name in COMPARED if name != mold.name))
@@ -123,18 +129,20 @@ def cooling_plan(
         float(contact_temperature(own, start, effusivity(
             m.conductivity, m.density, m.heat_capacity), temperature)) for m in molds])
     diffusivity = part.conductivity / (part.density * part.heat_capacity)
+    # Rubber on one side holds nearly all the heat on it: as half of a slab of twice the thickness.
     simple = np.broadcast_to(slab_cooling_time(
-        thickness, diffusivity, start, temperature, release), (len(molds), len(thickness)))
+        thickness * (1 if lining is None else 2), diffusivity, start, temperature, release),
+        (len(molds), len(thickness)))
     spread = np.array([m.conductivity / (m.density * m.heat_capacity) for m in molds], float)
     wall = shared_wall(
         mold_wall, thickness, mean_thickness, spread[:, None], simple, pitch)
     followed = follow_cooling(
         thickness, part, molds, wall, start=start, mold_temperature=temperature, release=release,
-        heat_transfer=float(casting.heat_transfer))
+        heat_transfer=float(casting.heat_transfer), lining=lining)
     return CoolingPlan(
         tuple(name for name, _ in places), thickness, molds=molds, contact=contact,
         simple=np.asarray(simple), followed=followed, start=start, release=release,
-        mold_temperature=temperature,
+        mold_temperature=temperature, lining=lining,
     )
 
 
@@ -260,6 +268,14 @@ def _times(plan: CoolingPlan) -> MoldCheck:
         "to still air; one way through the thickness, perfect contact, no heat of melting",
         "cold_mold: the mold's face stays at the mold's temperature, as in a cooled metal mold",
     ]
+    if plan.lining is not None:
+        notes[0] = (
+            f"followed: {plan.lining.properties.name} {plan.lining.thickness * 1e3:.0f} mm thick "
+            "on the side of the ribs and round them, still air behind it (the half that carries it "
+            "takes more heat: this is the longest), the mold on the other side; one way through "
+            "the thickness, perfect contact, no heat of melting")
+        notes[1] = ("cold_mold: the mold's face stays at the mold's temperature, nothing leaves on "
+                    "the side of the rubber")
     where = f"{plan.places[slowest]} ({plan.thickness[slowest] * 1e3:.1f} mm)"
     if np.isnan(value):
         return MoldCheck(

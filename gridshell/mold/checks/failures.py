@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import Design
-from gridshell.define.tables.mold import mold_of
+from gridshell.define.files.unit_cell_match import without_unit_cell
+from gridshell.define.tables.design import Design, with_values
+from gridshell.define.tables.mold import Mold, mold_of
+from gridshell.material.properties import Properties
 from gridshell.mold.checks.castable import cast_refusal, known_material
 from gridshell.mold.checks.limits import MoldLimit, mold_limits, release_temperature
 from gridshell.mold.checks.result import FAILS
 from gridshell.mold.checks.run import mold_checks
-from gridshell.study.size.making import Making, MakingMargins, Unmet
+from gridshell.mold.checks.settle import likely_sizes, settled
+from gridshell.study.size.making import Making, MakingMargins, Remaking, Unmet
 from gridshell.tube.result import TubeResult
+from gridshell.wall.assess import assess_wall
 
 
 def mold_failures(design: Design) -> tuple[Unmet, ...]:
@@ -31,17 +37,25 @@ def mold_failures(design: Design) -> tuple[Unmet, ...]:
     )
 
 
-def making_of(design: Design) -> tuple[Making | None, MakingMargins | None]:
+def making_of(design: Design) -> tuple[Making | None, MakingMargins | None, Remaking | None]:
     """What `gridshell.study.size.run.size_tube` is to know of the making; nothing without [mold].
 
     Args:
         design: one design.
+
+    Returns:
+        its arguments ``making``, ``margins`` and ``remaking``.
     """
-    return (None, None) if design.mold is None else (mold_failures, mold_margins(design))
+    if design.mold is None:
+        return None, None, None
+    return mold_failures, mold_margins(design), settled
 
 
 def mold_margins(design: Design) -> MakingMargins | None:
     """What the molds of a design ask of arrays of its dimensions; None where there is no mold.
+
+    A demand that no likely size meets is left out: the search would find nothing for it, and the
+    check of the finished size names it.
 
     Args:
         design: one design with a ``[mold]`` table.
@@ -54,8 +68,26 @@ def mold_margins(design: Design) -> MakingMargins | None:
         return None
     if not mold.direct and cast_refusal(mold, warm) is not None:
         return None
+    hopeless: dict[Mold, frozenset[str]] = {}
 
     def margins(tube: TubeResult) -> Sequence[MoldLimit]:
-        return mold_limits(tube.design, mold, tube.wall, warm, grid=tube.wall.grid, cold=cold)
+        # A search may go on with a mold that was set anew.
+        own = mold_of(tube.design)
+        if own not in hopeless:
+            hopeless[own] = _hopeless(tube.design, own, warm)
+        found = mold_limits(tube.design, own, tube.wall, warm, grid=tube.wall.grid, cold=cold)
+        return [limit for limit in found if limit.name not in hopeless[own]]
 
     return margins
+
+
+def _hopeless(design: Design, mold: Mold, warm: Properties) -> frozenset[str]:
+    """Names of the demands that none of the likely sizes meets."""
+    if not design.has_ribs:
+        return frozenset()
+    likely = likely_sizes(design)
+    values = {path: np.array([size[path] for size in likely]) for path in likely[0]}
+    tried = with_values(design, {"skin.thickness": values.pop("skin.thickness"), **values})
+    found = mold_limits(tried, mold, assess_wall(without_unit_cell(tried), warm), warm)
+    return frozenset(
+        limit.name for limit in found if not np.any(np.asarray(limit.margin, float) >= 0))

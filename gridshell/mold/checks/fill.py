@@ -22,7 +22,7 @@ from gridshell.mold.checks.heat import (
     effusivity,
     slab_cooling_time,
 )
-from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, MoldCheck, least
+from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, UNKNOWN, MoldCheck, least
 from gridshell.mold.checks.undercut import CLEAR
 from gridshell.mold.pieces.layout import mold_layout, reduced_holes
 from gridshell.mold.pieces.pouring import end_holes
@@ -31,7 +31,6 @@ from gridshell.wall.geometry.pattern import pocket_shapes
 from gridshell.wall.geometry.pockets import inscribed_radius
 
 SMALLEST_GAP = 1.0e-3  # m, common practice for pouring by hand, whatever the sums say
-POT_LIFE = 300.0  # s, a fast resin's, common practice
 LEVEL = np.sin(np.radians(0.5))  # a ceiling that rises less keeps its bubbles
 # Pa s where poured; from memory, grades differ several-fold.
 VISCOSITY = {"hot-melt polymer": 5.0, "wax": 0.01, "casting resin": 0.8,
@@ -123,13 +122,28 @@ def liquid_viscosity(casting: Casting, part: Properties) -> float | None:
     return VISCOSITY.get(part.family)
 
 
-def pot_life(casting: Casting) -> float:
-    """How long a resin stays thin enough to run, s: as stated, or a fast one's.
+def pot_life(casting: Casting, part: Properties) -> float | None:
+    """How long a resin stays thin enough to run, s: as stated, or its material's; None: not known.
 
     Args:
         casting: the `[mold.casting]` table.
+        part: its material.
     """
-    return POT_LIFE if casting.pot_life is None else float(casting.pot_life)
+    known = part.pot_life if casting.pot_life is None else casting.pot_life
+    return None if known is None else float(known)
+
+
+def pot_life_source(casting: Casting, part: Properties) -> str:
+    """Where the pot life comes from, and which field states another.
+
+    Args:
+        casting: the `[mold.casting]` table.
+        part: its material.
+    """
+    if casting.pot_life is not None:
+        return "mold.casting.pot_life"
+    return (f"of {part.name}, {part.sources.get('pot_life', 'stated')}; state yours as "
+            "mold.casting.pot_life")
 
 
 @dataclass(frozen=True)
@@ -189,8 +203,9 @@ def smallest_gap(
     pressure = _pressure(way, casting, part)
     if not _melts(casting, part, start):
         # Slower than the pot life is too narrow: slot_fill_time solved for the gap.
-        return np.maximum(SMALLEST_GAP, np.sqrt(
-            slot_fill_time(1.0, way.run, viscosity, pressure) / pot_life(casting)))
+        life = pot_life(casting, part)
+        return np.maximum(SMALLEST_GAP, np.sqrt(slot_fill_time(
+            1.0, way.run, viscosity, pressure) / (np.inf if life is None else life)))
     thermal = (part.conductivity, part.density, part.heat_capacity)
     face = contact_temperature(
         effusivity(*thermal), start,
@@ -234,15 +249,24 @@ def _gap(
     details: dict[str, Any] = {"fill_time": time, "viscosity": viscosity, "run": length,
                                "pressure": pressure}
     if not _melts(casting, part, start):
-        limit_time = pot_life(casting)
+        limit_time = pot_life(casting, part)
+        if limit_time is None:
+            return MoldCheck(
+                name, gap, limit=limit, kind="length",
+                verdict=FAILS if verdict == FAILS else UNKNOWN,
+                advice=(f"the resin takes {wait(time)} to run in; how long {part.name} stays thin "
+                        "enough is not known: state mold.casting.pot_life, or pot_life under "
+                        "[material.properties]"),
+                source=SLOT, notes=tuple(notes), details=details,
+            )
         return MoldCheck(
             name, gap, limit=limit, kind="length", verdict=verdict,
             advice=(
                 f"once poured the resin runs in within {wait(time)}" if time <= limit_time else
                 f"does not fill: the resin takes {wait(time)} to run in and thickens in "
                 f"{wait(limit_time)}; at least {limit * 1e3:.2g} mm wide, or thinner resin"),
-            source=SLOT, notes=(*notes, f"pot life {wait(limit_time)}" + (
-                f" ({COMMON})" if casting.pot_life is None else ": mold.casting.pot_life")),
+            source=SLOT, notes=(*notes, f"pot life {wait(limit_time)}: "
+                                f"{pot_life_source(casting, part)}"),
             details=details,
         )
     advice = f"{gap * 1e3:.2g} mm wide; melt runs through {limit * 1e3:.2g} mm before it sets"

@@ -13,10 +13,10 @@ from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.castable import cast_refusal, known_material
-from gridshell.mold.checks.cooling import NEAR_SOFT, mold_properties, wait
-from gridshell.mold.checks.fill import liquid_viscosity, pot_life
-from gridshell.mold.checks.heat import follow_cooling
-from gridshell.mold.checks.result import OK, MoldCheck, most
+from gridshell.mold.checks.cooling import NEAR_SOFT, mold_properties, stands, wait
+from gridshell.mold.checks.fill import liquid_viscosity, pot_life, pot_life_source
+from gridshell.mold.checks.heat import contact_temperature, effusivity, follow_cooling
+from gridshell.mold.checks.result import OK, UNKNOWN, MoldCheck, most
 from gridshell.mold.pieces.layout import FUNNEL, GATE_SHARE, gate_size, mold_layout, reduced_holes
 from gridshell.mold.pieces.pouring import most_gates
 from gridshell.wall.geometry.lattice import Lattice, lattice
@@ -25,6 +25,9 @@ ORIFICE = 0.6  # discharge of a sharp hole (every text on hydraulics)
 END_LENGTH = 3 * np.pi / 16  # of the diameter: what both mouths of a hole add to its length
 FILLED_SHARE = 0.6  # of the shell's full depth that the part fills, a usual ribbed wall
 USUAL_MOLD = {"print": "petg", "mill": "aluminum-6061-t6"}
+PRINTED = ("petg", "abs", "polycarbonate")  # the first that stands the pour is taken
+FUNNELS = (0.05, 0.1, 0.15)  # m of liquid that a funnel on the gate keeps (common practice)
+HIGHEST_FUNNEL = FUNNELS[-1]
 GATE_CHECK = "pour through the gates"
 NEAR = 0.7  # share of the time to set that a pour may take; viscosity is known no better
 MOST_GATES, SEVERAL = 20, 4  # all that may be stated; as many as one still pours into by hand
@@ -74,7 +77,8 @@ class Pour:
         head: of liquid above the gates, m.
         pressure: that drives it, Pa.
         density: kg/m3.
-        limit: time until it sets, s.
+        limit: time until it sets, s; infinite where that is not known.
+        known: whether that time is known.
         why: what ends it.
         depth: of the casting's wall, m.
     """
@@ -86,6 +90,7 @@ class Pour:
     pressure: float
     density: float
     limit: float
+    known: bool
     why: str
     depth: float
 
@@ -99,6 +104,15 @@ class Pour:
         return float(hole_fill_time(
             self.volume, diameter, self.length, self.viscosity, self.pressure,
             density=self.density, holes=gates))
+
+    def raised(self, head: float) -> Pour:
+        """The same under another height of liquid.
+
+        Args:
+            head: of liquid above the gates, m.
+        """
+        more = self.density * GRAVITY * (head - self.head)
+        return dataclasses.replace(self, head=head, pressure=self.pressure + more)
 
     @property
     def largest(self) -> float:
@@ -133,44 +147,84 @@ def pour_of(
         # The funnel takes the outer part of the end wall; the rest is the hole itself.
         length=(1 - FUNNEL) * float(mold.end_wall), viscosity=viscosity, head=head,
         pressure=float(part.density) * GRAVITY * head + float(mold.casting.pour_pressure),
-        density=float(part.density), limit=limit, why=why, depth=depth)
+        density=float(part.density), limit=np.inf if limit is None else limit,
+        known=limit is not None, why=why, depth=depth)
 
 
-def with_gates(design: Design, mold: Mold) -> Mold:
-    """The mold with a number and a size for its gates where they are left open.
+def completed(design: Design, mold: Mold) -> Mold:
+    """The mold with what is left open in it: its material, how high the pour stands, its gates.
 
-    As few as pass the pour in 70 % of the time before it sets: of the usual size (60 % of the
-    wall's depth) or, where that is not enough, of the largest that the wall holds. Where no number
-    does it, four of the largest; the check then says what would.
+    The material is the process's usual one or, where the liquid would soften that, the first of
+    `PRINTED` that stands it. Gates are as few as pass the pour in 70 % of the time before it sets,
+    four at most: of the usual size (60 % of the wall's depth) or the largest that the wall holds;
+    where that is not enough, with a funnel up to `HIGHEST_FUNNEL` on them, and only then more of
+    them. Where nothing does it, four of the largest under the highest funnel; the check then says
+    what would.
 
     Args:
         design: one design (no arrays).
         mold: the `[mold]` table.
     """
-    if mold.direct or mold.gates is not None:
-        return mold
     part = known_material(design, ROOM_TEMPERATURE)
-    if cast_refusal(mold, part) is not None:
+    if mold.direct or cast_refusal(mold, part) is not None:
         return mold
-    shell = mold_properties(mold.casting.mold_material or USUAL_MOLD[mold.process])
     start = pour_temperature(mold, part)
+    casting = dataclasses.replace(mold.casting, mold_material=mold_material(mold, part, start))
+    mold = dataclasses.replace(mold, casting=casting)
+    if mold.gates is not None:
+        return mold
+    shell = mold_properties(str(casting.mold_material))
     pour = pour_of(design, lattice(design), mold, part=part, shell=shell, start=start)
     if pour is None:
         return mold
     usual = gate_size(pour.depth, mold)
     sizes = (usual,) if mold.gate_diameter is not None else (usual, pour.largest)
     plan = mold_layout(design, mold, 1e3)
-    last = (1, sizes[-1])
-    for count in range(1, MOST_GATES + 1):
+    fits = {size: most_gates(plan, dataclasses.replace(mold, gates=1, gate_diameter=size))
+            for size in sizes}
+    heads = [pour.head] + [
+        head for head in FUNNELS if casting.pour_head is None and head > pour.head]
+    several = [(head, n) for head in heads for n in range(1, SEVERAL + 1)]
+    tries = [*several, *((heads[-1], n) for n in range(SEVERAL + 1, MOST_GATES + 1))]
+    last = (heads[-1], 1, sizes[-1])
+    chosen = None
+    for head, count in tries:
+        raised = pour.raised(head)
         for size in sizes:
-            tried = dataclasses.replace(mold, gates=count, gate_diameter=size)
-            if count > most_gates(plan, tried):
-                continue
-            if count <= SEVERAL:
-                last = (count, size)
-            if pour.time(size, count) <= NEAR * pour.limit:
-                return tried
-    return dataclasses.replace(mold, gates=last[0], gate_diameter=last[1])
+            if chosen is None and count <= fits[size]:
+                if count <= SEVERAL:
+                    last = (head, count, size)
+                if raised.time(size, count) <= NEAR * pour.limit:
+                    chosen = (head, count, size)
+    head, count, size = chosen or last
+    if head != pour.head:
+        casting = dataclasses.replace(casting, pour_head=head)
+    return dataclasses.replace(mold, gates=count, gate_diameter=size, casting=casting)
+
+
+def mold_material(mold: Mold, part: Properties, start: float) -> str:
+    """Name of the mold's material: as stated, or a usual one that stands what is poured.
+
+    Args:
+        mold: the `[mold]` table.
+        part: what is poured.
+        start: its temperature when poured, K.
+    """
+    if mold.casting.mold_material is not None:
+        return mold.casting.mold_material
+    usual = USUAL_MOLD[mold.process]
+    thermal = (part.conductivity, part.density, part.heat_capacity)
+    if mold.process != "print" or None in thermal:
+        return usual
+    own = effusivity(*thermal)
+    for name in PRINTED:
+        shell = mold_properties(name)
+        face = contact_temperature(
+            own, start, effusivity(shell.conductivity, shell.density, shell.heat_capacity),
+            float(mold.casting.mold_temperature))
+        if stands(shell, float(face)) == OK:
+            return name
+    return usual
 
 
 def pour_temperature(mold: Mold, part: Properties) -> float:
@@ -202,9 +256,13 @@ def gate_checks(
         return ()
     diameter, count = gate_size(pour.depth, mold), mold.gate_count
     found = pour.time(diameter, count)
-    verdict = most(found, pour.limit, near=NEAR)
+    verdict = most(found, pour.limit, near=NEAR) if pour.known else UNKNOWN
+    ends = f"{pour.why} in {wait(pour.limit)}" if pour.known else (
+        f"how long {part.name} stays thin enough is not known: state mold.casting.pot_life, or "
+        "pot_life under [material.properties]")
     notes = [
-        f"head {pour.head * 1e3:.0f} mm above the gate's inner end, kept full",
+        f"head {pour.head * 1e3:.0f} mm above the gate's inner end, kept full" + (
+            ": a funnel that high on the gate" if pour.head > mold.end_wall else ""),
         f"viscosity {pour.viscosity:g} Pa s"
         + ("" if mold.casting.viscosity is not None else ": from memory, measure yours"),
         *reduced_holes(design, mold)]
@@ -212,12 +270,12 @@ def gate_checks(
         notes.append("a mold that lies is poured through an elbow or a funnel sealed to the gate; "
                      "state the height of liquid in it as mold.casting.pour_head")
     return (MoldCheck(
-        GATE_CHECK, found, limit=pour.limit, kind="time", verdict=verdict,
+        GATE_CHECK, found, limit=pour.limit if pour.known else None, kind="time", verdict=verdict,
         advice=(
             f"the pour takes {wait(found)} through {count} gate{'s' if count > 1 else ''} of "
-            f"{diameter * 1e3:.1f} mm under {pour.pressure / 1e3:.2g} kPa; {pour.why} in "
-            f"{wait(pour.limit)}" + (
-                "" if verdict == OK else _remedy(design, mold, pour, part, shell, start))),
+            f"{diameter * 1e3:.1f} mm under {pour.pressure / 1e3:.2g} kPa; {ends}" + (
+                "" if verdict in (OK, UNKNOWN)
+                else _remedy(design, mold, pour, part, shell, start))),
         source=(
             "creeping flow through a short hole (Hagen-Poiseuille, Sampson) and a sharp orifice, "
             "against the time to set"),
@@ -252,8 +310,8 @@ def _remedy(
     warm = float(mold.casting.mold_temperature)
     hottest = min(start, (shell.softening_temperature or start) - NEAR_SOFT)
     for warmer in np.linspace(warm, hottest, 9)[1:] if hottest > warm else ():
-        if pour.time(largest, several) <= NEAR * _time_to_set(
-                design, mold, part, shell, start, float(warmer))[0]:
+        limit = _time_to_set(design, mold, part, shell, start, float(warmer))[0]
+        if limit is not None and pour.time(largest, several) <= NEAR * limit:
             return advice + (f", or warm the mold to {warmer - 273.15:.0f} degC "
                              f"(mold.casting.mold_temperature) and make {gates}")
     return advice
@@ -268,13 +326,11 @@ def _cures(part: Properties, start: float) -> bool:
 
 def _time_to_set(
     design: Design, mold: Mold, part: Properties, shell: Properties, start: float, warm: float
-) -> tuple[float, str]:
-    """How long there is to fill a mold of a temperature, s, and what ends it."""
+) -> tuple[float | None, str]:
+    """How long there is to fill a mold of a temperature, s (None: not known), and what ends it."""
     if _cures(part, start):
-        stated = mold.casting.pot_life
-        return pot_life(mold.casting), "the resin thickens (" + (
-            "pot life, common practice; state yours as mold.casting.pot_life)" if stated is None
-            else "mold.casting.pot_life)")
+        return pot_life(mold.casting, part), (
+            f"the resin thickens ({pot_life_source(mold.casting, part)})")
     # A plastic mold warms up and keeps the melt soft for long; a metal one does not.
     followed = follow_cooling(
         np.array([float(design.skin.thickness)]), part, [shell], float(mold.wall), start=start,

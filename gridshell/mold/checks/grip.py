@@ -9,12 +9,14 @@ import numpy as np
 from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import Design
+from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, UNKNOWN, MoldCheck, most
 from gridshell.wall.assess import Wall
 
 STRESS_SHARE = 0.5  # of the strength that pulling may use
+GRIP, GRIP_STRESS = "pull to free the shrunken part", "stress of that pull in the skin"
 
 
 def shrink_before_release(
@@ -40,6 +42,26 @@ def shrink_before_release(
             (sets_at > release) & (sets_at > room),
             (sets_at - release) / (sets_at - np.minimum(room, release)), 1.0)
     return shrinkage * np.clip(share, 0.0, 1.0)
+
+
+def held_shrinkage(
+    mold: Mold, part: Properties, release: float, cools: bool
+) -> float | None:
+    """Share of shrinkage that a rigid mold holds back until the part is taken out; None: not known.
+
+    Args:
+        mold: the `[mold]` table.
+        part: material of the part.
+        release: temperature when taken out, K.
+        cools: whether it sets by cooling; what cures has shrunk by then.
+    """
+    known = part.shrinkage if mold.shrinkage is None else mold.shrinkage
+    if known is None:
+        return None
+    if not cools:
+        return float(known)
+    sets_at = release if part.softening_temperature is None else part.softening_temperature
+    return float(shrink_before_release(known, sets_at, release))
 
 
 @dataclass(frozen=True)
@@ -198,7 +220,7 @@ def grip_checks(
         casting: the `[mold.casting]` table.
         backing: rubber that has the grooves; None: they are rigid.
     """
-    name, source = "pull to free the shrunken part", (
+    name, source = GRIP, (
         "hoop tension of the shrinkage held back, p = N/R, friction; derived here, after the "
         "release force of a sleeve (Menges, Michaeli and Mohren; from memory)")
     if strain is None:
@@ -219,7 +241,9 @@ def grip_checks(
         advice += (" at once; take piece and insert off the rigid half together, then peel the "
                    "rubber back from one end")
     elif verdict == FAILS:
-        advice += "; release agent, more ribs.draft, pry slots or jack screws"
+        advice += ("; mold.core = 'rubber' for an insert that peels off, more ribs.draft, less "
+                   "mold.casting.friction with a release agent, or tools that pull this much "
+                   "(mold.casting.release_force)")
         advice += (", or take it out as early as its supplier allows: it shrinks on while it cures"
                    if cures else ", or open it warmer and earlier")
     eases = "" if cures else "; the part relaxes with time, so waiting warm eases it"
@@ -244,7 +268,7 @@ def grip_checks(
 def _stress(
     found: Grip, warm: Properties, celsius: float, source: str, peels: bool
 ) -> MoldCheck:
-    name, stress = "stress of that pull in the skin", float(found.stress)
+    name, stress = GRIP_STRESS, float(found.stress)
     if warm.strength is None or not np.isfinite(warm.strength):
         return MoldCheck(
             name, stress, limit=None, kind="pressure", verdict=UNKNOWN,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -88,15 +89,31 @@ def slab_cooling_time(
 
 
 @dataclass(frozen=True)
+class Lining:
+    """A wall of another material on the other side of the slab, such as a rubber insert.
+
+    What is behind it is taken as still air, though a rigid half carries off more: times are then
+    the longest.
+
+    Attributes:
+        properties: of its material.
+        thickness: m.
+        round_it: (places,) True where the slab has it on both sides, as a rib in its groove.
+    """
+
+    properties: Properties
+    thickness: float
+    round_it: np.ndarray
+
+
+@dataclass(frozen=True)
 class Cooling:
     """Middle of a slab and face of the mold over time, both (steps, ...), K, at ``time`` s.
 
-    ``released``: when the middle is down to the release temperature, s (...); NaN if not within
-    the time followed.
-
     Attributes:
         time: (steps,) s.
-        middle: (steps, ...) temperature of the middle of the slab, K.
+        middle: (steps, ...) temperature of the middle of the slab, K; with a lining on one side
+            that of its hottest place.
         face: (steps, ...) temperature of the mold's face, K.
         released: (...) when the middle is down to the release temperature, s; NaN if not within
             the time followed.
@@ -111,13 +128,14 @@ class Cooling:
 def follow_cooling(
     thickness: Quantity, part: Properties, molds: Sequence[Properties], mold_wall: Quantity, *,
     start: float, mold_temperature: float, release: float, heat_transfer: float,
-    air: float | None = None,
+    air: float | None = None, lining: Lining | None = None,
 ) -> Cooling:
     """Follow a slab of melt between two mold walls, which warm up and lose heat to the air.
 
-    One-dimensional, perfect contact, constant properties, symmetric about the slab's middle; no
-    heat of melting or cure. Finite volumes as `gridshell.thermal.heat.network` cuts them; with
-    constant properties the network is linear, so its modes give it exactly at any time.
+    One-dimensional, perfect contact, constant properties, symmetric about the slab's middle unless
+    there is a lining; no heat of melting or cure. Finite volumes of `thermal.heat.network`
+    cuts them; with constant properties the network is linear, so its modes give it exactly at any
+    time.
 
     Args:
         thickness: of the slab, (places,) m.
@@ -129,55 +147,95 @@ def follow_cooling(
         release: temperature to wait for, K.
         heat_transfer: outside of the mold, W/(m2 K).
         air: K; the mold's temperature if left out.
+        lining: on the other side, in place of the mold; None: the mold is on both sides.
 
     Returns:
         arrays over (molds, places).
     """
     air = mold_temperature if air is None else air
-    # One network for every material: unit properties, the real ones in areas and volumes.
-    unit = constant_solid("unit", 1.0, 1.0, 1.0)
     column = [np.array([getattr(m, key) for m in molds], float)[:, None]
               for key in ("conductivity", "density", "heat_capacity")]
     k_part, c_part = float(part.conductivity), float(part.density * part.heat_capacity)
     half = np.asarray(thickness, float)[None, :] / 2
-    builder = Builder()
-    here = builder.node()  # the middle is node 0
-    shares = [np.diff(1 - (1 - np.linspace(0, 1, _PART_CELLS + 1)) ** 2),
-              np.diff(np.linspace(0, 1, _MOLD_CELLS + 1) ** 2)]  # fine towards the face
-    for share, length, k, c in (
-        (shares[0], half, k_part, c_part),
-        (shares[1], np.asarray(mold_wall), column[0], column[1] * column[2]),
-    ):
-        for part_of in share:
-            after, step = builder.node(), length * part_of
-            builder.conductor(here, after, unit, k / step, c * step / 2, c * step / 2)
-            here = after
-    network = builder.build()
-    interface = _PART_CELLS
+    to_face = np.diff(1 - (1 - np.linspace(0, 1, _PART_CELLS + 1)) ** 2)  # fine towards the face
+    from_face = np.diff(np.linspace(0, 1, _MOLD_CELLS + 1) ** 2)
+    front = _Layer(from_face, np.asarray(mold_wall), column[0], column[1] * column[2])
+    inner = _Layer(to_face, half, k_part, c_part)
+    own = effusivity(part.conductivity, part.density, part.heat_capacity)
+    touch = contact_temperature(own, start, effusivity(*column), mold_temperature)
+    layers = [inner, front]
+    if lining is not None:
+        rubber = lining.properties
+        values = [float(getattr(rubber, key))
+                  for key in ("conductivity", "density", "heat_capacity")]
+        back = _Layer(from_face[::-1], lining.thickness, values[0], values[1] * values[2])
+        behind = contact_temperature(own, start, effusivity(*values), mold_temperature)
+        both = np.asarray(lining.round_it, bool)
+        front = _Layer(from_face, *(np.where(both, there, here) for there, here in zip(
+            (back.depth, back.conductivity, back.capacity),
+            (front.depth, front.conductivity, front.capacity), strict=True)))
+        touch = np.where(both, behind, touch)
+        layers = [back, dataclasses.replace(inner, shares=to_face[::-1]), inner, front]
+    network = _row(layers)
+    ends = np.cumsum([0, *(len(layer.shares) for layer in layers)])
+    interface = int(ends[-2])
+    inside = slice(int(ends[0 if lining is None else 1]), interface + 1)
     begin = np.full((len(molds), half.shape[1], network.count), float(mold_temperature))
-    begin[..., :interface] = start
-    begin[..., interface] = contact_temperature(
-        effusivity(part.conductivity, part.density, part.heat_capacity), start,
-        effusivity(*column), mold_temperature)
-    rates, shapes, weights = _modes(network, begin - air, heat_transfer)
+    begin[..., inside] = start
+    begin[..., interface] = touch
+    if lining is not None:
+        begin[..., inside.start] = behind
+    rates, shapes, weights = _modes(network, begin - air, heat_transfer, both=lining is not None)
 
-    def at(node: int, time: Array) -> Array:
-        """Temperature of a node at times (steps, ...)."""
-        decay = np.exp(-rates * time[..., None])
-        return np.asarray(air + np.sum(shapes[..., node, :] * weights * decay, axis=-1))
+    def at(node: int | slice, time: Array) -> Array:
+        """Temperature of a node (the hottest of several) at times (steps, ...)."""
+        decay = np.exp(-rates * time[..., None]) * weights
+        if isinstance(node, int):
+            return np.asarray(air + np.sum(shapes[..., node, :] * decay, axis=-1))
+        return np.asarray(air + np.einsum(
+            "...nm,...m->...n", shapes[..., node, :], decay).max(axis=-1))
 
+    hottest: int | slice = 0 if lining is None else inside
     smallest = float(half.min()) ** 2 * c_part / k_part
     time = np.concatenate([[0.0], np.geomspace(1e-3 * smallest, GIVE_UP, 300)])
     spread = time[:, None, None]
-    middle, face = at(0, spread), at(interface, spread)
-    return Cooling(time, middle, face, _first_below(time, middle, release, lambda t: at(0, t)))
+    middle, face = at(hottest, spread), at(interface, spread)
+    return Cooling(
+        time, middle, face, _first_below(time, middle, release, lambda t: at(hottest, t)))
 
 
-def _modes(network: Network, above: Array, heat_transfer: float) -> tuple[Array, Array, Array]:
+@dataclass(frozen=True)
+class _Layer:
+    """One layer of a row of cells: shares of its depth, depth (m), W/(m K), J/(m3 K)."""
+
+    shares: Array
+    depth: Quantity
+    conductivity: Quantity
+    capacity: Quantity
+
+
+def _row(layers: Sequence[_Layer]) -> Network:
+    """Nodes one behind the other through layers, for a face of one square meter."""
+    # One network for every material: unit properties, the real ones in areas and volumes.
+    unit = constant_solid("unit", 1.0, 1.0, 1.0)
+    builder = Builder()
+    here = builder.node()
+    for layer in layers:
+        for share in layer.shares:
+            after, step = builder.node(), layer.depth * share
+            builder.conductor(here, after, unit, layer.conductivity / step,
+                              layer.capacity * step / 2, layer.capacity * step / 2)
+            here = after
+    return builder.build()
+
+
+def _modes(
+    network: Network, above: Array, heat_transfer: float, both: bool = False
+) -> tuple[Array, Array, Array]:
     """Decay rates (..., n), mode shapes (..., n, n) and weights (..., n) of a linear network.
 
-    The network loses heat at its last node; ``above`` (..., n) is what it starts with above the
-    air's temperature.
+    The network loses heat at its last node, or at ``both`` ends; ``above`` (..., n) is what it
+    starts with above the air's temperature.
     """
     count = network.count
     incidence = np.zeros((len(network.ends), count))
@@ -185,6 +243,8 @@ def _modes(network: Network, above: Array, heat_transfer: float) -> tuple[Array,
     incidence[np.arange(len(network.ends)), network.ends[:, 1]] = -1.0
     matrix = (incidence.T * network.shape[..., None, :]) @ incidence
     matrix[..., -1, -1] += heat_transfer
+    if both:
+        matrix[..., 0, 0] += heat_transfer
     # Made symmetric by the roots of the capacities.
     root = np.sqrt(network.node_volume().sum(axis=-2))
     rates, vectors = np.linalg.eigh(matrix / root[..., :, None] / root[..., None, :])

@@ -17,11 +17,18 @@ from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.castable import known_material
-from gridshell.mold.checks.cooling import mold_properties
+from gridshell.mold.checks.cooling import HOT, mold_properties
 from gridshell.mold.checks.direct import LINES_IN_WALL
 from gridshell.mold.checks.fill import fill_ways, smallest_gap
 from gridshell.mold.checks.flanks import lock_angle
-from gridshell.mold.checks.gate import USUAL_MOLD
+from gridshell.mold.checks.gate import mold_material, pour_temperature
+from gridshell.mold.checks.grip import (
+    GRIP,
+    GRIP_STRESS,
+    STRESS_SHARE,
+    grip,
+    held_shrinkage,
+)
 from gridshell.mold.checks.peel import RUBBER, opening_curvature, opening_strain
 from gridshell.mold.checks.tool import LINES_IN_BLOCK, LINES_IN_GROOVE, SLENDER
 from gridshell.mold.pieces.sliding import counts_to_try
@@ -57,20 +64,21 @@ def mold_limits(
     Args:
         design: one design, or arrays of dimensions of one pattern.
         mold: the `[mold]` table.
-        bent: its walls at the temperature of release, for the strain of peeling; without it peeling
-            is left out. Walls of another temperature do: only the ratio of their stiffnesses is
-            used.
+        bent: its walls at the temperature of release, for peeling and grip; without it both are
+            left out. Walls of another temperature do: their stiffness is scaled by the modulus.
         warm: its material there.
         grid: their lattices; None: of what the design states.
         cold: the material at room temperature; None: looked up.
     """
     grid = lattice(design) if grid is None else grid
+    cold = known_material(design, ROOM_TEMPERATURE) if cold is None else cold
     found = [*_filling(design, grid, mold, cold)]
     if design.has_ribs and design.ribs.pattern != "families":
         found += _corners(design, grid)
         found += _making(design, grid, mold)
         if bent is not None and warm is not None and not mold.direct:
-            found += _peeling(design, grid, mold, bent, warm)
+            found += _peeling(design, grid, mold, bent, warm, cold)
+            found += _gripping(design, mold, bent, warm, cold)
     return tuple(found)
 
 
@@ -99,7 +107,7 @@ def _at_most(name: str, field: str, value: Quantity, limit: Quantity) -> MoldLim
 
 
 def _filling(
-    design: Design, grid: Lattice, mold: Mold, cold: Properties | None
+    design: Design, grid: Lattice, mold: Mold, part: Properties
 ) -> list[MoldLimit]:
     line = float(mold.casting.line_width)
     if mold.process == "machine-part":
@@ -110,12 +118,11 @@ def _filling(
         if design.has_ribs:
             limits.append(_at_least("printed rib", "ribs.width", design.ribs.width, least))
         return limits
-    part = known_material(design, ROOM_TEMPERATURE) if cold is None else cold
-    shell = mold_properties(mold.casting.mold_material or USUAL_MOLD[mold.process])
     stated = mold.casting.pour_temperature
     start = part.pour_temperature if stated is None else stated
     if start is None:
         return []
+    shell = mold_properties(mold_material(mold, part, float(start)))
     return [
         _at_least(way.name, "skin.thickness" if way.name == "skin fills" else "ribs.width",
                   way.gap, smallest_gap(way, mold.casting, part, shell, float(start)))
@@ -177,12 +184,12 @@ def _making(design: Design, grid: Lattice, mold: Mold) -> list[MoldLimit]:
 
 
 def _peeling(
-    design: Design, grid: Lattice, mold: Mold, bent: Wall, warm: Properties
+    design: Design, grid: Lattice, mold: Mold, bent: Wall, warm: Properties, part: Properties
 ) -> list[MoldLimit]:
     """Strain of opening a shell whose ribs lock, the furthest of them at the panel's edge."""
     if mold.core == "rubber":
         return []  # the insert bends, not the piece
-    shell = mold_properties(mold.casting.mold_material or USUAL_MOLD[mold.process])
+    shell = mold_properties(mold_material(mold, part, pour_temperature(mold, part)))
     edge: Array = np.asarray(grid.panel_width / (2 * np.asarray(grid.radius)), float)
     cosine: Quantity = 0.0
     for family in grid.families:
@@ -205,3 +212,25 @@ def _peeling(
     strain = np.where(locks, np.maximum(inner, outer), 0.0)
     limit = np.asarray(warm.strain_at_break, float) / mold.casting.peel_factor
     return [_at_most("strain of peeling the piece off", "ribs.height", strain, limit)]
+
+
+def _gripping(
+    design: Design, mold: Mold, bent: Wall, warm: Properties, part: Properties
+) -> list[MoldLimit]:
+    """The pull that frees the shrunken part, and the stress of it in the skin."""
+    if mold.core == "rubber":
+        return []  # it peels off, whatever the pull at once would be
+    cools = warm.conductivity is not None and warm.heat_capacity is not None and (
+        pour_temperature(mold, part) > mold.casting.mold_temperature + HOT)
+    held = held_shrinkage(mold, part, release_temperature(design, mold), cools)
+    if held is None:
+        return []
+    found = grip(bent, held, mold.casting.friction, design.ribs.side == "inside")
+    softer = np.asarray(warm.modulus, float) / bent.properties.modulus
+    limits = [_at_most(GRIP, "mold.casting.release_force", found.force * softer,
+                       float(mold.casting.release_force))]
+    if warm.strength is not None:
+        limits.append(_at_most(
+            GRIP_STRESS, "mold.casting.friction", found.stress * softer,
+            np.asarray(warm.strength, float) * STRESS_SHARE))
+    return limits

@@ -25,8 +25,9 @@ from gridshell.mold.checks.cooling import (
 )
 from gridshell.mold.checks.direct import machine_checks, print_checks, require_possible
 from gridshell.mold.checks.fill import fill_checks
-from gridshell.mold.checks.gate import USUAL_MOLD, gate_checks, pour_temperature, with_gates
-from gridshell.mold.checks.grip import Backing, grip_checks, shrink_before_release
+from gridshell.mold.checks.gate import completed, gate_checks, pour_temperature
+from gridshell.mold.checks.grip import Backing, grip_checks, held_shrinkage
+from gridshell.mold.checks.heat import Lining
 from gridshell.mold.checks.peel import peel_checks
 from gridshell.mold.checks.result import CAUTION, FAILS, OK, MoldCheck, worst
 from gridshell.mold.checks.slides import slide_check
@@ -166,9 +167,9 @@ def mold_checks(
                         for batch, volume in zip(batches, volumes, strict=True))
     if mold.direct:
         return _direct_checks(design, mold, part, batches)
-    mold = with_gates(design, mold)
+    mold = completed(design, mold)
     casting = mold.casting
-    shell = mold_properties(casting.mold_material or USUAL_MOLD[mold.process])
+    shell = mold_properties(str(casting.mold_material))
     start = pour_temperature(mold, part)
     release = float(_first(casting.peel_temperature, part.peel_temperature, ROOM_TEMPERATURE))
     warm = known_material(design, release)
@@ -180,18 +181,17 @@ def mold_checks(
     shrinkage = None if shrinkage is None else float(shrinkage)
     scale = 1 / (1 - (shrinkage or 0.0))
     plan = None
+    backing = _backing(design, mold)
     if start > casting.mold_temperature + HOT:
-        plan = _plan(mold, bent, warm, shell, start, release)
-    held = None if shrinkage is None else float(shrink_before_release(
-        shrinkage, _first(part.softening_temperature, release), release)
-        if plan is not None else shrinkage)
+        plan = _plan(mold, bent, warm, shell, start, release, backing)
+    held = held_shrinkage(mold, part, release, plan is not None)
     gates = gate_checks(design, grid, mold, part=part, shell=shell, start=start)
     checks = (
         *_leaving(design, mold, plain, found, bent, warm, shell),
         *making_checks(design, grid, mold, plain, found, scale),
         *bed_checks(design, mold, [batch.ribs for batch in batches], scale),
         *cooling_checks(plan, part, shell, start),
-        *grip_checks(design, bent, warm, held, casting, _backing(design, mold)),
+        *grip_checks(design, bent, warm, held, casting, backing),
         *fill_checks(design, grid, mold, part=part, shell=shell, start=start,
                      flanks=found.flanks, gates=gates),
         *gates,
@@ -285,6 +285,7 @@ def _first(*values: Any) -> Any:
 
 def _plan(
     mold: Mold, bent: Wall, warm: Properties, shell: Properties, start: float, release: float,
+    backing: Backing | None,
 ) -> CoolingPlan | None:
     design = bent.design
     if warm.conductivity is None or warm.heat_capacity is None:
@@ -302,7 +303,13 @@ def _plan(
     # The cavity is a wall, the core solid: area of its half disk over the arc is half its radius.
     core = float(design.tube.outside_diameter) / 2 - float(bent.depth)
     depth = (float(mold.wall) + core / 2) / 2
+    lining = None
+    if backing is not None:
+        # The mold is then the smooth half alone.
+        depth = float(mold.wall) if design.ribs.side == "inside" else core / 2
+        lining = Lining(backing.properties, backing.thickness,
+                        np.array([name == "rib" for name, _ in places]))
     return cooling_plan(
         places, warm, shell, mold.casting, mean_thickness=mean, pitch=pitch, mold_wall=depth,
-        start=start, release=release,
+        start=start, release=release, lining=lining,
     )

@@ -43,13 +43,24 @@ def write_3mf(path: Path, name: str, vertices: Array, corners: np.ndarray) -> No
     sides = "".join(
         f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in corners.tolist()
     )
+    write_model(
+        path, f'<object id="1" type="model" name={quoteattr(name)}><mesh><vertices>{points}'
+        f"</vertices><triangles>{sides}</triangles></mesh></object>", '<item objectid="1"/>')
+
+
+def write_model(path: Path, objects: str, items: str) -> None:
+    """A 3MF file of objects and of the items that are built of them, both as XML.
+
+    Args:
+        path: of the file.
+        objects: `<object>` elements.
+        items: `<item>` elements.
+    """
     model = (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         '<model unit="millimeter" xml:lang="en-US" '
         'xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02">'
-        f'<resources><object id="1" type="model" name={quoteattr(name)}><mesh>'
-        f"<vertices>{points}</vertices><triangles>{sides}</triangles></mesh></object></resources>"
-        f'<build><item objectid="1"/></build></model>'
+        f"<resources>{objects}</resources><build>{items}</build></model>"
     )
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as archive:
         archive.writestr("[Content_Types].xml", _TYPES)

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from gridshell.define.types import Array
+from gridshell.mold.files.plates import Footprint, packed, plate_names, write_plates
 from gridshell.mold.files.preview import draw_preview, preload
 from gridshell.mold.files.solids import (
     MESH_AGREEMENT,
@@ -30,7 +31,7 @@ from gridshell.mold.files.step import faces_in, measure_step, write_assembly, wr
 from gridshell.mold.files.threemf import write_3mf
 from gridshell.mold.files.workers import Task, run_all
 from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet
-from gridshell.mold.pieces.oriented import standing
+from gridshell.mold.pieces.oriented import is_printed, standing
 
 FORMATS = ("step", "stl", "3mf", "png")
 ASSEMBLY = "assembly"
@@ -48,6 +49,8 @@ def planned_names(pieces: Sequence[str], formats: Sequence[str] = FORMATS) -> li
         formats: of step, stl, 3mf, png.
     """
     names = [f"{piece}.{ending}" for piece in pieces for ending in formats]
+    # As many plates as pieces at most; how many is known when the pieces are.
+    names += plate_names(len(pieces)) if "3mf" in formats else []
     return names + [f"{ASSEMBLY}.{ending}" for ending in ("step", "png") if ending in formats]
 
 
@@ -87,10 +90,35 @@ def write_pieces(
     good = _without_faulty(mold_set, checks, folder, formats)
     if "png" in formats and good:
         _draw_assembly(mold_set, good, folder, {check.name: check for check in checks})
+    if "3mf" in formats:
+        _write_plates(mold_set, good, folder, {check.name: check for check in checks})
     if "stl" not in formats:
         for piece in good:
             (folder / f"{piece.name}.stl").unlink()
     return checks
+
+
+def _write_plates(
+    mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path, checks: dict[str, SolidCheck]
+) -> None:
+    """Plates of the pieces that are printed, where a bed is stated and any holds more than one."""
+    mold = mold_set.mold
+    # An insert is cast of rubber.
+    printed = [piece for piece in pieces
+               if is_printed(piece.role, mold) and piece.role != "insert"]
+    if mold.bed is None or not printed:
+        return
+    prints = []
+    for piece in printed:
+        turn, move = stands_on_bed(mold_set, piece, checks[piece.name])
+        corners = np.array(checks[piece.name].bounds) * 1e3 @ turn.T + move
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        prints.append(Footprint(
+            piece.name, float(high[0] - low[0]), float(high[1] - low[1]),
+            (float(low[0]), float(low[1])), piece.quantity))
+    plates = packed(prints, [side * 1e3 for side in mold.bed])
+    if any(len(plate) > 1 for plate in plates):
+        write_plates(folder, plates)
 
 
 def _without_faulty(

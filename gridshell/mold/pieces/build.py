@@ -14,7 +14,7 @@ from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.material.resolve import properties
 from gridshell.mold.checks.castable import cast_refusal, known_material
 from gridshell.mold.checks.direct import require_possible
-from gridshell.mold.checks.gate import with_gates
+from gridshell.mold.checks.gate import completed
 from gridshell.mold.checks.slides import sliding_pieces
 from gridshell.mold.pieces.bed import mandrel_edges, split_planes
 from gridshell.mold.pieces.booleans import combined
@@ -114,7 +114,7 @@ class _Builder:
 
     def __init__(self, design: Design, mold: Mold, progress: Progress | None) -> None:
         design = castable_ribs(design)
-        mold = with_gates(design, mold)
+        mold = completed(design, mold)
         self.design, self.mold, self.grid = design, mold, lattice(design)
         self.say = progress or (lambda line: None)
         self.failed: dict[str, str] = {}

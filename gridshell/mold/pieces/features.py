@@ -11,6 +11,8 @@ from gridshell.mold.pieces.layout import Layout, fastener_places
 from gridshell.mold.pieces.plain import box, pin
 from gridshell.mold.pieces.splitting import Span
 
+ROUND_HOLES = 2.0  # mm of flange round a jack hole
+
 
 def places_along(plan: Layout, mold: Mold, span: Span) -> tuple[Any, float]:
     """Positions of the fasteners along a piece, and the distance between them.
@@ -34,7 +36,7 @@ class FlangeHole:
     """A hole through a flange, along z.
 
     Attributes:
-        what: screw or dowel.
+        what: screw, dowel or jack.
         x: along the tube, mm.
         y: across, mm.
         diameter: mm.
@@ -49,7 +51,10 @@ class FlangeHole:
 
 
 def flange_holes(plan: Layout, mold: Mold, span: Span, core: bool) -> list[FlangeHole]:
-    """Screw and dowel holes of a piece. Three dowels, so that halves go together one way only.
+    """Screw, dowel and jack holes of a piece.
+
+    Three dowels, so that halves go together one way only. A jack hole is tapped in the cavity's
+    flange alone: a screw in it bears on the core's flange and parts the halves.
 
     Args:
         plan: sizes of the halves, mm.
@@ -70,7 +75,20 @@ def flange_holes(plan: Layout, mold: Mold, span: Span, core: bool) -> list[Flang
             else:
                 holes.append(FlangeHole(
                     "screw", float(x), y, mold.screw_diameter * 1e3, "clearance"))
-    return holes
+    return holes if core else [*holes, *_jack_holes(plan, mold, span)]
+
+
+def _jack_holes(plan: Layout, mold: Mold, span: Span) -> list[FlangeHole]:
+    """Between the outermost holes of both flanges, where these leave room; else none."""
+    places, pitch = places_along(plan, mold, span)
+    beside = max(mold.dowel_diameter + 2 * mold.clearance, mold.screw_diameter) * 1e3
+    across = mold.jack_diameter * 1e3
+    ledge = plan.half_width - plan.shoulder
+    if pitch < across + beside + 2 * ROUND_HOLES or ledge < across + 2 * ROUND_HOLES:
+        return []
+    middles = sorted({float(places[0] + places[1]) / 2, float(places[-2] + places[-1]) / 2})
+    return [FlangeHole("jack", x, side * plan.fastener, across, "tapped")
+            for side in (1, -1) for x in middles]
 
 
 def fasteners(plan: Layout, mold: Mold, span: Span, core: bool) -> list[Any]:

@@ -31,6 +31,16 @@ def print_turn(role: str) -> Array:
     return turns.get(role, np.eye(3))
 
 
+def is_printed(role: str, mold: Mold) -> bool:
+    """Whether the mesh of a piece is set on a printer's bed; castings are not.
+
+    Args:
+        role: of the piece.
+        mold: the `[mold]` table.
+    """
+    return mold.process == "print-part" or (mold.process == "print" and role != "part")
+
+
 QUARTER = np.array([[0.0, -1, 0], [1, 0, 0], [0, 0, 1]])  # about the upright axis
 
 
@@ -49,8 +59,7 @@ def standing(
         low: its lower corner where it works, mm.
         high: its upper corner, mm.
     """
-    printed = mold.process == "print-part" or (mold.process == "print" and role != "part")
-    if not printed:
+    if not is_printed(role, mold):
         return np.eye(3), np.zeros(3)
     turn = np.eye(3) if mold.direct else print_turn(role)
     sides = np.abs(turn) @ np.subtract(high, low)

@@ -10,9 +10,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.files.replacing import replacing
-from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.features import places_along
-from gridshell.mold.pieces.layout import Layout
+from gridshell.mold.pieces.features import flange_holes
 from gridshell.mold.pieces.pouring import gate_diameter, vent_diameter
 from gridshell.mold.pieces.splitting import spans
 from gridshell.report.sheets.details import flange_detail, groove_detail
@@ -86,7 +84,7 @@ def _plan(axes: Any, subject: Subject) -> None:
         else "smooth", ha="center", va="center", fontsize=7, color=ACCENT)
     step = 0.10 * (stop - start)
     if side != "part":
-        _holes(axes, subject.mold, plan, planes)
+        _holes(axes, subject, planes)
         for place in planes:
             axes.plot([place, place], [-width, width], color="#D55E00", lw=0.9, ls="-.")
         dimension(axes, (start, -width), (stop, -width),
@@ -111,18 +109,13 @@ def _plan(axes: Any, subject: Subject) -> None:
     axes.margins(0.03)
 
 
-def _holes(axes: Any, mold: Mold, plan: Layout, planes: Sequence[float]) -> None:
+def _holes(axes: Any, subject: Subject, planes: Sequence[float]) -> None:
     from matplotlib.patches import Circle
 
-    for span in spans(plan, planes):
-        places, _ = places_along(plan, mold, span)
-        for sign in (1, -1):
-            dowels = {0, len(places) - 1} if sign > 0 else {0}
-            for index, x in enumerate(places):
-                dowel = index in dowels
-                diameter = (mold.dowel_diameter if dowel else mold.screw_diameter) * 1e3
-                axes.add_patch(Circle((x, sign * plan.fastener), diameter / 2, ec=INK, lw=0.6,
-                                      fc=INK if dowel else "white"))
+    for span in spans(subject.plan, planes):
+        for hole in flange_holes(subject.plan, subject.mold, span, subject.side == "core"):
+            axes.add_patch(Circle((hole.x, hole.y), hole.diameter / 2, ec=INK, lw=0.6,
+                                  fc=INK if hole.what == "dowel" else "white"))
 
 
 def _words(figure: Any, subject: Subject) -> None:

@@ -84,6 +84,8 @@ def _fits(molds: MoldSet, inch: bool) -> list[str]:
         f"Dowels {mm(dowel)}: hole {mm(dowel)} in the core, press fit; {mm(dowel + 2 * slip)} in "
         "the cavity, slip fit. A printed press hole is reamed to the pin.",
         f"Screw holes {mm(mold.screw_diameter * 1e3)} are clearance holes through both halves.",
+        f"Jack holes {mm(mold.jack_diameter * 1e3)} are tapped in the cavity's flanges only; their "
+        "screws bear on the core's (printed: on a washer, with a nut let in).",
     ]
 
 

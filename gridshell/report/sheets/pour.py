@@ -123,6 +123,10 @@ def _steps(checks: MoldChecks, mass: str, degrees: Any) -> tuple[str, ...]:
         steps.append(f"Lay the mold {casting.filled.replace('-', ' ')}, its gate end raised by "
                      "some 10 deg, in a tray that would hold all of the pour; seal an elbow with a "
                      "funnel to each gate; plug each vent when liquid stands in it.")
+    head = casting.pour_head
+    if head is not None and head > mold.end_wall:
+        steps.append(f"Seal a funnel or a tube on each gate that holds {head * 1e3:.0f} mm of "
+                     "liquid above the gate's inner end, and keep it full while pouring.")
     warm = next((c.details["mold_temperature_that_fills"] for c in checks.checks
                  if "mold_temperature_that_fills" in c.details), None)
     if warm is not None and poured.shell.softening_temperature is not None and (
@@ -144,7 +148,8 @@ def _steps(checks: MoldChecks, mass: str, degrees: Any) -> tuple[str, ...]:
         steps.append("Pour in one thin stream until resin stands in every vent; tap the mold; top "
                      "up while it is liquid.")
         steps.append("Leave it for the supplier's curing time, at the supplier's temperature.")
-    steps.append(f"Take out the screws, part the halves evenly with levers in the "
+    steps.append("Take out the screws; part the halves evenly with jack screws in the tapped holes "
+                 "of the cavity's flanges, a turn each in turn, or with levers in the "
                  f"{'pry slots' if mold.pry_width else 'parting'}, never against the part.")
     steps.append(_release(checks))
     steps.append("Cut off gate and flash, weigh the casting and write it down: a light one has "

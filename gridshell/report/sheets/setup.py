@@ -112,7 +112,7 @@ def _tools(molds: MoldSet, core: bool, rows: Sequence[Feature], inch: bool) -> l
             (row.feature, row.diameter, row.fit) for row in rows if row.diameter is not None}):
         found.append(f"{feature} {length(size, inch)}: drill" + {
             "press": " under size, ream to a press fit of the pin",
-            "slip": " and ream or bore to size"}.get(fit, " to size"))
+            "slip": " and ream or bore to size", "tapped": " and tap"}.get(fit, " to size"))
     for row in {row.feature: row for row in rows if row.width is not None}.values():
         if row.feature == "key":
             continue

@@ -89,7 +89,7 @@ def material_text(data: MaterialData, system: str = "metric") -> str:
     for key, curve in data.curves.items():
         lines += ["", f"{key.replace('_', ' ')}: {KINDS[key].doc}"]
         if curve.value.size == 1:
-            where = "" if KINDS[key].rules["kind"] == "temperature" else (
+            where = "" if KINDS[key].rules["kind"] in ("temperature", "time") else (
                 f", {_range(curve, system)}")
             lines.append(f"  {_value(float(curve.value[0]), key, system)}{where}")
         else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from gridshell.define.types import finite
@@ -11,6 +12,7 @@ from gridshell.report.sentences import in_units
 from gridshell.report.text.wall import CAUTION
 from gridshell.study.size.conflict import BedProblem, Conflict
 from gridshell.study.size.limits import LEAST, MAKING, SizeLimit
+from gridshell.study.size.making import MakingChange
 from gridshell.study.size.optimality import OptimalityCheck, ShadowPrice
 from gridshell.study.size.run import Ideal, SizedWall, SizeResult
 from gridshell.tube.assess import least_margin
@@ -166,6 +168,8 @@ def size_json(sizing: SizeResult) -> dict[str, Any]:
             "segments": bed.segments,
         },
         "designs_assessed": sizing.evaluations,
+        "making_changes": [
+            {"field": one.field, "value": one.value, "why": one.why} for one in sizing.changes],
     }
 
 
@@ -320,11 +324,12 @@ def _bed_lines(bed: BedProblem, system: str) -> list[str]:
     ]
 
 
-def _making_lines(best: SizedWall, system: str) -> list[str]:
-    """What the mold fails, first; then what sizing kept to so that it holds."""
+def _making_lines(best: SizedWall, changes: Sequence[MakingChange], system: str) -> list[str]:
+    """What the mold fails, first; then what sizing set and kept to so that it holds."""
     lines = [f"MOLD FAILS: {one.name}. {in_units(one.advice, system)}" for one in best.unmet]
     if best.unmet:
         lines.append("No size of this wall mends that within the other limits.")
+    lines += [f"set for the mold: {one.field} = {one.value} ({one.why})" for one in changes]
     lines += [
         f"for the mold: target.{one.key} = {shown(one.bound, 'length', system, 3)} "
         f"({one.check})" for one in best.making
@@ -338,7 +343,7 @@ def size_text(sizing: SizeResult, system: str = "metric") -> str:
     if sizing.bed is not None:
         lines += _bed_lines(sizing.bed, system)
     if sizing.best is not None:
-        lines += _making_lines(sizing.best, system)
+        lines += _making_lines(sizing.best, sizing.changes, system)
     lines += _answer(sizing, system)
     head = ["wall", "ideal mass", "made mass", "rib height", "rib width", "skin", "cells", "EI",
             "lowest margin"]

@@ -58,6 +58,25 @@ class MakingLimit:
     check: str
 
 
+@dataclass(frozen=True)
+class MakingChange:
+    """A field of the making that was set anew so that it holds.
+
+    Attributes:
+        field: its dotted path.
+        value: as it is written in a file.
+        why: what failed with the value before.
+    """
+
+    field: str
+    value: str
+    why: str
+
+
+Remaking = Callable[[Design, bool], tuple[Design, tuple[MakingChange, ...]]]
+"""From a design to the same one made in another way where it can't be made as stated, with what was
+changed; True: look at just this design, False: at sizes that are likely for it."""
+
 Making = Callable[[Design], Sequence[Unmet]]
 """From one design to the checks of its making that fail."""
 

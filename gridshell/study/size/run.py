@@ -19,8 +19,10 @@ from gridshell.study.size.conflict import BedProblem, Conflict, bed_problem, con
 from gridshell.study.size.limits import SizeLimit, Task, make_task
 from gridshell.study.size.making import (
     Making,
+    MakingChange,
     MakingLimit,
     MakingMargins,
+    Remaking,
     Unmet,
     mending_limits,
     tightened,
@@ -96,6 +98,7 @@ class SizeResult:
         optimality: check of the best wall; None where nothing was found.
         bed: the piece that does not fit the printer's bed, if so.
         evaluations: designs assessed.
+        changes: fields of the making that were set anew, so that it holds.
     """
 
     task: Task
@@ -103,6 +106,7 @@ class SizeResult:
     optimality: OptimalityCheck | None
     bed: BedProblem | None
     evaluations: int
+    changes: tuple[MakingChange, ...] = ()
 
     @property
     def best(self) -> SizedWall | None:
@@ -215,7 +219,7 @@ def _mended(task: Task, wall: SizedWall, making: Making, hopeless: set[str]) -> 
 def size_tube(
     design: Design, properties: Properties | None = None, progress: Progress | None = None,
     making: Making | None = None, found: Callable[[SizedWall], None] | None = None,
-    margins: MakingMargins | None = None,
+    margins: MakingMargins | None = None, remaking: Remaking | None = None,
 ) -> SizeResult:
     """Find the lightest tube (or the stiffest at a mass) that meets every limit.
 
@@ -231,12 +235,18 @@ def size_tube(
         found: called with each wall as soon as it is sized, before its making is looked at.
         margins: what the making asks of arrays of dimensions, limits of the search, such as
             `gridshell.mold.checks.failures.mold_margins` gives; None: none.
+        remaking: sets fields of the making anew where no likely size can be made as stated, such as
+            `gridshell.mold.checks.settle.settled`; None: all stay as stated.
 
     Raises:
         InputError: nothing to size for, or the material can't be resolved.
     """
     if np.ndim(design.skin.thickness) or np.ndim(design.ribs.height):
         raise InputError("size: takes one design, not an array of designs")
+    changes: tuple[MakingChange, ...] = ()
+    stated = design
+    if remaking is not None:
+        design, changes = remaking(design, False)
     task = make_task(design, properties, margins)
     walls: list[SizedWall] = []
     for choice in choices(task):
@@ -248,6 +258,11 @@ def size_tube(
     walls.sort(key=_merit)
     if making is not None:
         walls = _made(task, walls, making, progress)
+        if walls[0].unmet and remaking is not None:
+            walls[0], more = _remade(walls[0], making, remaking)
+            changes += more
+        if changes and walls[0].choice.pattern == "plain":
+            walls[0], changes = _as_stated(walls[0], stated), ()
     best = walls[0]
     if best.ideal is None:
         # In full for the few that are nearest: each takes as long as sizing a wall.
@@ -259,8 +274,28 @@ def size_tube(
     shown = check_optimality(best.search, best.rounded) if best.ideal is not None else None
     return SizeResult(
         task, tuple(walls), shown, bed_problem(task),
-        sum(wall.search.searcher.evaluations for wall in walls),
+        sum(wall.search.searcher.evaluations for wall in walls), changes,
     )
+
+
+def _as_stated(wall: SizedWall, stated: Design) -> SizedWall:
+    """A plain wall, whose making needed no change, with the making as stated."""
+    if wall.rounded is None:
+        return wall
+    design = dataclasses.replace(wall.rounded.design, mold=stated.mold)
+    return dataclasses.replace(wall, rounded=dataclasses.replace(wall.rounded, design=design))
+
+
+def _remade(
+    wall: SizedWall, making: Making, remaking: Remaking
+) -> tuple[SizedWall, tuple[MakingChange, ...]]:
+    """A sized wall made in another way, if that mends what its making fails."""
+    assert wall.rounded is not None
+    design, changes = remaking(wall.rounded.design, True)
+    if not changes:
+        return wall, ()
+    rounded = dataclasses.replace(wall.rounded, design=design)
+    return dataclasses.replace(wall, rounded=rounded, unmet=tuple(making(design))), changes
 
 
 def sized_comment(sizing: SizeResult) -> str:
@@ -274,6 +309,8 @@ def sized_comment(sizing: SizeResult) -> str:
     fails = "".join(
         f"The making FAILS: {one.name}. {one.advice}\n" for one in sizing.best.unmet
     )
+    fails += "".join(
+        f"Set for the mold: {one.field} = {one.value} ({one.why})\n" for one in sizing.changes)
     return fails + (
         f"Sized: {sizing.best.label}. Spacing is stated so that the cells found go round whole.\n"
         "Where a failure could hurt someone, have a licensed engineer check it and follow local "
