@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from gridshell.define.tables.mold import Mold
+from gridshell.define.tables.mold import BETWEEN, Mold
 from gridshell.mold.pieces.layout import Layout, fastener_places
 from gridshell.mold.pieces.plain import box, pin
 from gridshell.mold.pieces.splitting import Span
@@ -83,11 +83,14 @@ def _jack_holes(plan: Layout, mold: Mold, span: Span) -> list[FlangeHole]:
     places, pitch = places_along(plan, mold, span)
     beside = max(mold.dowel_diameter + 2 * mold.clearance, mold.screw_diameter) * 1e3
     across = mold.jack_diameter * 1e3
-    ledge = plan.half_width - plan.shoulder
-    if pitch < across + beside + 2 * ROUND_HOLES or ledge < across + 2 * ROUND_HOLES:
+    y = plan.fastener
+    if pry_slots(plan, mold, span):  # clear of the slot between the same holes
+        y = min(y, _slot_edge(plan) - BETWEEN * 1e3 - across / 2)
+    room = min(y - plan.shoulder, plan.half_width - y)
+    if pitch < across + beside + 2 * ROUND_HOLES or room < across / 2 + ROUND_HOLES:
         return []
     middles = sorted({float(places[0] + places[1]) / 2, float(places[-2] + places[-1]) / 2})
-    return [FlangeHole("jack", x, side * plan.fastener, across, "tapped")
+    return [FlangeHole("jack", x, side * y, across, "tapped")
             for side in (1, -1) for x in middles]
 
 
@@ -122,6 +125,11 @@ def flash_grooves(plan: Layout, mold: Mold) -> list[Box]:
     ]
 
 
+def _slot_edge(plan: Layout) -> float:
+    """y from which pry slots run outwards, mm."""
+    return max(plan.shoulder + 1.0, plan.half_width - 6.0)
+
+
 def pry_slots(plan: Layout, mold: Mold, span: Span) -> list[Box]:
     """Slots for a lever at the parting of a cavity piece, between its outermost holes.
 
@@ -135,7 +143,7 @@ def pry_slots(plan: Layout, mold: Mold, span: Span) -> list[Box]:
     width = min(mold.pry_width * 1e3, room)
     if width < 4.0:
         return []
-    inner = max(plan.shoulder + 1.0, plan.half_width - 6.0)
+    inner = _slot_edge(plan)
     slots: list[Box] = []
     for x in sorted({float(places[0] + places[1]) / 2, float(places[-2] + places[-1]) / 2}):
         for side in (1, -1):

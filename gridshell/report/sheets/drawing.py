@@ -146,7 +146,8 @@ def _words(figure: Any, subject: Subject) -> None:
             ("slip fit, each side", mm(float(mold.clearance))),
         ]
         if side == "cavity":
-            rows += [("gate", f"{mold.gate_count} x {mm(gate_diameter(plan, mold) / 1e3)}"),
+            rows += [("jack holes (large), to be tapped", mm(float(mold.jack_diameter))),
+                     ("gate", f"{mold.gate_count} x {mm(gate_diameter(plan, mold) / 1e3)}"),
                      ("vents", f"{mold.vents} x {mm(vent_diameter(plan, mold) / 1e3)}")]
     rows_block(figure, (0.39, 0.43), "Main dimensions, mm", rows, (0.0, 0.26), step=0.0195)
     lines = list(ribs.notes)
