@@ -47,7 +47,8 @@ def sliding() -> MoldSet:
 def rubber(request: pytest.FixtureRequest) -> MoldSet:
     segments = 2 if request.param == "inside" else 3
     design = short(small(side=request.param, segments=segments))
-    return build_molds(design, Mold(core="rubber", **PLAIN))
+    # One gate: volumes of blocks with many funnels are integrated to 1e-7 only.
+    return build_molds(design, Mold(core="rubber", gates=1, **PLAIN))
 
 
 def volume(piece: MoldPiece) -> float:

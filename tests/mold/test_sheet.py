@@ -9,6 +9,7 @@ from shapes import small, words_off_the_page
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table, read_design
+from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.checks.run import batches_of, mold_checks
 from gridshell.mold.pieces.bed import mandrel_edges
@@ -35,8 +36,8 @@ from gridshell.wall.geometry.lattice import lattice
 
 @pytest.fixture(scope="module")
 def probe():
-    """Of hot melt, which the examples are not."""
-    return mold_checks(small(), Mold())
+    """Of hot melt, which the examples are not, in a printed mold that it softens."""
+    return mold_checks(small(), Mold(casting=Casting(mold_material="petg")))
 
 
 def words_that_overlap(axes):
