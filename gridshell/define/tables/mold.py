@@ -136,7 +136,7 @@ class Mold:
         CORES, "what forms the ribs: a rigid half, a core in pieces that slide (ribs inside), or "
         "an insert of cast silicone that peels off", default="rigid",
     )
-    core_pieces: int = count(
+    core_pieces: int | None = count(
         "core = 'sliding': pieces round the core; as few as slide if left out", default=None,
         least=3, most=17,
     )
