@@ -117,10 +117,10 @@ def _growth(u: Array, factor: Array, series: tuple[float, ...], first: float) ->
     """(factor - 1)/(first u^2), 1 at u = 0; ``series`` are the further terms in u^2."""
     with np.errstate(divide="ignore", invalid="ignore"):
         closed = (factor - 1) / (first * u**2)
-    small = np.ones_like(u)
-    for power, term in enumerate(series, start=1):
-        small = small + term * u ** (2 * power)
-    return _either(u, small, closed)
+    square, small = u * u, np.zeros_like(u)
+    for term in reversed(series):
+        small = (small + term) * square
+    return _either(u, 1 + small, closed)
 
 
 # Deflection over that without axial load, from the factors of the moments: w = (M - M0)/P.
@@ -155,10 +155,10 @@ def beam_column(member: Member, loads: AcrossLoads, compression: Quantity = 0.0)
     bowed = 1 / (1 - force / critical)
     parts = _clamped if member.support == "cantilever" else _pinned
     moment, shear, deflection = parts(member, loads, force, (s, u, bowed))
-    none = np.zeros(shape)
+    none = np.zeros(())
     first, _, at_rest = parts(member, loads, none, (none + 1, none, none + 1))
     without = Member(
-        member.support, member.length, member.EI, np.full(shape, np.inf), member.joints)
+        member.support, member.length, member.EI, np.asarray(np.inf), member.joints)
     stiff = parts(without, loads, none, (none + 1, none, none + 1))[2]
     with np.errstate(divide="ignore", invalid="ignore"):
         # What a bow makes of an axial force has no first order; it counts from P e.
