@@ -26,7 +26,7 @@ Evaluate = Callable[[Array, np.ndarray], tuple[Array, Array]]
 PENALTY = 40.0  # price of an unmet limit; the sum of all multipliers in logarithms is 1 to 5
 _FIRST_RADIUS = 0.3
 _LARGEST_RADIUS = 0.6
-_DIFFERENCE = 1e-3  # of the logarithm: far above the noise of the wave search, 2e-5 at most
+_DIFFERENCE = 1e-3  # of the logarithm
 _PACED = 6  # steps over which the pace of a start is taken
 _KEPT = 2  # linearizations of earlier points
 

@@ -46,10 +46,7 @@ class Rounded:
 
 
 def full_check(searcher: Searcher, point: Array) -> Rounded | None:
-    """Assess one whole point as the definition file will state it; None if it breaks a limit.
-
-    The scalar search of buckling waves is exhaustive; the search over many designs is not.
-    """
+    """Assess one whole point as the definition file will state it; None if it breaks a limit."""
     design = as_stated(searcher.choice, point)
     if check_design(design):
         return None

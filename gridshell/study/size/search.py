@@ -6,7 +6,6 @@ best answers are held fixed and the lengths solved again for each.
 
 from __future__ import annotations
 
-import dataclasses
 import itertools
 import math
 from dataclasses import dataclass
@@ -21,12 +20,10 @@ from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 from gridshell.wall.geometry.lattice import lattice
 
-FEASIBLE = 2e-5  # shortfall (of a logarithm) that counts as met, the noise of the wave search
+FEASIBLE = 2e-5  # shortfall (of a logarithm) that counts as met
 _STARTS = 7  # of each kind
 _KEPT = 3  # answers of the first stage whose whole neighbors are solved again
 _LEVELS = {"height": 6, "width": 3, "skin": 6, "cells_round": 6, "cells_along": 5}
-_CORRECTED = 4  # ends at most that are solved under the exhaustive search
-_ROUNDS = 4
 _WALKS = 6  # times the whole numbers about the best are tried
 # Gain of a logarithm a step, below which a start is left: of the first stage, and of the last.
 _ROUGH_PACE, _PACE = 1e-4, 1e-5
@@ -230,7 +227,7 @@ def search_wall(task: Task, choice: WallChoice) -> WallSearch:
         pace=_ROUGH_PACE if has_cells else _PACE,
     )
     if not has_cells:
-        return WallSearch(searcher, net, rough, *_corrected(searcher, rough))
+        return WallSearch(searcher, net, rough, rough, np.argsort(rough.merit, kind="stable"))
     seeds = _whole_neighbors(searcher, _distinct(rough.points, rough.merit, _KEPT))
     ends = _solve_lengths(searcher, seeds)
     # Walk on over the whole numbers while a neighbor of the best is better.
@@ -247,59 +244,7 @@ def search_wall(task: Task, choice: WallChoice) -> WallSearch:
         ends = joined(ends, _solve_lengths(searcher, np.array(fresh), float(best)))
         if ends.merit.min() > best - 1e-6:
             break
-    return WallSearch(searcher, net, rough, *_corrected(searcher, ends))
-
-
-def _corrected(searcher: Searcher, ends: Descent) -> tuple[Descent, np.ndarray]:
-    """Solve the best end again under the exhaustive search of buckling waves.
-
-    The search for many designs at once may miss the lowest wave by a little. Its limits are moved
-    by what the exhaustive search of the one design says, and the lengths are solved again, until
-    the two agree; then the next best, until the best is one that has been corrected.
-
-    Returns:
-        the ends with the corrected ones, and their order, best first.
-    """
-    exact: set[int] = set()
-    dead: set[int] = set()
-    for _ in range(_CORRECTED):
-        order = [i for i in np.argsort(ends.merit, kind="stable") if i not in dead]
-        best = int(order[0])
-        if best in exact:
-            break
-        found = _correct(searcher, ends, best)
-        dead.add(best)
-        exact.add(len(ends.points))
-        ends = joined(ends, found)
-    order = [i for i in np.argsort(ends.merit, kind="stable") if i not in dead]
-    order.sort(key=lambda i: i not in exact)
-    return ends, np.array(order)
-
-
-def _correct(searcher: Searcher, ends: Descent, number: int) -> Descent:
-    """One end, solved until the limits of the exhaustive search hold."""
-    point = ends.points[[number]]
-    whole = searcher.choice.pattern != "plain"
-    free = searcher.choice.lengths
-
-    def exact_slack(at: Array) -> Array:
-        searcher.evaluations += 1
-        return searcher.slack(searcher.assess(at[0], whole), None)
-
-    found = descend(lambda p, owner: searcher.evaluate(p, whole), point, searcher.low,
-                    searcher.high, free=free, radius=0.01, limit=1)
-    for _ in range(_ROUNDS):
-        gap = exact_slack(found.points) - searcher.evaluate(found.points, whole)[1][0]
-        if np.abs(gap).max() < 1e-9:
-            break
-
-        def look(p: Array, owner: np.ndarray, gap: Array = gap) -> tuple[Array, Array]:
-            aim, slack = searcher.evaluate(p, whole)
-            return aim, slack + gap
-
-        found = descend(look, found.points, searcher.low, searcher.high, free=free, radius=0.01,
-                        limit=20)
-    return dataclasses.replace(found, slack=exact_slack(found.points)[None, :])
+    return WallSearch(searcher, net, rough, ends, np.argsort(ends.merit, kind="stable"))
 
 
 def _solve_lengths(searcher: Searcher, seeds: Array, known: float = np.inf) -> Descent:
