@@ -63,6 +63,16 @@ def commands(examples: Path) -> dict[str, list[str]]:
     for file in sorted(examples.glob("coupon-*.csv")):
         add("coupon", file, "--plot", "picture.png", "--write", "material.toml")
         add("coupon", file, "--json")
+    for command in ("fields", "materials"):
+        add(command, None)
+        add(command, None, "--json")
+        add(command, None, "--units", "inch")
+    add("fields", None, "--markdown")
+    add("fields", None, "--schema", "schema.json")
+    for units in ("metric", "inch"):
+        add("new", Path("design.toml"), "--units", units)
+        add("new", Path("design.toml"), "--tables", "mold,chill,body,joints,target", "--units", units)
+    add("materials", None, "sheet-wax", "--plot", "picture.png")
     for file in sorted(examples.glob("*deflection.csv")):
         for design in plain:
             add("tube", design, "--measured", str(file), "--plot", "picture.png")

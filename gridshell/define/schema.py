@@ -16,7 +16,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from gridshell.define.errors import InputError, Problem, short
-from gridshell.define.units import KINDS, parse_quantity
+from gridshell.define.units import KINDS, USUAL_UNITS, parse_quantity
 
 REQUIRED = dataclasses.MISSING
 
@@ -29,20 +29,15 @@ def _declare(form: str, default: Any, doc: str, **rules: Any) -> Any:
 
 
 def quantity(
-    kind: str,
-    doc: str,
-    *,
-    default: Any = REQUIRED,
-    above: float | None = None,
-    least: float | None = None,
-    below: float | None = None,
-    most: float | None = None,
+    kind: str, doc: str, *, default: Any = REQUIRED, above: float | None = None,
+    least: float | None = None, below: float | None = None, most: float | None = None,
     unit: str | None = None,
 ) -> Any:
-    """A number with a unit; bounds are in SI. ``unit`` is the one shown when written back."""
+    """A number with a unit; bounds are in SI. ``unit`` is the one shown when written back, if it
+    is not the usual one of the kind."""
     return _declare(
         "quantity", default, doc, kind=kind, above=above, least=least, below=below, most=most,
-        unit=unit,
+        unit=unit or USUAL_UNITS.get(kind),
     )
 
 
@@ -79,12 +74,11 @@ def flag(doc: str, *, default: Any = REQUIRED) -> Any:
 def quantities(
     kind: str, doc: str, *, default: Any = REQUIRED, length: int | None = None,
     above: float | None = None, least: float | None = None, below: float | None = None,
-    most: float | None = None, unit: str | None = None,
 ) -> Any:
     """A list of numbers with units, read as a tuple."""
     return _declare(
         "quantities", default, doc, kind=kind, length=length, above=above, least=least,
-        below=below, most=most, unit=unit,
+        below=below, unit=USUAL_UNITS.get(kind),
     )
 
 

@@ -46,6 +46,16 @@ KINDS: dict[str, tuple[str, str]] = {
     "ratio": ("", "a plain number or a percentage such as '1.2 %'"),
 }
 
+# kind of quantity -> the unit in which a definition file states it, where its field names no other.
+USUAL_UNITS = {
+    "length": "mm", "area": "mm^2", "angle": "deg", "temperature": "degC",
+    "temperature_difference": "K", "mass": "g", "density": "kg/m^3", "force": "N",
+    "line_force": "N/m", "moment": "N m", "pressure": "MPa", "acceleration": "m/s^2",
+    "speed": "m/s", "time": "min", "frequency": "Hz", "expansion": "1/K", "conductivity": "W/(m K)",
+    "heat_capacity": "J/(kg K)", "heat_transfer": "W/(m^2 K)", "heat_flux": "W/m^2",
+    "stiffness": "N m^2", "viscosity": "Pa s",
+}
+
 _NUMBER = re.compile(
     r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*\Z", re.ASCII | re.S
 )

@@ -42,16 +42,14 @@ class CellGeometry:
     pattern: str = choice(CELL_PATTERNS, "rib pattern")
     orientation: str = choice(("hoop", "axial"), "which way one family of an isogrid runs")
     side: str = choice(SIDES, "side of the skin the ribs stand on")
-    skin_thickness: float = quantity("length", "skin thickness", above=0.0, unit="mm")
-    rib_height: float = quantity("length", "rib height above the skin", above=0.0, unit="mm")
-    rib_width: float = quantity("length", "rib width at the tip", above=0.0, unit="mm")
-    draft: float = quantity("angle", "draft of each rib flank", least=0.0, unit="deg")
-    corner_radius: float = quantity("length", "radius of the pocket corners", least=0.0, unit="mm")
-    root_fillet: float = quantity(
-        "length", "fillet between rib and skin", least=0.0, unit="mm"
-    )
-    cell_along: float = quantity("length", "cell along the tube, as built", above=0.0, unit="mm")
-    cell_round: float = quantity("length", "cell round the tube, as built", above=0.0, unit="mm")
+    skin_thickness: float = quantity("length", "skin thickness", above=0.0)
+    rib_height: float = quantity("length", "rib height above the skin", above=0.0)
+    rib_width: float = quantity("length", "rib width at the tip", above=0.0)
+    draft: float = quantity("angle", "draft of each rib flank", least=0.0)
+    corner_radius: float = quantity("length", "radius of the pocket corners", least=0.0)
+    root_fillet: float = quantity("length", "fillet between rib and skin", least=0.0)
+    cell_along: float = quantity("length", "cell along the tube, as built", above=0.0)
+    cell_round: float = quantity("length", "cell round the tube, as built", above=0.0)
 
 
 @dataclass(frozen=True)

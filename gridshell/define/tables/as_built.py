@@ -34,11 +34,11 @@ class AsBuilt:
     )
     roundness: Quantity = quantity(
         "length", "tolerance of shape: greatest distance of the skin from its true place, inward "
-        "or outward", default=None, above=0.0, most=1.0, unit="mm",
+        "or outward", default=None, above=0.0, most=1.0
     )
     thickness: Quantity = quantity(
         "length", "tolerance of the skin's thickness, either way", default=None, least=0.0,
-        most=1.0, unit="mm",
+        most=1.0
     )
 
 

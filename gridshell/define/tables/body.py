@@ -35,15 +35,15 @@ class Fins:
     """``[body.part.fins]``: one set of equal fins on a part."""
 
     count: int = count("number of fins", default=3, least=3, most=6)
-    root_chord: float = quantity("length", "chord at the body", above=0.0, unit="mm")
-    tip_chord: float = quantity("length", "chord at the tip", default=0.0, least=0.0, unit="mm")
-    span: float = quantity("length", "body surface to fin tip", above=0.0, unit="mm")
+    root_chord: float = quantity("length", "chord at the body", above=0.0)
+    tip_chord: float = quantity("length", "chord at the tip", default=0.0, least=0.0)
+    span: float = quantity("length", "body surface to fin tip", above=0.0)
     sweep: float = quantity(
-        "length", "how far the tip's leading edge lies aft of the root's", default=0.0, unit="mm"
+        "length", "how far the tip's leading edge lies aft of the root's", default=0.0
     )
     position: float = quantity(
         "length", "root leading edge from the part's fore end; if left out, the root ends flush "
-        "with the part", default=None, least=0.0, unit="mm",
+        "with the part", default=None, least=0.0
     )
 
 
@@ -58,28 +58,27 @@ class Part:
     )
     length: float = quantity(
         "length", "length; 0 is a lump. The tube's own length if left out for it", default=None,
-        least=0.0, most=1000.0, unit="mm",
+        least=0.0, most=1000.0
     )
     mass: float = quantity(
         "mass", "mass, spread evenly over the length. The tube's own if left out for it",
-        default=None, least=0.0, unit="g",
+        default=None, least=0.0
     )
     position: float = quantity(
         "length", "fore end of the part; if left out it follows the structural part before it (a "
-        "carried part must state it)",
-        default=None, least=0.0, unit="mm",
+        "carried part must state it)", default=None, least=0.0
     )
     shape: str = choice(SHAPES, "outside shape", default="cylinder")
     outside_diameter: float = quantity(
         "length", "diameter (aft end for a nose or transition); the tube's if left out",
-        default=None, above=0.0, most=100.0, unit="mm",
+        default=None, above=0.0, most=100.0
     )
     fore_diameter: float = quantity(
-        "length", "transition only: diameter at its fore end", default=None, above=0.0, unit="mm"
+        "length", "transition only: diameter at its fore end", default=None, above=0.0
     )
     bending_stiffness: float = quantity(
         "stiffness", "bending stiffness EI of a stiff part; 1000 times the tube's if left out",
-        default=None, above=0.0, unit="N m^2",
+        default=None, above=0.0
     )
     fins: Fins | None = table(Fins, "fins on this part", default=None)
 
@@ -90,18 +89,16 @@ class Event:
 
     name: str = text("name of the event", longest=40)
     kind: str = choice(KINDS_OF_EVENT, "what happens")
-    thrust: float = quantity("force", "thrust", default=None, least=0.0, unit="N")
+    thrust: float = quantity("force", "thrust", default=None, least=0.0)
     thrust_position: float = quantity(
         "length", "where the thrust enters the structure; the aft end if left out", default=None,
-        least=0.0, unit="mm",
+        least=0.0
     )
-    thrust_offset: float = quantity(
-        "length", "thrust line beside the axis", default=0.0, least=0.0, unit="mm"
-    )
+    thrust_offset: float = quantity("length", "thrust line beside the axis", default=0.0, least=0.0)
     thrust_angle: float = quantity(
-        "angle", "thrust line tilted to the axis", default=0.0, least=0.0, most=0.5, unit="deg"
+        "angle", "thrust line tilted to the axis", default=0.0, least=0.0, most=0.5
     )
-    drag: float = quantity("force", "drag along the axis", default=None, least=0.0, unit="N")
+    drag: float = quantity("force", "drag along the axis", default=None, least=0.0)
     drag_coefficient: float = quantity(
         "ratio", "drag coefficient on the largest section, used with speed instead of drag",
         default=None, least=0.0, most=10.0,
@@ -112,57 +109,52 @@ class Event:
     )
     speed: float = quantity(
         "speed", "flight speed; at a parachute snatch or landing, the speed to be stopped",
-        default=None, above=0.0, most=1e4, unit="m/s",
+        default=None, above=0.0, most=1e4
     )
-    air_density: float = quantity(
-        "density", "air density", default=1.225, above=0.0, most=100.0, unit="kg/m^3"
-    )
+    air_density: float = quantity("density", "air density", default=1.225, above=0.0, most=100.0)
     sound_speed: float = quantity(
-        "speed", "speed of sound, for the Mach number", default=340.3, above=0.0, unit="m/s"
+        "speed", "speed of sound, for the Mach number", default=340.3, above=0.0
     )
-    angle_of_attack: float = quantity(
-        "angle", "angle of attack", default=None, least=0.0, most=0.8, unit="deg"
-    )
+    angle_of_attack: float = quantity("angle", "angle of attack", default=None, least=0.0, most=0.8)
     gust_speed: float = quantity(
         "speed", "gust across the flight path, instead of an angle of attack", default=None,
-        least=0.0, unit="m/s",
+        least=0.0
     )
     crossflow_coefficient: float = quantity(
         "ratio", "drag coefficient of the body in cross flow", default=1.2, least=0.0, most=3.0
     )
     wind_speed: float = quantity(
-        "speed", "wind across the body", default=0.0, least=0.0, most=200.0, unit="m/s"
+        "speed", "wind across the body", default=0.0, least=0.0, most=200.0
     )
     elevation: float = quantity(
         "angle", "axis above the horizontal, fore end up", default=1.5707963267948966, least=0.0,
-        most=1.5707963267948966, unit="deg",
+        most=1.5707963267948966
     )
     supports: tuple[float, ...] | None = quantities(
         "length", "the two places where the body is held: rail guides, muzzle and breech, straps",
-        default=None, length=2, least=0.0, unit="mm",
+        default=None, length=2, least=0.0
     )
     pressure: float = quantity(
         "pressure", "tube launch: gas pressure on the aft end", default=None, above=0.0, unit="kPa"
     )
     bore_diameter: float = quantity(
-        "length", "tube launch: bore the pressure acts on; the body's largest diameter if left "
-        "out", default=None, above=0.0, unit="mm",
+        "length", "tube launch: bore the pressure acts on; the body's largest diameter if left out",
+        default=None, above=0.0
     )
     position: float = quantity(
         "length", "where the pull or blow acts; if left out the fore end for a parachute and a "
-        "tip-over, the aft end for a landing", default=None, least=0.0, unit="mm",
+        "tip-over, the aft end for a landing", default=None, least=0.0
     )
     force: float = quantity(
-        "force", "parachute: peak pull; mast: pull across its top", default=None, least=0.0,
-        unit="N",
+        "force", "parachute: peak pull; mast: pull across its top", default=None, least=0.0
     )
     pull_angle: float = quantity(
         "angle", "between the pull or blow and the axis; 90 deg is straight across", default=0.0,
-        least=0.0, most=1.5707963267948966, unit="deg",
+        least=0.0, most=1.5707963267948966
     )
     line_stiffness: float = quantity(
         "line_force", "parachute: force per stretch of the line, used with speed", default=None,
-        above=0.0, unit="N/m",
+        above=0.0
     )
     drag_area: float = quantity(
         "area", "parachute: drag coefficient times area of the canopy, used with speed",
@@ -170,7 +162,7 @@ class Event:
     )
     stopping_distance: float = quantity(
         "length", "landing, tip-over: how far the ground and the struck end give", default=None,
-        above=0.0, unit="mm",
+        above=0.0
     )
     load_factor: float = quantity(
         "ratio", "handling: weights the body is handled with (2 is common practice, no source)",
@@ -180,7 +172,7 @@ class Event:
         "ratio", "peak over steady load; if left out 2 for landing and tip-over (a blow on a "
         "spring), else 1", default=None, least=1.0, most=10.0,
     )
-    torque: float = quantity("moment", "torque in the tube", default=0.0, least=0.0, unit="N m")
+    torque: float = quantity("moment", "torque in the tube", default=0.0, least=0.0)
     factor: float = quantity(
         "ratio", "design factor of the case made from this event", default=1.4, above=0.0,
         most=100.0,

@@ -24,19 +24,14 @@ class SleeveLayer:
     The defaults of its properties are those of a closed-cell polyethylene foam (from memory).
     """
 
-    thickness: float = quantity("length", "thickness of the layer", above=0.0, most=1.0,
-                                   unit="mm")
+    thickness: float = quantity("length", "thickness of the layer", above=0.0, most=1.0)
     name: str = text("name of the layer", default="sleeve", longest=60)
     conductivity: float = quantity(
-        "conductivity", "conductivity of the layer", default=0.04, above=0.0, most=2000.0,
-        unit="W/(m K)",
+        "conductivity", "conductivity of the layer", default=0.04, above=0.0, most=2000.0
     )
-    density: float = quantity(
-        "density", "density of the layer", default=30.0, above=0.0, most=3e4, unit="kg/m^3"
-    )
+    density: float = quantity("density", "density of the layer", default=30.0, above=0.0, most=3e4)
     heat_capacity: float = quantity(
-        "heat_capacity", "heat capacity of the layer", default=2000.0, above=0.0, most=2e4,
-        unit="J/(kg K)",
+        "heat_capacity", "heat capacity of the layer", default=2000.0, above=0.0, most=2e4
     )
 
 
@@ -45,24 +40,23 @@ class ChillStep:
     """``[[chill.step]]``: one way of chilling, kept up for a time."""
 
     kind: str = choice(STEP_KINDS, "what surrounds the tube")
-    duration: float = quantity("time", "how long", above=0.0, most=1e7, unit="min")
+    duration: float = quantity("time", "how long", above=0.0, most=1e7)
     name: str | None = text("name of the step, if not its kind", default=None, longest=60)
     temperature: float = quantity(
         "temperature", "temperature of the surroundings; freezer: 255.15 K and dry-ice: 194.7 K "
-        "unless given, else needed", default=None, above=0.0, most=2000.0, unit="degC",
+        "unless given, else needed", default=None, above=0.0, most=2000.0
     )
     wind: float = quantity(
-        "speed", "kind 'wind' only: air speed across the tube", default=None, above=0.0,
-        most=150.0, unit="m/s",
+        "speed", "kind 'wind' only: air speed across the tube", default=None, above=0.0, most=150.0
     )
     conductance: float = quantity(
         "heat_transfer", "kinds 'dry-ice' and 'contact' only: heat transfer coefficient of the "
         "contact; the default is a layer of cold carbon dioxide gas 0.2 mm thick", default=57.0,
-        above=0.0, most=1e6, unit="W/(m^2 K)",
+        above=0.0, most=1e6
     )
     ramp: float = quantity(
-        "time", "time in which the surroundings go from the temperature of the step before to "
-        "that of this one, at an even rate", default=0.0, least=0.0, most=1e7, unit="min",
+        "time", "time in which the surroundings go from the temperature of the step before to that "
+        "of this one, at an even rate", default=0.0, least=0.0, most=1e7
     )
     inside: str = choice(
         INSIDES, "bore of the tube: closed (no heat through it), still-air at the temperature of "
@@ -91,24 +85,21 @@ class Uncovered:
     """
 
     temperature: float = quantity(
-        "temperature", "air temperature", default=ROOM_TEMPERATURE, above=0.0, most=2000.0,
-        unit="degC",
+        "temperature", "air temperature", default=ROOM_TEMPERATURE, above=0.0, most=2000.0
     )
     wind: float = quantity(
-        "speed", "air speed across the tube; 0 is still air", default=3.0, least=0.0, most=150.0,
-        unit="m/s",
+        "speed", "air speed across the tube; 0 is still air", default=3.0, least=0.0, most=150.0
     )
     sun: float = quantity(
         "heat_flux", "irradiance on a surface facing the sun", default=800.0, least=0.0,
-        most=2000.0, unit="W/m^2",
+        most=2000.0
     )
     absorptivity: float = quantity(
         "ratio", "share of the sun's heat taken up by the surface", default=0.6, least=0.0,
         most=1.0,
     )
     duration: float = quantity(
-        "time", "how long the way back is followed", default=1800.0, above=0.0, most=1e7,
-        unit="min",
+        "time", "how long the way back is followed", default=1800.0, above=0.0, most=1e7
     )
     inside: str = choice(INSIDES, "bore of the tube", default="closed")
     sleeve: bool = flag("whether the sleeve stays on", default=False)
@@ -127,25 +118,22 @@ class AttachedPart:
     modulus: float = quantity("pressure", "Young's modulus of the part", above=0.0, most=2e12,
                                  unit="GPa")
     expansion: float = quantity(
-        "expansion", "expansion coefficient of the part (may be negative)", least=-1e-4,
-        most=1e-3, unit="1/K",
+        "expansion", "expansion coefficient of the part (may be negative)", least=-1e-4, most=1e-3
     )
     poisson: float = quantity("ratio", "Poisson's ratio of the part", default=0.3, above=-1.0,
                                  below=0.5)
     where: str = choice(("skin", "land"), "wall that grips the part", default="land")
-    thickness: float = quantity("length", "coupler: its wall", default=None, above=0.0,
-                                   unit="mm")
-    area: float = quantity("area", "cord: section of all the cords together", default=None,
-                              above=0.0, unit="mm^2")
-    diameter: float = quantity("length", "screw: its diameter", default=None, above=0.0,
-                                  unit="mm")
+    thickness: float = quantity("length", "coupler: its wall", default=None, above=0.0)
+    area: float = quantity(
+        "area", "cord: section of all the cords together", default=None, above=0.0
+    )
+    diameter: float = quantity("length", "screw: its diameter", default=None, above=0.0)
     edge_distance: float = quantity(
-        "length", "screw: from its center to the nearest edge", default=None, above=0.0,
-        unit="mm",
+        "length", "screw: from its center to the nearest edge", default=None, above=0.0
     )
     clearance: float = quantity(
         "length", "coupler, bulkhead, screw: gap on the diameter at the start temperature "
-        "(negative: pressed in)", default=0.0, least=-0.01, most=0.1, unit="mm",
+        "(negative: pressed in)", default=0.0, least=-0.01, most=0.1
     )
     follows: float = quantity(
         "ratio", "share of the tube's change of temperature that the part shares; 1 is as cold as "
@@ -168,9 +156,8 @@ class ChillLimits:
         least=1.0, most=100.0,
     )
     coldest: float = quantity(
-        "temperature", "no part of the tube may be colder in use, instead of the material's "
-        "lowest temperature of service (or its brittle temperature)", default=None, above=0.0,
-        most=2000.0, unit="degC",
+        "temperature", "no part of the tube may be colder in use, instead of the material's lowest "
+        "temperature of service (or its brittle temperature)", default=None, above=0.0, most=2000.0
     )
 
 
@@ -178,15 +165,17 @@ class ChillLimits:
 class Chill:
     """``[chill]``: the whole of it. Without any step it is four hours in a household freezer."""
 
-    start: float = quantity("temperature", "temperature of the tube at the start",
-                               default=ROOM_TEMPERATURE, above=0.0, most=2000.0, unit="degC")
+    start: float = quantity(
+        "temperature", "temperature of the tube at the start", default=ROOM_TEMPERATURE, above=0.0,
+        most=2000.0
+    )
     reference: float = quantity(
         "temperature", "temperature at which the stiffness ratio is 1", default=ROOM_TEMPERATURE,
-        above=0.0, most=2000.0, unit="degC",
+        above=0.0, most=2000.0
     )
     stress_free: float = quantity(
         "temperature", "temperature at which tube and attached parts fit without stress, if not "
-        "the start temperature", default=None, above=0.0, most=2000.0, unit="degC",
+        "the start temperature", default=None, above=0.0, most=2000.0
     )
     emissivity: float = quantity("ratio", "emissivity of the outer surface", default=0.9,
                                     least=0.0, most=1.0)

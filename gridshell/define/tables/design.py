@@ -47,8 +47,7 @@ class Material:
         "material file (as 'gridshell coupon' writes it), beside this file", default=None
     )
     temperature: Quantity = quantity(
-        "temperature", "temperature of use", default=ROOM_TEMPERATURE, above=0.0, most=2000.0,
-        unit="degC",
+        "temperature", "temperature of use", default=ROOM_TEMPERATURE, above=0.0, most=2000.0
     )
     load_duration: Quantity = quantity(
         "time", "how long loads stay on, for creep and loss of strength", default=None, above=0.0,
@@ -62,12 +61,11 @@ class Material:
         "ratio", "Poisson's ratio, instead of the library's", default=None, above=-1.0, below=0.5
     )
     density: Quantity = quantity(
-        "density", "density, instead of the library's", default=None, least=0.01, most=3e4,
-        unit="kg/m^3",
+        "density", "density, instead of the library's", default=None, least=0.01, most=3e4
     )
     strength: Quantity = quantity(
         "pressure", "stress the material may reach in a short test, instead of the library's",
-        default=None, above=0.0, most=1e11, unit="MPa",
+        default=None, above=0.0, most=1e11
     )
     creep_factor: Quantity = quantity(
         "ratio", "share of the modulus that remains under loads that stay on, instead of the "
@@ -88,19 +86,18 @@ class Tube:
 
     outside_diameter: Quantity = quantity(
         "length", "largest diameter of the tube, over the ribs if they are outside", least=1e-3,
-        most=100.0, unit="mm",
+        most=100.0
     )
-    length: Quantity = quantity("length", "whole length", least=1e-3, most=1000.0, unit="mm")
+    length: Quantity = quantity("length", "whole length", least=1e-3, most=1000.0)
     sections: int = count("cast lengths joined end to end", default=1, least=1, most=1000)
     segments: int = count(
         "pieces round the tube (2 = half shells); 1 = no seam", default=1, least=1, most=24
     )
     seam_land: Quantity = quantity(
-        "length", "width of the solid land along each seam", default=0.0, least=0.0, unit="mm"
+        "length", "width of the solid land along each seam", default=0.0, least=0.0
     )
     end_land: Quantity = quantity(
-        "length", "width of the solid land at each end of a section", default=0.0, least=0.0,
-        unit="mm",
+        "length", "width of the solid land at each end of a section", default=0.0, least=0.0
     )
     ends: str = choice(
         WALL_ENDS, "how the wall is held at its ends, for buckling of the wall: simply-supported "
@@ -117,7 +114,7 @@ class Tube:
 class Skin:
     """``[skin]``: the plain wall under the ribs."""
 
-    thickness: Quantity = quantity("length", "skin thickness", least=1e-6, most=1.0, unit="mm")
+    thickness: Quantity = quantity("length", "skin thickness", least=1e-6, most=1.0)
 
 
 @dataclass(frozen=True)
@@ -125,17 +122,14 @@ class RibFamily:
     """``[[ribs.family]]``: one set of parallel ribs of a pattern of your own."""
 
     angle: Quantity = quantity(
-        "angle", "angle from the tube's axis", least=-1.5707963268, most=1.5707963268, unit="deg"
+        "angle", "angle from the tube's axis", least=-1.5707963268, most=1.5707963268
     )
-    spacing: Quantity = quantity(
-        "length", "perpendicular distance between ribs", least=1e-5, unit="mm"
-    )
+    spacing: Quantity = quantity("length", "perpendicular distance between ribs", least=1e-5)
     height: Quantity = quantity(
-        "length", "rib height, if not that of [ribs]", default=None, least=1e-6, unit="mm"
+        "length", "rib height, if not that of [ribs]", default=None, least=1e-6
     )
     width: Quantity = quantity(
-        "length", "rib width at the tip, if not that of [ribs]", default=None, least=1e-6,
-        unit="mm",
+        "length", "rib width at the tip, if not that of [ribs]", default=None, least=1e-6
     )
 
 
@@ -150,35 +144,27 @@ class Ribs:
     )
     side: str = choice(SIDES, "side of the skin the ribs stand on",
                        default="inside")
-    height: Quantity = quantity(
-        "length", "rib height above the skin", default=0.0, least=0.0, unit="mm"
-    )
-    width: Quantity = quantity(
-        "length", "rib width at the tip", default=0.0, least=0.0, unit="mm"
-    )
+    height: Quantity = quantity("length", "rib height above the skin", default=0.0, least=0.0)
+    width: Quantity = quantity("length", "rib width at the tip", default=0.0, least=0.0)
     draft: Quantity = quantity(
-        "angle", "draft of each rib flank", default=0.0, least=0.0, below=0.7853981634, unit="deg"
+        "angle", "draft of each rib flank", default=0.0, least=0.0, below=0.7853981634
     )
     spacing: Quantity = quantity(
-        "length",
-        "isogrid: rib length from node to node; orthogrid: distance between axial ribs; "
-        "diagonal: perpendicular distance between ribs",
-        default=None, above=0.0, unit="mm",
+        "length", "isogrid: rib length from node to node; orthogrid: distance between axial ribs; "
+        "diagonal: perpendicular distance between ribs", default=None, above=0.0
     )
     hoop_spacing: Quantity = quantity(
-        "length", "orthogrid only: distance between hoop ribs", default=None, above=0.0,
-        unit="mm",
+        "length", "orthogrid only: distance between hoop ribs", default=None, above=0.0
     )
     angle: Quantity = quantity(
-        "angle", "diagonal only: angle of the ribs from the tube's axis", default=None,
-        above=0.0, below=1.5707963268, unit="deg",
+        "angle", "diagonal only: angle of the ribs from the tube's axis", default=None, above=0.0,
+        below=1.5707963268
     )
     corner_radius: Quantity = quantity(
-        "length", "radius in plan of the pocket corners at the skin", default=0.0, least=0.0,
-        unit="mm",
+        "length", "radius in plan of the pocket corners at the skin", default=0.0, least=0.0
     )
     root_fillet: Quantity = quantity(
-        "length", "fillet between rib and skin", default=0.0, least=0.0, unit="mm"
+        "length", "fillet between rib and skin", default=0.0, least=0.0
     )
     formula: str = choice(
         ("fat", "thin"),
@@ -195,7 +181,7 @@ class Ribs:
     )
     smallest_pocket: Quantity = quantity(
         "area", "pockets cut by a border to less than this area are left solid", default=0.0,
-        least=0.0, unit="mm^2",
+        least=0.0
     )
 
 
@@ -208,19 +194,15 @@ class Case:
     name: str = text("name of the load case", longest=60)
     compression: Quantity = quantity(
         "force", "axial compression (negative: tension)", default=0.0, least=-LARGEST_LOAD,
-        most=LARGEST_LOAD, unit="N",
+        most=LARGEST_LOAD
     )
     moment: Quantity = quantity(
-        "moment", "bending moment at the worst section", default=0.0, least=0.0,
-        most=LARGEST_LOAD, unit="N m",
+        "moment", "bending moment at the worst section", default=0.0, least=0.0, most=LARGEST_LOAD
     )
     shear: Quantity = quantity(
-        "force", "shear force at the worst section", default=0.0, least=0.0,
-        most=LARGEST_LOAD, unit="N",
+        "force", "shear force at the worst section", default=0.0, least=0.0, most=LARGEST_LOAD
     )
-    torque: Quantity = quantity(
-        "moment", "torque", default=0.0, least=0.0, most=LARGEST_LOAD, unit="N m"
-    )
+    torque: Quantity = quantity("moment", "torque", default=0.0, least=0.0, most=LARGEST_LOAD)
     pressure: Quantity = quantity(
         "pressure", "external less internal pressure (negative: internal pressure)", default=0.0,
         least=-LARGEST_LOAD, most=LARGEST_LOAD, unit="kPa",
@@ -235,18 +217,18 @@ class Case:
     )
     transverse: Quantity = quantity(
         "force", "force across the tube: at the tip of a cantilever, else at mid-length",
-        default=0.0, least=0.0, most=LARGEST_LOAD, unit="N",
+        default=0.0, least=0.0, most=LARGEST_LOAD
     )
     acceleration: Quantity = quantity(
         "acceleration", "acceleration across the tube, acting on its own mass", default=0.0,
-        least=0.0, most=1e8, unit="m/s^2",
+        least=0.0, most=1e8
     )
     factor: Quantity = quantity(
         "ratio", "design factor on the loads", default=1.4, least=0.01, most=100.0
     )
     temperature_difference: Quantity = quantity(
         "temperature_difference", "temperature of the wall's outer face less that of its inner "
-        "face while the loads act", default=0.0, least=-500.0, most=500.0, unit="K",
+        "face while the loads act", default=0.0, least=-500.0, most=500.0
     )
     duration: Quantity = quantity(
         "time", "how long these loads stay on, for creep of soft polymers; "

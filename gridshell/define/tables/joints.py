@@ -19,22 +19,21 @@ class Bond:
 
     thickness: float = quantity(
         "length", "thickness of the layer; 0 is fused: as stiff as the wall", default=0.0,
-        least=0.0, unit="mm",
+        least=0.0
     )
     modulus: float = quantity(
-        "pressure", "Young's modulus of the layer; the wall's if left out", default=None,
-        above=0.0, unit="MPa",
+        "pressure", "Young's modulus of the layer; the wall's if left out", default=None, above=0.0
     )
     poisson: float = quantity(
         "ratio", "Poisson's ratio of the layer", default=0.4, above=-1.0, below=0.5
     )
     shear_strength: float = quantity(
         "pressure", "shear stress the bond may reach; half the wall's strength if left out",
-        default=None, above=0.0, unit="MPa",
+        default=None, above=0.0
     )
     peel_strength: float = quantity(
         "pressure", "tension across the bond it may reach; half the wall's strength if left out",
-        default=None, above=0.0, unit="MPa",
+        default=None, above=0.0
     )
 
 
@@ -46,19 +45,18 @@ class Seam:
                        "cover strip on one side", default="butt")
     overlap: float = quantity(
         "length", "lap: overlap; strip: width bonded on each side of the seam", default=None,
-        above=0.0, unit="mm",
+        above=0.0
     )
     thickness: float = quantity(
         "length", "wall at the seam; skin and rib height if left out (a solid land)", default=None,
-        above=0.0, unit="mm",
+        above=0.0
     )
     strip_thickness: float = quantity(
-        "length", "strip: its thickness; the skin's if left out", default=None, above=0.0,
-        unit="mm",
+        "length", "strip: its thickness; the skin's if left out", default=None, above=0.0
     )
     angles: tuple[float, ...] | None = quantities(
         "angle", "where the first seam of each section lies from the bending plane; staggered by "
-        "half a segment from section to section if left out", default=None, unit="deg",
+        "half a segment from section to section if left out", default=None
     )
 
 
@@ -69,30 +67,28 @@ class EndJoint:
     kind: str = choice(END_KINDS, "butt: end to end; sleeve: a ring outside; inner-ring: a ring "
                        "inside", default="butt")
     engagement: float = quantity(
-        "length", "length of the ring in (or on) each section", default=None, above=0.0, unit="mm"
+        "length", "length of the ring in (or on) each section", default=None, above=0.0
     )
     ring_thickness: float = quantity(
         "length", "thickness of the sleeve or ring; the wall's at the end if left out",
-        default=None, above=0.0, unit="mm",
+        default=None, above=0.0
     )
     ring_modulus: float = quantity(
         "pressure", "Young's modulus of the ring; the wall's if left out", default=None, above=0.0,
         unit="GPa",
     )
     thickness: float = quantity(
-        "length", "wall at the joint; skin and rib height if left out (a solid land)",
-        default=None, above=0.0, unit="mm",
+        "length", "wall at the joint; skin and rib height if left out (a solid land)", default=None,
+        above=0.0
     )
     held_by: str = choice(("bond", "bolts"), "what carries the load", default="bond")
     bolts: int = count("bolts or pins round each end", default=0, least=0, most=200)
-    bolt_diameter: float = quantity(
-        "length", "bolt or pin diameter", default=None, above=0.0, unit="mm"
-    )
+    bolt_diameter: float = quantity("length", "bolt or pin diameter", default=None, above=0.0)
     bolt_modulus: float = quantity(
         "pressure", "Young's modulus of the bolts", default=200e9, above=0.0, unit="GPa"
     )
     bolt_shear_strength: float = quantity(
-        "pressure", "shear strength of the bolts", default=400e6, above=0.0, unit="MPa"
+        "pressure", "shear strength of the bolts", default=400e6, above=0.0
     )
     bearing_ratio: float = quantity(
         "ratio", "bearing strength of the wall over its tensile strength (1.5: common practice, "
@@ -100,10 +96,10 @@ class EndJoint:
     )
     edge_distance: float = quantity(
         "length", "hole center to the end of the wall; half the engagement if left out",
-        default=None, above=0.0, unit="mm",
+        default=None, above=0.0
     )
     clearance: float = quantity(
-        "length", "free play along the axis at the joint", default=0.0, least=0.0, unit="mm"
+        "length", "free play along the axis at the joint", default=0.0, least=0.0
     )
 
 

@@ -40,28 +40,18 @@ class Cutout:
     """``[[mold.cutout]]``: a window or vent hole through the wall of the whole tube."""
 
     shape: str = choice(CUTOUT_SHAPES, "round or rectangle")
-    position: float = quantity(
-        "length", "of its middle, from the end of the tube", least=0.0, unit="mm"
-    )
+    position: float = quantity("length", "of its middle, from the end of the tube", least=0.0)
     angle: float = quantity(
-        "angle", "of its middle round the tube, from the first seam", default=0.0, unit="deg"
+        "angle", "of its middle round the tube, from the first seam", default=0.0
     )
     name: str = text("name", default="cut-out", longest=40)
-    diameter: float = quantity(
-        "length", "round only", default=None, above=0.0, unit="mm"
-    )
-    width: float = quantity(
-        "length", "rectangle only: round the tube", default=None, above=0.0, unit="mm"
-    )
-    length: float = quantity(
-        "length", "rectangle only: along the tube", default=None, above=0.0, unit="mm"
-    )
-    corner_radius: float = quantity(
-        "length", "rectangle only", default=1e-3, above=0.0, unit="mm"
-    )
+    diameter: float = quantity("length", "round only", default=None, above=0.0)
+    width: float = quantity("length", "rectangle only: round the tube", default=None, above=0.0)
+    length: float = quantity("length", "rectangle only: along the tube", default=None, above=0.0)
+    corner_radius: float = quantity("length", "rectangle only", default=1e-3, above=0.0)
     land: float = quantity(
         "length", "least width of full wall depth round it; pockets nearer than this are left "
-        "solid", default=3e-3, least=0.0, unit="mm",
+        "solid", default=3e-3, least=0.0
     )
     snap: bool = flag("move it to the middle of the nearest pocket", default=False)
 
@@ -80,58 +70,46 @@ class Mold:
     )
     bed: tuple[float, ...] | None = quantities(
         "length", "printer bed or stock: three sides of the largest piece; no splitting if left "
-        "out", default=None, length=3, above=0.0, unit="mm",
+        "out", default=None, length=3, above=0.0
     )
     tool_diameter: float = quantity(
         "length", "mill and machine-part: smallest tool that cuts the grooves or pockets",
-        default=3e-3, above=0.0, unit="mm",
+        default=3e-3, above=0.0
     )
     wall: float = quantity(
-        "length", "least mold between the part and the outside", default=8e-3, above=0.0,
-        unit="mm",
+        "length", "least mold between the part and the outside", default=8e-3, above=0.0
     )
     end_wall: float = quantity(
-        "length", "mold beyond each end of the part; the core's print seats in it",
-        default=12e-3, above=0.0, unit="mm",
+        "length", "mold beyond each end of the part; the core's print seats in it", default=12e-3,
+        above=0.0
     )
     flange_width: float = quantity(
-        "length", "from the part's edge to the outside", default=24e-3, above=0.0, unit="mm"
+        "length", "from the part's edge to the outside", default=24e-3, above=0.0
     )
-    flange_thickness: float = quantity(
-        "length", "of each half's flange", default=12e-3, above=0.0, unit="mm"
-    )
+    flange_thickness: float = quantity("length", "of each half's flange", default=12e-3, above=0.0)
     clearance: float = quantity(
         "length", "slip fit between pieces that slide (core print, dowels, keys, mandrel, ring), "
-        "on the radius or on each side", default=0.15e-3, least=0.0, most=5e-3, unit="mm",
+        "on the radius or on each side", default=0.15e-3, least=0.0, most=5e-3
     )
     fastener_pitch: float = quantity(
-        "length", "greatest distance between screws along a flange", default=60e-3, above=0.0,
-        unit="mm",
+        "length", "greatest distance between screws along a flange", default=60e-3, above=0.0
     )
     screw_diameter: float = quantity(
         "length", "clearance hole for the screws (4.5 mm: M4, medium fit of ISO 273)",
-        default=4.5e-3, above=0.0, unit="mm",
+        default=4.5e-3, above=0.0
     )
-    dowel_diameter: float = quantity(
-        "length", "dowel pins", default=6e-3, above=0.0, unit="mm"
-    )
+    dowel_diameter: float = quantity("length", "dowel pins", default=6e-3, above=0.0)
     flash_width: float = quantity(
-        "length", "flash groove beside the seam; 0 for none", default=2.5e-3, least=0.0,
-        unit="mm",
+        "length", "flash groove beside the seam; 0 for none", default=2.5e-3, least=0.0
     )
-    flash_depth: float = quantity(
-        "length", "of the flash groove", default=1.2e-3, above=0.0, unit="mm"
-    )
+    flash_depth: float = quantity("length", "of the flash groove", default=1.2e-3, above=0.0)
     flash_gap: float = quantity(
-        "length", "from the part's edge to the flash groove", default=2.5e-3, above=0.0, unit="mm"
+        "length", "from the part's edge to the flash groove", default=2.5e-3, above=0.0
     )
     pry_width: float = quantity(
-        "length", "slots at the parting for a lever; 0 for none", default=14e-3, least=0.0,
-        unit="mm",
+        "length", "slots at the parting for a lever; 0 for none", default=14e-3, least=0.0
     )
-    pry_depth: float = quantity(
-        "length", "height of the pry slots", default=3e-3, above=0.0, unit="mm"
-    )
+    pry_depth: float = quantity("length", "height of the pry slots", default=3e-3, above=0.0)
     core: str = choice(
         CORES, "what forms the ribs: a rigid half, a core in pieces that slide (ribs inside), or "
         "an insert of cast silicone that peels off", default="rigid",
@@ -142,8 +120,7 @@ class Mold:
     )
     core_wall: float = quantity(
         "length", "sliding pieces or rubber insert under the ribs; if left out 30 % of the bore's "
-        "radius for pieces, 1.5 rib heights and 5 mm or more for rubber", default=None, above=0.0,
-        unit="mm",
+        "radius for pieces, 1.5 rib heights and 5 mm or more for rubber", default=None, above=0.0
     )
     insert_shrinkage: float = quantity(
         "ratio", "core = 'rubber': linear shrinkage of the insert; that of library material "
@@ -155,38 +132,33 @@ class Mold:
     )
     gate_diameter: float = quantity(
         "length", "of a gate where it meets the part; if left out 60 % of the wall's depth, or 80 "
-        "% where the pour needs it", default=None, above=0.0, unit="mm",
+        "% where the pour needs it", default=None, above=0.0
     )
     vents: int = count(
         "vents at the high places of the mold as `casting.filled` says that it stands", default=2,
         least=0, most=40,
     )
-    vent_diameter: float = quantity(
-        "length", "of a vent", default=1.5e-3, above=0.0, unit="mm"
-    )
+    vent_diameter: float = quantity("length", "of a vent", default=1.5e-3, above=0.0)
     engraving: float = quantity(
-        "length", "height of engraved capitals; 0 for none", default=7e-3, least=0.0, unit="mm"
+        "length", "height of engraved capitals; 0 for none", default=7e-3, least=0.0
     )
-    engraving_depth: float = quantity(
-        "length", "of engraved text", default=0.6e-3, above=0.0, unit="mm"
-    )
+    engraving_depth: float = quantity("length", "of engraved text", default=0.6e-3, above=0.0)
     key_length: float = quantity(
-        "length", "of the keys where a mold is split", default=8e-3, above=0.0, unit="mm"
+        "length", "of the keys where a mold is split", default=8e-3, above=0.0
     )
     jack_diameter: float = quantity(
         "length", "tapping holes in the mandrel's ends and in the cavity's flanges, to jack the "
         "mandrel out and the halves apart (6.8 mm: M8, from memory)", default=6.8e-3, above=0.0,
-        unit="mm",
     )
     ring_height: float = quantity(
-        "length", "how far an end ring reaches over the tube", default=8e-3, above=0.0, unit="mm"
+        "length", "how far an end ring reaches over the tube", default=8e-3, above=0.0
     )
     ring_wall: float = quantity(
-        "length", "of an end ring, round and at its end", default=6e-3, above=0.0, unit="mm"
+        "length", "of an end ring, round and at its end", default=6e-3, above=0.0
     )
     mesh_tolerance: float = quantity(
         "length", "how far STL facets may leave the true surface", default=0.05e-3, above=1e-6,
-        most=5e-3, unit="mm",
+        most=5e-3
     )
     cutout: tuple[Cutout, ...] = tables(
         Cutout, "windows and vent holes in the tube"

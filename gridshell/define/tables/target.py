@@ -39,51 +39,44 @@ class Target:
 
     largest_mass: float = quantity(
         "mass", "mass of the tube at most; with aim 'stiffness' left out: that of the tube as "
-        "stated", default=None, above=0.0, unit="g",
+        "stated", default=None, above=0.0
     )
     least_bending_stiffness: float = quantity(
-        "stiffness", "EI of the tube at least", default=None, above=0.0, unit="N m^2"
+        "stiffness", "EI of the tube at least", default=None, above=0.0
     )
     least_axial_stiffness: float = quantity(
-        "force", "EA of the tube at least", default=None, above=0.0, unit="N"
+        "force", "EA of the tube at least", default=None, above=0.0
     )
     least_torsional_stiffness: float = quantity(
-        "stiffness", "GJ of the tube at least", default=None, above=0.0, unit="N m^2"
+        "stiffness", "GJ of the tube at least", default=None, above=0.0
     )
     largest_deflection: float = quantity(
         "length", "deflection at most, in every load case that states a support", default=None,
-        above=0.0, unit="mm",
+        above=0.0
     )
     least_frequency: float = quantity(
-        "frequency", "first bending frequency at least", default=None, above=0.0, unit="Hz"
+        "frequency", "first bending frequency at least", default=None, above=0.0
     )
     frequency_support: str = choice(
         SUPPORTS, "how the tube is held for that frequency", default="free-free"
     )
     largest_depth: float = quantity(
-        "length", "skin and ribs together at most", default=None, above=0.0, unit="mm"
+        "length", "skin and ribs together at most", default=None, above=0.0
     )
 
     least_skin: float = quantity(
-        "length", "skin at least: what the melt still fills", default=0.8e-3, above=0.0,
-        unit="mm",
+        "length", "skin at least: what the melt still fills", default=0.8e-3, above=0.0
     )
-    largest_skin: float = quantity(
-        "length", "skin at most", default=None, above=0.0, unit="mm"
-    )
+    largest_skin: float = quantity("length", "skin at most", default=None, above=0.0)
     least_rib_width: float = quantity(
         "length", "rib width at the tip at least: nozzle, melt, or the tool that cuts the groove "
-        "of a milled mold (mold.tool_diameter counts too)", default=1.2e-3, above=0.0, unit="mm",
+        "of a milled mold (mold.tool_diameter counts too)", default=1.2e-3, above=0.0
     )
     largest_rib_width: float = quantity(
-        "length", "rib width at the tip at most", default=None, above=0.0, unit="mm"
+        "length", "rib width at the tip at most", default=None, above=0.0
     )
-    least_rib_height: float = quantity(
-        "length", "rib height at least", default=None, above=0.0, unit="mm"
-    )
-    largest_rib_height: float = quantity(
-        "length", "rib height at most", default=None, above=0.0, unit="mm"
-    )
+    least_rib_height: float = quantity("length", "rib height at least", default=None, above=0.0)
+    largest_rib_height: float = quantity("length", "rib height at most", default=None, above=0.0)
     largest_slenderness: float = quantity(
         "ratio", "rib height over its width at the tip, at most: fills, and peels from the mold",
         default=5.0, above=0.0, most=100.0,
@@ -94,7 +87,7 @@ class Target:
     )
     least_pocket: float = quantity(
         "length", "diameter of the circle that fits in a pocket at least: tool or finger room",
-        default=6e-3, above=0.0, unit="mm",
+        default=6e-3, above=0.0
     )
     least_cells_round: int = count(
         "whole cells round one segment at least", default=3, least=1, most=100_000
@@ -111,14 +104,14 @@ class Target:
     angles: tuple[float, ...] = quantities(
         "angle", "diagonal ribs only: least and largest angle from the axis",
         default=(0.3490658503988659, 1.2217304763960306), length=2, above=0.0,
-        below=1.5707963267948966, unit="deg",
+        below=1.5707963267948966
     )
     least_ribs_per_wave: float = quantity(
         "ratio", "rib spacings in a half wave of general buckling at least: with fewer, smeared "
         "ribs mislead; 0 lifts the limit", default=2.0, least=0.0, most=100.0,
     )
     step: float = quantity(
-        "length", "dimensions are rounded to whole steps", default=1e-4, above=0.0, unit="mm"
+        "length", "dimensions are rounded to whole steps", default=1e-4, above=0.0
     )
 
 
