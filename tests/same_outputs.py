@@ -71,7 +71,8 @@ def commands(examples: Path) -> dict[str, list[str]]:
     add("fields", None, "--schema", "schema.json")
     for units in ("metric", "inch"):
         add("new", Path("design.toml"), "--units", units)
-        add("new", Path("design.toml"), "--tables", "mold,chill,body,joints,target", "--units", units)
+        add("new", Path("design.toml"), "--units", units, "--tables",
+            "mold,chill,body,joints,target")
     add("materials", None, "sheet-wax", "--plot", "picture.png")
     for file in sorted(examples.glob("*deflection.csv")):
         for design in plain:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from gridshell.define.constants import CELL_PATTERNS, SUPPORTS
-from gridshell.define.errors import Problem
+from gridshell.define.errors import Problem, Problems
 from gridshell.define.possible import stages
 from gridshell.define.tables.as_built import check_as_built
 from gridshell.define.tables.body import check_body
@@ -69,18 +69,15 @@ def check_cases(cases: tuple[Case, ...]) -> list[Problem]:
     Args:
         cases: as the file states them.
     """
-    problems = []
+    problems = Problems()
     seen: set[str] = set()
     for index, case in enumerate(cases, start=1):
         if case.support == "none" and (case.transverse or case.acceleration):
-            problems.append(Problem(
+            problems.add(
                 f"case[{index}].support",
-                f"missing; a transverse force or acceleration needs one of {', '.join(SUPPORTS)}",
-            ))
+                f"missing; a transverse force or acceleration needs one of {', '.join(SUPPORTS)}")
         if case.name in seen:
-            problems.append(Problem(
-                f"case[{index}].name", f"{case.name!r} is used twice; names must differ"
-            ))
+            problems.add(f"case[{index}].name", f"{case.name!r} is used twice; names must differ")
         seen.add(case.name)
     return problems
 
@@ -88,39 +85,35 @@ def check_cases(cases: tuple[Case, ...]) -> list[Problem]:
 def _check_pattern(design: Design) -> list[Problem]:
     """Fields that a pattern needs, and fields that it does not use."""
     ribs = design.ribs
-    problems: list[Problem] = []
+    problems = Problems()
     if ribs.solid_cell is not None:
         why = unit_cell_misplaced(design)
         if why is not None:
-            problems.append(Problem("ribs.solid_cell", why))
+            problems.add("ribs.solid_cell", why)
     if ribs.pattern == "plain":
         if ribs.family:
-            problems.append(Problem("ribs.family", "a plain wall has none; set another pattern"))
+            problems.add("ribs.family", "a plain wall has none; set another pattern")
         return problems
     for name in ("height", "width"):
         if not getattr(ribs, name) > 0 and ribs.pattern != "families":
-            problems.append(Problem(f"ribs.{name}", "missing or zero; must be above 0 m"))
+            problems.add(f"ribs.{name}", "missing or zero; must be above 0 m")
     needed = {
         "isogrid": ("spacing",), "orthogrid": ("spacing", "hoop_spacing"),
         "diagonal": ("spacing", "angle"), "families": (),
     }[ribs.pattern]
-    for name in ("spacing", "hoop_spacing", "angle"):
-        if name in needed and getattr(ribs, name) is None:
-            problems.append(Problem(f"ribs.{name}", f"missing; pattern {ribs.pattern!r} needs it"))
-        if name not in needed and getattr(ribs, name) is not None:
-            problems.append(Problem(f"ribs.{name}", f"pattern {ribs.pattern!r} does not use it"))
+    problems.check_use(ribs, "ribs", f"pattern {ribs.pattern!r}",
+                       ("spacing", "hoop_spacing", "angle"), needed)
     if ribs.pattern == "families":
         if not ribs.family:
-            problems.append(Problem("ribs.family", "missing; write each as [[ribs.family]]"))
+            problems.add("ribs.family", "missing; write each as [[ribs.family]]")
         for index, family in enumerate(ribs.family, start=1):
             for name in ("height", "width"):
                 if not (getattr(family, name) or getattr(ribs, name)):
-                    problems.append(Problem(
+                    problems.add(
                         f"ribs.family[{index}].{name}",
-                        f"missing; give it here or as ribs.{name}",
-                    ))
+                        f"missing; give it here or as ribs.{name}")
     elif ribs.family:
-        problems.append(Problem("ribs.family", "used by pattern 'families' only"))
+        problems.add("ribs.family", "used by pattern 'families' only")
     if ribs.pattern != "isogrid" and ribs.orientation != "hoop":
-        problems.append(Problem("ribs.orientation", "used by pattern 'isogrid' only"))
+        problems.add("ribs.orientation", "used by pattern 'isogrid' only")
     return problems

@@ -41,6 +41,33 @@ class Problem:
         return f"{self.path}: {self.message}" if self.path else self.message
 
 
+class Problems(list[Problem]):
+    """Problems as they are found."""
+
+    def add(self, path: str, message: str) -> None:
+        """One more; see `Problem`."""
+        self.append(Problem(path, message))
+
+    def check_use(
+        self, stated: Any, path: str, what: str, names: Sequence[str], needed: Sequence[str]
+    ) -> None:
+        """Add each field that is needed and not stated, or stated and not used.
+
+        Args:
+            stated: a table.
+            path: where it is stated.
+            what: what needs the fields, such as "pattern 'isogrid'".
+            names: of fields that only some need.
+            needed: those of them that are needed here.
+        """
+        for name in names:
+            given = getattr(stated, name) is not None
+            if name in needed and not given:
+                self.add(f"{path}.{name}", f"missing; {what} needs it")
+            if given and name not in needed:
+                self.add(f"{path}.{name}", f"{what} does not use it")
+
+
 class DefinitionError(InputError):
     """All the problems of one definition file at once.
 

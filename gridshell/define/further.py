@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from gridshell.define.checks import OWN_CHECKS, check_cases, check_design
-from gridshell.define.errors import Problem
+from gridshell.define.errors import Problem, Problems
 from gridshell.define.schema import REQUIRED, read_table
 from gridshell.define.tables.body import Event, Part, check_event, check_part
 from gridshell.define.tables.design import Design
@@ -58,7 +58,7 @@ def named(kind: type, given: Any, path: str = "") -> Any:
     return found
 
 
-def further_problems(content: Mapping[str, Any], problems: list[Problem]) -> list[Problem]:
+def further_problems(content: Mapping[str, Any], problems: Problems) -> list[Problem]:
     """Contradictions within what could be read of a definition.
 
     Args:

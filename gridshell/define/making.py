@@ -150,7 +150,7 @@ def _refuse_impossible(design: Design, arrays: Mapping[_Path, Array]) -> None:
     for path in arrays:
         value = float(np.broadcast_to(arrays[path], shape)[at])
         if not _fits(value, _rules(path)):
-            problems.append(Problem(f"{where}: {_shown(path)}", f"{value:g} (SI) is out of bounds"))
+            problems.add(f"{where}: {_shown(path)}", f"{value:g} (SI) is out of bounds")
     raise DefinitionError("make_design", problems)
 
 

@@ -15,7 +15,7 @@ import typing
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from gridshell.define.errors import InputError, Problem, short
+from gridshell.define.errors import DefinitionError, InputError, Problem, Problems, short
 from gridshell.define.units import KINDS, USUAL_UNITS, parse_quantity
 
 REQUIRED = dataclasses.MISSING
@@ -202,34 +202,32 @@ def read_value(value: Any, rules: Mapping[str, Any]) -> Any:
     raise AssertionError(f"unknown form {form}")  # a slip in our own declarations
 
 
-def read_table(kind: type, value: Any, path: str, problems: list[Problem]) -> Any:
+def read_table(kind: type, value: Any, path: str, problems: Problems) -> Any:
     """Read a TOML table as the dataclass ``kind``, adding every problem found to ``problems``.
 
     Returns the dataclass, or None when something in it could not be read.
     """
     if not isinstance(value, dict):
-        problems.append(Problem(path, f"{short(value)} is not a table"))
+        problems.add(path, f"{short(value)} is not a table")
         return None
     before = len(problems)
     fields = {field.name: field for field in dataclasses.fields(kind) if field.metadata}
     for key in value:
         if key not in fields:
-            problems.append(
-                Problem(_join(path, key), f"unknown key; {nearest(str(key), list(fields))}")
-            )
+            problems.add(_join(path, key), f"unknown key; {nearest(str(key), list(fields))}")
     read: dict[str, Any] = {}
     for name, field in fields.items():
         where, rules = _join(path, name), field.metadata
         if name not in value:
             if field.default is REQUIRED and rules["form"] != "tables":
-                problems.append(Problem(where, f"missing; {rules['doc']}{_example(rules)}"))
+                problems.add(where, f"missing; {rules['doc']}{_example(rules)}")
             continue
         given = value[name]
         if rules["form"] == "table":
             read[name] = read_table(rules["type"], given, where, problems)
         elif rules["form"] == "tables":
             if not isinstance(given, list):
-                problems.append(Problem(where, f"must be written as [[{where}]]"))
+                problems.add(where, f"must be written as [[{where}]]")
                 continue
             read[name] = tuple(
                 read_table(rules["type"], entry, f"{where}[{index}]", problems)
@@ -239,10 +237,34 @@ def read_table(kind: type, value: Any, path: str, problems: list[Problem]) -> An
             try:
                 read[name] = read_value(given, rules)
             except InputError as error:
-                problems.append(Problem(where, str(error)))
+                problems.add(where, str(error))
     if len(problems) > before:
         return None
     return kind(**read)
+
+
+def read_checked(
+    kind: type, stated: Any, path: str, check: Callable[[Any], Sequence[Problem]]
+) -> Any:
+    """A table that is read already, or as a file or a Python caller states it, checked in itself.
+
+    Args:
+        kind: its dataclass.
+        stated: that dataclass, a dict, or None for all defaults.
+        path: of the table.
+        check: gives its contradictions.
+
+    Raises:
+        DefinitionError: with every problem found.
+    """
+    problems = Problems()
+    found = stated if isinstance(stated, kind) else read_table(
+        kind, dict(stated or {}), path, problems)
+    if found is not None:
+        problems += check(found)
+    if problems:
+        raise DefinitionError("definition", problems)
+    return found
 
 
 def _join(path: str, key: Any) -> str:

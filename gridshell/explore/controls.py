@@ -16,7 +16,7 @@ import numpy as np
 
 from gridshell.define.checks import check_design
 from gridshell.define.constants import CELL_PATTERNS, SIDES
-from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.errors import DefinitionError, InputError, Problems
 from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.files.writing import quantity_text
 from gridshell.define.schema import field_rules, nearest, read_value
@@ -292,22 +292,22 @@ def stated(base: Design, controls: Controls, values: Any) -> Design:
     """
     if not isinstance(values, Mapping):
         raise InputError("values: must be a table of paths and texts")
-    problems: list[Problem] = []
+    problems = Problems()
     known = {control.path for control in controls.each}
     read: dict[str, Any] = {}
     for path, written in {**controls.start, **values}.items():
         if path not in known:
             name = str(path)[:LONGEST_VALUE]
-            problems.append(Problem(name, f"unknown value; {nearest(name, sorted(known))}"))
+            problems.add(name, f"unknown value; {nearest(name, sorted(known))}")
         elif not isinstance(written, str) or len(written) > LONGEST_VALUE:
-            problems.append(Problem(path, f"must be a text of up to {LONGEST_VALUE} characters"))
+            problems.add(path, f"must be a text of up to {LONGEST_VALUE} characters")
         else:
             try:
                 read[path] = read_value(written, field_rules(Design, path))
             except InputError as error:
-                problems.append(Problem(path, str(error)))
+                problems.add(path, str(error))
     if not problems and read["ribs.pattern"] not in _of(controls, "ribs.pattern").options:
-        problems.append(Problem("ribs.pattern", "the definition file has no [[ribs.family]]"))
+        problems.add("ribs.pattern", "the definition file has no [[ribs.family]]")
     if problems:
         raise DefinitionError("page", problems)
     design = _with(base, controls, read)

@@ -14,7 +14,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.errors import DefinitionError, InputError, Problems
 from gridshell.define.files.reading import design_from_table
 from gridshell.define.files.writing import stated_values
 from gridshell.define.schema import nearest
@@ -146,11 +146,11 @@ def edited(base: Design, edits: Mapping[str, str]) -> Design:
     known = {path: rules for path, rules, _ in declared(Design)}
     in_case = {path: rules for path, rules, _ in declared(Case)}
     cases = [dict(case) for case in content.pop("case", [])]
-    problems = []
+    problems = Problems()
     for path, text in edits.items():
         name = str(path)[:LONGEST_VALUE]
         if not isinstance(text, str) or len(text) > _LONGEST_TEXT:
-            problems.append(Problem(name, f"must be a text of up to {_LONGEST_TEXT} characters"))
+            problems.add(name, f"must be a text of up to {_LONGEST_TEXT} characters")
             continue
         head, _, field = path.partition(".")
         case = CASE.fullmatch(head)
@@ -165,7 +165,7 @@ def edited(base: Design, edits: Mapping[str, str]) -> Design:
                 place = place.setdefault(table, {}) if text.strip() else place.get(table, {})
             _put(place, last, text, known[path])
         else:
-            problems.append(Problem(name, f"unknown value; {nearest(name, sorted(known))}"))
+            problems.add(name, f"unknown value; {nearest(name, sorted(known))}")
     if problems:
         raise DefinitionError("page", problems)
     kept = [case for case in cases if case.get("name")]

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.errors import DefinitionError, InputError, Problem, short
+from gridshell.define.errors import DefinitionError, InputError, Problem, Problems, short
 from gridshell.define.files.reading import read_toml
 from gridshell.define.schema import nearest, read_value
 from gridshell.material.creep import Creep
@@ -54,7 +54,7 @@ class MaterialData:
     rupture: Rupture | None = None
 
 
-def read_curve(given: Any, kind: PropertyKind, path: str, problems: list[Problem]) -> Curve | None:
+def read_curve(given: Any, kind: PropertyKind, path: str, problems: Problems) -> Curve | None:
     """A property from a plain value or from a table of points; problems are collected.
 
     Args:
@@ -73,7 +73,7 @@ def read_curve(given: Any, kind: PropertyKind, path: str, problems: list[Problem
         try:
             return read_value(value, rules)
         except InputError as error:
-            problems.append(Problem(f"{path}.{key}", str(error)))
+            problems.add(f"{path}.{key}", str(error))
             return None
 
     def read_list(key: str, rules: Mapping[str, Any]) -> list[Any]:
@@ -83,18 +83,16 @@ def read_curve(given: Any, kind: PropertyKind, path: str, problems: list[Problem
 
     for key in given:
         if key not in _CURVE_KEYS:
-            problems.append(
-                Problem(f"{path}.{key}", f"unknown key; {nearest(str(key), _CURVE_KEYS)}")
-            )
+            problems.add(f"{path}.{key}", f"unknown key; {nearest(str(key), _CURVE_KEYS)}")
     if "value" not in given:
-        problems.append(Problem(f"{path}.value", "missing; one value, or a list over temperature"))
+        problems.add(f"{path}.value", "missing; one value, or a list over temperature")
         return None
     values = read_list("value", kind.rules)
     temperatures = read_list("temperature", _TEMPERATURE) if "temperature" in given else []
     valid = read_list("valid", _TEMPERATURE) if "valid" in given else []
     scale = given.get("scale", kind.scale)
     if scale not in ("log", "linear"):
-        problems.append(Problem(f"{path}.scale", f"{short(scale)} is not one of: log, linear"))
+        problems.add(f"{path}.scale", f"{short(scale)} is not one of: log, linear")
     source = read("source", given["source"], _TEXT) if "source" in given else "not stated"
     scatter = None
     if "scatter" in given:
@@ -105,22 +103,21 @@ def read_curve(given: Any, kind: PropertyKind, path: str, problems: list[Problem
     if len(problems) > before:
         return None
     if len(values) == 0:
-        problems.append(Problem(f"{path}.value", "is an empty list"))
+        problems.add(f"{path}.value", "is an empty list")
     elif kind.outside == FIXED and (len(values) > 1 or temperatures or valid):
-        problems.append(Problem(path, "is one value; it does not depend on temperature"))
+        problems.add(path, "is one value; it does not depend on temperature")
     elif len(values) > 1 and len(temperatures) != len(values):
-        problems.append(Problem(
+        problems.add(
             f"{path}.temperature",
-            f"has {len(temperatures)} entries for {len(values)} values; must be as many",
-        ))
+            f"has {len(temperatures)} entries for {len(values)} values; must be as many")
     elif len(values) == 1 and len(temperatures) > 1:
-        problems.append(Problem(f"{path}.value", "one value for several temperatures"))
+        problems.add(f"{path}.value", "one value for several temperatures")
     elif any(second <= first for first, second in itertools.pairwise(temperatures)):
-        problems.append(Problem(f"{path}.temperature", "must rise from one entry to the next"))
+        problems.add(f"{path}.temperature", "must rise from one entry to the next")
     if valid and (len(valid) != 2 or valid[0] >= valid[1]):
-        problems.append(Problem(f"{path}.valid", "must be a lower and a higher temperature"))
+        problems.add(f"{path}.valid", "must be a lower and a higher temperature")
     if scale == "log" and min(values, default=1.0) <= 0:
-        problems.append(Problem(f"{path}.scale", "a log scale needs values above 0"))
+        problems.add(f"{path}.scale", "a log scale needs values above 0")
     if len(problems) > before:
         return None
     low, high = -math.inf, math.inf
@@ -134,25 +131,23 @@ def read_curve(given: Any, kind: PropertyKind, path: str, problems: list[Problem
     )
 
 
-def _read_creep(given: Any, problems: list[Problem]) -> Creep | None:
+def _read_creep(given: Any, problems: Problems) -> Creep | None:
     if not isinstance(given, Mapping):
-        problems.append(Problem("creep", f"{short(given)} is not a table"))
+        problems.add("creep", f"{short(given)} is not a table")
         return None
     before = len(problems)
     for key in given:
         if key not in _CREEP_KEYS:
-            problems.append(
-                Problem(f"creep.{key}", f"unknown key; {nearest(str(key), _CREEP_KEYS)}")
-            )
+            problems.add(f"creep.{key}", f"unknown key; {nearest(str(key), _CREEP_KEYS)}")
     form = given.get("form")
     wanted = {"factor": ("factor",),
               "findley": ("amplitude", "exponent", "test_duration")}.get(str(form))
     if wanted is None:
-        problems.append(Problem("creep.form", f"{short(form)} is not one of: factor, findley"))
+        problems.add("creep.form", f"{short(form)} is not one of: factor, findley")
         return None
     for key in wanted:
         if key not in given:
-            problems.append(Problem(f"creep.{key}", f"missing; the form {form!r} needs it"))
+            problems.add(f"creep.{key}", f"missing; the form {form!r} needs it")
     if len(problems) > before:
         return None
 
@@ -167,19 +162,18 @@ def _read_creep(given: Any, problems: list[Problem]) -> Creep | None:
     return Creep(factor, amplitude, exponent, test_duration, longest, table.source)
 
 
-def _read_rupture(given: Any, problems: list[Problem]) -> Rupture | None:
+def _read_rupture(given: Any, problems: Problems) -> Rupture | None:
     if not isinstance(given, Mapping):
-        problems.append(Problem("rupture", f"{short(given)} is not a table"))
+        problems.add("rupture", f"{short(given)} is not a table")
         return None
     before = len(problems)
     for key in given:
         if key not in _RUPTURE_KEYS:
-            problems.append(
-                Problem(f"rupture.{key}", f"unknown key; {nearest(str(key), _RUPTURE_KEYS)}")
-            )
+            problems.add(f"rupture.{key}", f"unknown key; {nearest(str(key), _RUPTURE_KEYS)}")
     if "per_decade" not in given:
-        problems.append(Problem("rupture.per_decade", "missing; share of the strength that "
-                                "remains for each tenfold of time, such as 0.9"))
+        problems.add(
+            "rupture.per_decade", "missing; share of the strength that "
+            "remains for each tenfold of time, such as 0.9")
     if len(problems) > before:
         return None
     table = _TimeTable("rupture", given, problems)
@@ -194,7 +188,7 @@ def _read_rupture(given: Any, problems: list[Problem]) -> Rupture | None:
 class _TimeTable:
     """Reads the entries of ``[creep]`` and ``[rupture]``."""
 
-    def __init__(self, name: str, given: Mapping[str, Any], problems: list[Problem]) -> None:
+    def __init__(self, name: str, given: Mapping[str, Any], problems: Problems) -> None:
         self.name, self.given, self.problems = name, given, problems
 
     @property
@@ -225,25 +219,25 @@ def data_from_table(content: Mapping[str, Any], source: str) -> MaterialData:
     Raises:
         DefinitionError: with every problem found.
     """
-    problems: list[Problem] = []
+    problems = Problems()
     head: dict[str, Any] = {}
     for key in _HEAD:
         several = key in ("aliases", "cautions", "notes")
         if key not in content:
             if key == "name":
-                problems.append(Problem(key, "missing; what the material is called"))
+                problems.add(key, "missing; what the material is called")
             head[key] = () if several else ""
             continue
         entries = content[key] if several else [content[key]]
         if not isinstance(entries, list):
-            problems.append(Problem(key, f"{short(entries)} is not a list"))
+            problems.add(key, f"{short(entries)} is not a list")
             continue
         read = []
         for entry in entries:
             try:
                 read.append(read_value(entry, _TEXT))
             except InputError as error:
-                problems.append(Problem(key, str(error)))
+                problems.add(key, str(error))
         head[key] = tuple(read) if several else "".join(read)
     curves: dict[str, Curve] = {}
     creep, rupture = None, None
@@ -260,7 +254,7 @@ def data_from_table(content: Mapping[str, Any], source: str) -> MaterialData:
                 curves[key] = curve
         else:
             known = [*KINDS, *_HEAD, "creep", "rupture"]
-            problems.append(Problem(str(key)[:60], f"unknown key; {nearest(str(key), known)}"))
+            problems.add(str(key)[:60], f"unknown key; {nearest(str(key), known)}")
     if problems:
         raise DefinitionError(source, problems)
     return MaterialData(**head, curves=curves, creep=creep, rupture=rupture)

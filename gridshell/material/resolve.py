@@ -9,8 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.constants import ROOM_TEMPERATURE
-from gridshell.define.errors import DefinitionError, InputError, Problem
+from gridshell.define.errors import DefinitionError, InputError, Problem, Problems
 from gridshell.define.schema import nearest, read_table
 from gridshell.define.tables.design import Material
 from gridshell.define.types import NOT_STATED, Array, Quantity
@@ -65,12 +64,12 @@ def material_data(statement: Material, folder: Path) -> MaterialData:
             )
     if not statement.properties:
         return data
-    problems: list[Problem] = []
+    problems = Problems()
     curves = dict(data.curves)
     for key, given in statement.properties.items():
         path = f"material.properties.{key}"
         if key in _STATED and getattr(statement, key) is not None:
-            problems.append(Problem(path, f"is stated twice; also as material.{key}"))
+            problems.add(path, f"is stated twice; also as material.{key}")
         elif key in KINDS:
             curve = read_curve(given, KINDS[key], path, problems)
             if curve is not None:
@@ -78,7 +77,7 @@ def material_data(statement: Material, folder: Path) -> MaterialData:
                     curve, source="stated by you" if curve.source == "not stated" else curve.source
                 )
         else:
-            problems.append(Problem(path, f"unknown property; {nearest(str(key), list(KINDS))}"))
+            problems.add(path, f"unknown property; {nearest(str(key), list(KINDS))}")
     if problems:
         raise InputError("\n".join(str(problem) for problem in problems))
     return dataclasses.replace(data, curves=curves)
@@ -260,37 +259,4 @@ def _compare_limits(found: dict[str, Any], kelvin: Array, notes: list[str]) -> N
             notes.append(f"{words} {_celsius(limit)}")
 
 
-def thermal_strain(
-    statement: Material, folder: Path = Path("."), start: Quantity = ROOM_TEMPERATURE,
-    end: Quantity = NOT_STATED,
-) -> Array:
-    """Free strain of the stated material between two temperatures: the integral of its expansion.
-
-    Args:
-        statement: the ``[material]`` table.
-        folder: folder that ``material.file`` is relative to.
-        start: K, any shape.
-        end: K, any shape; default the stated temperature.
-    Returns:
-        strain, negative for shrinking, broadcast over the two; the expansion is held at the ends
-        of its data.
-    Raises:
-        InputError: no expansion data.
-
-    NIST's 6061-T6 aluminum shrinks by 0.415 % from 293 K to 4 K; here down to dry ice:
-
-    >>> aluminum = Material("aluminum-6061-t6")
-    >>> round(float(thermal_strain(aluminum, start=293.0, end=194.7)) * 1e3, 1)
-    -2.1
-    """
-    data = material_data(statement, folder)
-    if "expansion" not in data.curves:
-        raise InputError(
-            f"material.properties.expansion: {data.name} does not give it; state it there"
-        )
-    return data.curves["expansion"].integral(
-        start, statement.temperature if end is None else end
-    )
-
-
-__all__ = ["material_data", "material_names", "material_problems", "properties", "thermal_strain"]
+__all__ = ["material_data", "material_names", "material_problems", "properties"]

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
 
 from gridshell.define.types import Quantity
 from gridshell.define.units import convert
@@ -92,6 +95,16 @@ def shown(value: Quantity, kind: str, system: str = "metric", count: int = 4) ->
         return f"{digits(convert(number, kind, unit), count)} {unit}"
     factor, unit = unit_for(kind, system, number)
     return f"{digits(number * factor, count)} {unit}"
+
+
+def degrees(kelvin: Quantity, system: str = "metric") -> Any:
+    """Temperatures in degrees Celsius, or Fahrenheit where work is in inches.
+
+    >>> degrees(273.15), degrees(273.15, "inch")
+    (0.0, 32.0)
+    """
+    celsius = np.asarray(kelvin)[()] - 273.15
+    return celsius * 1.8 + 32 if system == "inch" else celsius
 
 
 def with_error(value: float, error: float, kind: str, system: str = "metric") -> str:

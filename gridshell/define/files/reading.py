@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from gridshell.define.checks import OWN_CHECKS, check_design
-from gridshell.define.errors import DefinitionError, Problem
+from gridshell.define.errors import DefinitionError, Problem, Problems
 from gridshell.define.files.text_file import read_text_file
 from gridshell.define.further import further_problems, head
 from gridshell.define.schema import read_table
@@ -63,7 +63,7 @@ def design_from_table(
     Raises:
         DefinitionError: with every problem found.
     """
-    problems: list[Problem] = []
+    problems = Problems()
     design = read_table(Design, content, "", problems)
     if design is None:
         problems += further_problems(content, problems)

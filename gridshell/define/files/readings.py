@@ -17,7 +17,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from gridshell.define.errors import DefinitionError, InputError, Problem, short
+from gridshell.define.errors import DefinitionError, InputError, Problem, Problems, short
 from gridshell.define.files.text_file import read_text_file
 from gridshell.define.schema import nearest, read_value
 
@@ -92,7 +92,7 @@ class Sheet:
     comments: tuple[str, ...]
     rows: tuple[tuple[int, dict[str, float | str]], ...]
     headings: frozenset[str]
-    problems: list[Problem]
+    problems: Problems
 
     def refuse(self) -> None:
         """Raise when anything can't be used.
@@ -155,7 +155,7 @@ class _Reader:
     comments: list[str] = field(default_factory=list)
     headings: list[tuple[str, str | None] | None] = field(default_factory=list)
     rows: list[tuple[int, dict[str, float | str]]] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
+    problems: Problems = field(default_factory=Problems)
 
     def take_comment(self, number: int, line: str) -> None:
         """A line that starts with ``#``: a setting, a remark, or a comment."""

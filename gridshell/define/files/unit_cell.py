@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.constants import CELL_PATTERNS, SIDES
-from gridshell.define.errors import DefinitionError, InputError, Problem, short
+from gridshell.define.errors import DefinitionError, InputError, Problem, Problems, short
 from gridshell.define.files.reading import read_toml
 from gridshell.define.files.replacing import write_text
 from gridshell.define.files.writing import table_text
@@ -120,7 +120,7 @@ def read_unit_cell(path: str | Path) -> UnitCell:
         DefinitionError: every problem found, each on one line with its key path.
     """
     content, _ = read_toml(path)
-    problems: list[Problem] = []
+    problems = Problems()
     if "tube" in content or "skin" in content:
         raise DefinitionError(str(path), [Problem(
             "", "is a definition file, not a solid cell; write one with 'gridshell prove FILE "
@@ -130,9 +130,7 @@ def read_unit_cell(path: str | Path) -> UnitCell:
         problems += _check_stiffness(cell)
         for name, value in cell.formula.items():
             if not _is_finite(value):
-                problems.append(Problem(
-                    f"formula.{name}", f"{short(value)} is not a plain number"
-                ))
+                problems.add(f"formula.{name}", f"{short(value)} is not a plain number")
     if problems:
         raise DefinitionError(str(path), problems)
     assert isinstance(cell, UnitCell)
@@ -161,13 +159,9 @@ def _check_stiffness(cell: UnitCell) -> list[Problem]:
         if not rows or not all(
             isinstance(row, list) and len(row) == 3 and all(map(_is_finite, row)) for row in rows
         ):
-            problems.append(Problem(
-                f"stiffness.{name}", f"{short(value)} is not 3 rows of 3 numbers ({unit})"
-            ))
+            problems.add(f"stiffness.{name}", f"{short(value)} is not 3 rows of 3 numbers ({unit})")
         elif not np.allclose(rows, np.transpose(rows), rtol=1e-6, atol=1e-9 * np.max(np.abs(rows))):
-            problems.append(Problem(
-                f"stiffness.{name}", f"{short(value)} is not symmetric, as a stiffness is"
-            ))
+            problems.add(f"stiffness.{name}", f"{short(value)} is not symmetric, as a stiffness is")
     if problems:
         return problems
     # More material is stiffer: the skin alone is below, a plate as deep as skin and ribs above.
@@ -184,19 +178,17 @@ def _check_stiffness(cell: UnitCell) -> list[Problem]:
         for i, place in enumerate(("11", "22", "66")):
             value, low, top = matrix[i, i], least * share[i], most * share[i]
             if not low * (1 - _ROUGH) <= value <= top * (1 + _ROUGH):
-                problems.append(Problem(
+                problems.add(
                     f"stiffness.{name}",
                     f"entry {place} = {value:.6g} m{'^3' if power == 3 else ''} can't be: the skin "
-                    f"alone gives {low:.6g}, a plate of the whole depth {top:.6g}",
-                ))
+                    f"alone gives {low:.6g}, a plate of the whole depth {top:.6g}")
     if problems:
         return problems
     whole = np.block([[A / t, B / t**2], [B / t**2, D / t**3]])
     if np.linalg.eigvalsh((whole + whole.T) / 2)[0] <= 0:
-        problems.append(Problem("stiffness.B", "is too large for A and D; no wall has that"))
+        problems.add("stiffness.B", "is too large for A and D; no wall has that")
     sign = 1 if cell.geometry.side == "outside" else -1
     if sign * (B[0, 0] + B[1, 1]) < 0:
-        problems.append(Problem(
-            "stiffness.B", f"has the sign of ribs on the other side than {cell.geometry.side!r}"
-        ))
+        problems.add(
+            "stiffness.B", f"has the sign of ribs on the other side than {cell.geometry.side!r}")
     return problems

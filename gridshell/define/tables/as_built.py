@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gridshell.define.errors import InputError, Problem
+from gridshell.define.errors import InputError, Problem, Problems
 from gridshell.define.schema import choice, quantity, text
 from gridshell.define.types import Quantity
 
@@ -62,20 +62,19 @@ def check_as_built(stated: AsBuilt, radius: float, skin: float, ends: str) -> li
         skin: its thickness, m.
         ends: ``tube.ends``.
     """
-    problems = []
+    problems = Problems()
     if stated.knockdown == "measured" and ends == "clamped":
-        problems.append(Problem(
+        problems.add(
             "as_built.knockdown", "'measured' is over the load of a tube whose ends turn freely, "
-            "which tube.ends 'clamped' is not; leave tube.ends out and state as_built.ends"))
+            "which tube.ends 'clamped' is not; leave tube.ends out and state as_built.ends")
     if stated.knockdown == "measured" and stated.shape is None:
-        problems.append(Problem(
-            "as_built.shape", "missing; knockdown 'measured' needs the scan of the tube"))
+        problems.add("as_built.shape", "missing; knockdown 'measured' needs the scan of the tube")
     if stated.roundness is not None and stated.roundness > 0.1 * radius:
-        problems.append(Problem(
+        problems.add(
             "as_built.roundness", f"{stated.roundness * 1e3:.4g} mm is too large; must be at most "
-            f"a tenth of the radius, {radius * 1e2:.4g} mm"))
+            f"a tenth of the radius, {radius * 1e2:.4g} mm")
     if stated.thickness is not None and stated.thickness >= skin:
-        problems.append(Problem(
+        problems.add(
             "as_built.thickness", f"{stated.thickness * 1e3:.4g} mm is too large; must be below "
-            f"skin.thickness, {skin * 1e3:.4g} mm"))
+            f"skin.thickness, {skin * 1e3:.4g} mm")
     return problems

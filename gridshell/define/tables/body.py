@@ -10,13 +10,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from gridshell.define.errors import DefinitionError, Problem
+from gridshell.define.errors import DefinitionError, Problem, Problems
 from gridshell.define.schema import (
     choice,
     count,
     quantities,
     quantity,
-    read_table,
+    read_checked,
     table,
     tables,
     text,
@@ -221,25 +221,25 @@ def check_part(part: Part, path: str) -> list[Problem]:
         part: the part.
         path: where it is stated.
     """
-    problems = []
+    problems = Problems()
     if part.role != "tube":
         for name in ("length", "mass"):
             if getattr(part, name) is None:
-                problems.append(Problem(f"{path}.{name}", "missing; only the tube's is known"))
+                problems.add(f"{path}.{name}", "missing; only the tube's is known")
     if part.role == "carried" and part.position is None:
-        problems.append(Problem(f"{path}.position", "missing; say where the carried mass sits"))
+        problems.add(f"{path}.position", "missing; say where the carried mass sits")
     if part.shape == "transition" and part.fore_diameter is None:
-        problems.append(Problem(f"{path}.fore_diameter", "missing; a transition has two diameters"))
+        problems.add(f"{path}.fore_diameter", "missing; a transition has two diameters")
     if part.shape != "transition" and part.fore_diameter is not None:
-        problems.append(Problem(f"{path}.fore_diameter", "used by shape 'transition' only"))
+        problems.add(f"{path}.fore_diameter", "used by shape 'transition' only")
     if part.role == "tube" and part.shape != "cylinder":
-        problems.append(Problem(f"{path}.shape", "the tube itself is a cylinder"))
+        problems.add(f"{path}.shape", "the tube itself is a cylinder")
     if part.role != "stiff" and part.bending_stiffness is not None:
-        problems.append(Problem(f"{path}.bending_stiffness", "used by role 'stiff' only"))
+        problems.add(f"{path}.bending_stiffness", "used by role 'stiff' only")
     if part.role == "carried" and (part.fins is not None or part.shape != "cylinder"):
-        problems.append(Problem(f"{path}.role", "a carried part is inside: no shape, no fins"))
+        problems.add(f"{path}.role", "a carried part is inside: no shape, no fins")
     if part.length == 0 and (part.fins is not None or part.shape != "cylinder"):
-        problems.append(Problem(f"{path}.length", "a lump has no shape or fins; give a length"))
+        problems.add(f"{path}.length", "a lump has no shape or fins; give a length")
     return problems
 
 
@@ -260,37 +260,34 @@ def check_event(event: Event, path: str) -> list[Problem]:
         if name in needed or name in allowed or name in _ALWAYS:
             continue
         if getattr(event, name) != getattr(default, name):
-            problems.append(Problem(f"{path}.{name}", f"kind {event.kind!r} does not use it"))
+            problems.add(f"{path}.{name}", f"kind {event.kind!r} does not use it")
     if event.drag_coefficient is not None:
         if event.drag is not None:
-            problems.append(Problem(f"{path}.drag", "give drag or drag_coefficient, not both"))
+            problems.add(f"{path}.drag", "give drag or drag_coefficient, not both")
         if event.speed is None:
-            problems.append(Problem(f"{path}.speed", "missing; drag_coefficient needs it"))
+            problems.add(f"{path}.speed", "missing; drag_coefficient needs it")
     if event.kind == "gust" and (event.angle_of_attack is None) == (event.gust_speed is None):
-        problems.append(Problem(f"{path}.angle_of_attack", "give angle_of_attack or gust_speed"))
+        problems.add(f"{path}.angle_of_attack", "give angle_of_attack or gust_speed")
     if event.kind == "parachute":
         ways = [event.force is not None, event.line_stiffness is not None,
                 event.drag_area is not None]
         if sum(ways) != 1:
-            problems.append(Problem(
+            problems.add(
                 f"{path}.force", "give one of force, line_stiffness (with speed), drag_area "
-                "(with speed)",
-            ))
+                "(with speed)")
         elif not ways[0] and event.speed is None:
-            problems.append(Problem(f"{path}.speed", "missing; the pull is worked out from it"))
+            problems.add(f"{path}.speed", "missing; the pull is worked out from it")
     if event.supports is not None and math.isclose(*event.supports, abs_tol=1e-9):
-        problems.append(Problem(f"{path}.supports", "the two places must differ"))
+        problems.add(f"{path}.supports", "the two places must differ")
     return problems
 
 
 def check_body(body: Body) -> list[Problem]:
     """Every contradiction between the fields of ``[body]``."""
-    problems: list[Problem] = []
+    problems = Problems()
     tubes = [part for part in body.part if part.role == "tube"]
     if len(tubes) != 1:
-        problems.append(Problem(
-            "body.part", f"{len(tubes)} parts have role 'tube'; exactly one must"
-        ))
+        problems.add("body.part", f"{len(tubes)} parts have role 'tube'; exactly one must")
     listing: tuple[tuple[str, tuple[Part | Event, ...]], ...] = (
         ("part", body.part), ("event", body.event),
     )
@@ -299,32 +296,21 @@ def check_body(body: Body) -> list[Problem]:
         for index, entry in enumerate(listed, start=1):
             path = f"body.{what}[{index}]"
             if entry.name in seen:
-                problems.append(Problem(
-                    f"{path}.name", f"{entry.name!r} is used twice; names must differ"
-                ))
+                problems.add(f"{path}.name", f"{entry.name!r} is used twice; names must differ")
             seen.add(entry.name)
             problems += (check_part(entry, path) if isinstance(entry, Part)
                          else check_event(entry, path))
     return problems
 
 
-def read_body(table_read: Mapping[str, Any] | Body | None, source: str = "definition") -> Body:
+def read_body(stated: Mapping[str, Any] | Body | None) -> Body:
     """``[body]`` from the parsed table of a definition file.
 
     Raises:
         DefinitionError: with every problem found, or when there is no such table.
     """
-    if isinstance(table_read, Body):
-        body, problems = table_read, check_body(table_read)
-    elif table_read is None:
-        raise DefinitionError(source, [Problem(
-            "body", "missing; 'loads' needs a [body] with [[body.part]] and [[body.event]]"
-        )])
-    else:
-        problems = []
-        body = read_table(Body, dict(table_read), "body", problems)
-        if body is not None:
-            problems += check_body(body)
-    if problems:
-        raise DefinitionError(source, problems)
+    if stated is None:
+        raise DefinitionError("definition", [Problem(
+            "body", "missing; 'loads' needs a [body] with [[body.part]] and [[body.event]]")])
+    body: Body = read_checked(Body, stated, "body", check_body)
     return body

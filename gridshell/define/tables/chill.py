@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from gridshell.define.constants import DRY_ICE_TEMPERATURE, ROOM_TEMPERATURE
-from gridshell.define.errors import Problem
+from gridshell.define.errors import Problem, Problems
 from gridshell.define.schema import choice, count, flag, number, quantity, table, tables, text
 
 FREEZER_TEMPERATURE = 255.15  # K, a household freezer at -18 degC
@@ -220,39 +220,34 @@ def check_chill(chill: Chill) -> list[Problem]:
     >>> print(*check_chill(Chill(step=(step,))))
     chill.step[1].wind: missing; kind 'wind' needs an air speed such as '5 m/s'
     """
-    problems: list[Problem] = []
+    problems = Problems()
     for index, step in enumerate(chill.step, start=1):
         path = f"chill.step[{index}]"
         if step.kind == "wind" and step.wind is None:
-            problems.append(Problem(
-                f"{path}.wind", "missing; kind 'wind' needs an air speed such as '5 m/s'"))
+            problems.add(f"{path}.wind", "missing; kind 'wind' needs an air speed such as '5 m/s'")
         if step.kind != "wind" and step.wind is not None:
-            problems.append(Problem(f"{path}.wind", "used by kind 'wind' only"))
+            problems.add(f"{path}.wind", "used by kind 'wind' only")
         if step.temperature is None and step.kind in ("still-air", "wind", "contact"):
-            problems.append(Problem(
+            problems.add(
                 f"{path}.temperature",
-                f"missing; kind {step.kind!r} needs a temperature such as '-20 degC'"))
+                f"missing; kind {step.kind!r} needs a temperature such as '-20 degC'")
         if step.ramp > step.duration:
-            problems.append(Problem(
+            problems.add(
                 f"{path}.ramp",
-                f"{step.ramp:g} s is longer than the step; must be at most {step.duration:g} s"))
+                f"{step.ramp:g} s is longer than the step; must be at most {step.duration:g} s")
     seen: set[str] = set()
     for index, part in enumerate(chill.attached, start=1):
         path = f"chill.attached[{index}]"
-        for name in ("thickness", "area", "diameter", "edge_distance"):
-            given, needed = getattr(part, name) is not None, name in _NEEDS[part.kind]
-            if needed and not given:
-                problems.append(Problem(f"{path}.{name}", f"missing; a {part.kind} needs it"))
-            if given and not needed:
-                problems.append(Problem(f"{path}.{name}", f"a {part.kind} does not use it"))
+        problems.check_use(part, path, f"a {part.kind}",
+                           ("thickness", "area", "diameter", "edge_distance"), _NEEDS[part.kind])
         if part.kind == "screw" and part.diameter and part.edge_distance and (
             part.edge_distance <= part.diameter / 2
         ):
-            problems.append(Problem(
+            problems.add(
                 f"{path}.edge_distance",
                 f"{part.edge_distance * 1e3:g} mm is inside the screw; must be above "
-                f"{part.diameter * 500:g} mm"))
+                f"{part.diameter * 500:g} mm")
         if part.name in seen:
-            problems.append(Problem(f"{path}.name", f"{part.name!r} is used twice"))
+            problems.add(f"{path}.name", f"{part.name!r} is used twice")
         seen.add(part.name)
     return problems

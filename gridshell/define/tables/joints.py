@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from gridshell.define.errors import DefinitionError, Problem
-from gridshell.define.schema import choice, count, quantities, quantity, read_table, table
+from gridshell.define.errors import Problem, Problems
+from gridshell.define.schema import choice, count, quantities, quantity, read_checked, table
 
 SEAM_KINDS = ("butt", "lap", "strip")
 END_KINDS = ("butt", "sleeve", "inner-ring")
@@ -114,40 +114,31 @@ class Joints:
 
 def check_joints(joints: Joints) -> list[Problem]:
     """Every contradiction between the fields of ``[joints]``."""
-    problems = []
+    problems = Problems()
     seam, end = joints.seam, joints.end
     if seam.kind != "butt" and seam.overlap is None:
-        problems.append(Problem("joints.seam.overlap", f"missing; kind {seam.kind!r} needs it"))
+        problems.add("joints.seam.overlap", f"missing; kind {seam.kind!r} needs it")
     if seam.kind != "strip" and seam.strip_thickness is not None:
-        problems.append(Problem("joints.seam.strip_thickness", "used by kind 'strip' only"))
+        problems.add("joints.seam.strip_thickness", "used by kind 'strip' only")
     if end.kind != "butt" and end.engagement is None:
-        problems.append(Problem("joints.end.engagement", f"missing; kind {end.kind!r} needs it"))
+        problems.add("joints.end.engagement", f"missing; kind {end.kind!r} needs it")
     if end.held_by == "bolts":
         if end.kind == "butt":
-            problems.append(Problem("joints.end.held_by", "a butt joint has no ring to bolt to"))
+            problems.add("joints.end.held_by", "a butt joint has no ring to bolt to")
         if end.bolts < 3:
-            problems.append(Problem("joints.end.bolts", f"{end.bolts} is too few; at least 3"))
+            problems.add("joints.end.bolts", f"{end.bolts} is too few; at least 3")
         if end.bolt_diameter is None:
-            problems.append(Problem("joints.end.bolt_diameter", "missing; bolts need it"))
+            problems.add("joints.end.bolt_diameter", "missing; bolts need it")
     if (joints.bond.thickness > 0) and joints.bond.modulus is None:
-        problems.append(Problem("joints.bond.modulus", "missing; a layer of glue needs it"))
+        problems.add("joints.bond.modulus", "missing; a layer of glue needs it")
     return problems
 
 
-def read_joints(table_read: Mapping[str, Any] | Joints | None, source: str = "definition"
-                ) -> Joints:
+def read_joints(stated: Mapping[str, Any] | Joints | None) -> Joints:
     """``[joints]`` from the parsed table; plain fused butt joints when there is none.
 
     Raises:
         DefinitionError: with every problem found.
     """
-    if isinstance(table_read, Joints):
-        joints, problems = table_read, check_joints(table_read)
-    else:
-        problems = []
-        joints = read_table(Joints, dict(table_read or {}), "joints", problems)
-        if joints is not None:
-            problems += check_joints(joints)
-    if problems:
-        raise DefinitionError(source, problems)
+    joints: Joints = read_checked(Joints, stated, "joints", check_joints)
     return joints

@@ -10,14 +10,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from gridshell.define.constants import DIRECT_PROCESSES, PROCESSES
-from gridshell.define.errors import DefinitionError, Problem
+from gridshell.define.errors import Problem, Problems
 from gridshell.define.schema import (
     choice,
     count,
     flag,
     quantities,
     quantity,
-    read_table,
+    read_checked,
     table,
     tables,
     text,
@@ -186,34 +186,23 @@ class Mold:
         return max(THINNEST_RUBBER, RUBBER_SHARE * height)
 
 
-def check_mold(mold: Mapping[str, Any] | Mold) -> list[Problem]:
-    """Contradictions between the fields of ``[mold]``.
-
-    Args:
-        mold: the `[mold]` table, or what a file or a Python caller states for it.
-    """
-    problems: list[Problem] = []
-    if not isinstance(mold, Mold):
-        stated = read_table(Mold, dict(mold), "mold", problems)
-        if not isinstance(stated, Mold):
-            return problems
-        mold = stated
+def check_mold(mold: Mold) -> list[Problem]:
+    """Contradictions between the fields of ``[mold]``."""
+    problems = Problems()
     used = mold.flash_gap + mold.flash_width + mold.wall + max(
         2 * mold.screw_diameter, mold.dowel_diameter + 2e-3
     )
     if mold.flange_width < used:
-        problems.append(Problem(
+        problems.add(
             "mold.flange_width",
             f"{mold.flange_width * 1e3:g} mm leaves no room for the flash groove, the wall and "
-            f"the screws; must be at least {used * 1e3:g} mm",
-        ))
+            f"the screws; must be at least {used * 1e3:g} mm")
     def refuse(wrong: bool, field: str, why: str, bound: str, limit: float) -> None:
         """A length that contradicts another, with what would be accepted."""
         if wrong:
-            problems.append(Problem(
+            problems.add(
                 f"mold.{field}", f"{getattr(mold, field) * 1e3:g} mm {why}; must be {bound} "
-                f"{limit * 1e3:g} mm"
-            ))
+                f"{limit * 1e3:g} mm")
 
     thick = mold.flange_thickness
     hole = max(mold.screw_diameter, mold.dowel_diameter)
@@ -237,62 +226,37 @@ def check_mold(mold: Mapping[str, Any] | Mold) -> list[Problem]:
            "with mold.flash_width puts the flash groove over the screws", "at most",
            max(free - mold.flash_width, 0.0))
     if mold.core != "rigid" and mold.direct:
-        problems.append(Problem(
-            "mold.core", f"{mold.core!r} is of a mold, and mold.process {mold.process!r} needs none"
-        ))
+        problems.add("mold.core", f"{mold.core!r} is of a mold, and mold.process "
+                     f"{mold.process!r} needs none")
     for field, cores in (("core_pieces", ("sliding",)), ("core_wall", CORES[1:]),
                          ("insert_shrinkage", ("rubber",))):
         if getattr(mold, field) is not None and mold.core not in cores:
-            problems.append(Problem(
-                f"mold.{field}", f"used with mold.core = {' or '.join(map(repr, cores))} only"
-            ))
+            problems.add(
+                f"mold.{field}", f"used with mold.core = {' or '.join(map(repr, cores))} only")
     refuse(mold.clearance > LOOSEST, "clearance", "is no fit any more", "at most", LOOSEST)
     refuse(mold.key_length < mold.clearance * 4, "key_length", "is lost in its clearance",
            "at least", 4 * mold.clearance)
     for index, cutout in enumerate(mold.cutout, start=1):
         where = f"mold.cutout[{index}]"
         needed = ("diameter",) if cutout.shape == "round" else ("width", "length")
-        for name in ("diameter", "width", "length"):
-            given = getattr(cutout, name) is not None
-            if name in needed and not given:
-                problems.append(Problem(
-                    f"{where}.{name}", f"missing; a {cutout.shape} cut-out needs it"
-                ))
-            if name not in needed and given:
-                problems.append(Problem(
-                    f"{where}.{name}", f"a {cutout.shape} cut-out does not use it"
-                ))
+        problems.check_use(cutout, where, f"a {cutout.shape} cut-out",
+                           ("diameter", "width", "length"), needed)
         if cutout.shape == "rectangle" and cutout.width and cutout.length:
             most = min(cutout.width, cutout.length) / 2
             if cutout.corner_radius >= most:
-                problems.append(Problem(
+                problems.add(
                     f"{where}.corner_radius", f"{cutout.corner_radius * 1e3:g} mm does not fit; "
-                    f"must be below {most * 1e3:g} mm",
-                ))
+                    f"must be below {most * 1e3:g} mm")
     return problems
 
 
-def read_mold(
-    stated: Mapping[str, Any] | Mold | None, source: str = "definition"
-) -> Mold:
+def read_mold(stated: Mapping[str, Any] | Mold | None) -> Mold:
     """``[mold]`` from the parsed table; all defaults when there is none.
-
-    Args:
-        stated: the parsed table.
-        source: named in messages.
 
     Raises:
         DefinitionError: with every problem found.
     """
-    problems: list[Problem] = []
-    mold = stated if isinstance(stated, Mold) else read_table(
-        Mold, dict(stated or {}), "mold", problems
-    )
-    if mold is not None:
-        problems += check_mold(mold)
-    if problems:
-        raise DefinitionError(source, problems)
-    assert isinstance(mold, Mold)
+    mold: Mold = read_checked(Mold, stated, "mold", check_mold)
     return mold
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gridshell.define.errors import InputError, Problem, short
+from gridshell.define.errors import InputError, Problem, Problems, short
 from gridshell.define.schema import choice, count, quantity, tables, text
 from gridshell.define.units import KINDS, parse_quantity
 
@@ -84,17 +84,17 @@ def read_spread(entry: ScatterInput) -> tuple[float, bool]:
 
 def check_scatter(scatter: Scatter) -> list[Problem]:
     """Every contradiction within ``[scatter]``."""
-    problems: list[Problem] = []
+    problems = Problems()
     if not scatter.input:
-        problems.append(Problem("scatter.input", "missing; write each as [[scatter.input]]"))
+        problems.add("scatter.input", "missing; write each as [[scatter.input]]")
     seen: set[str] = set()
     for index, entry in enumerate(scatter.input, start=1):
         where = f"scatter.input[{index}]"
         if entry.field in seen:
-            problems.append(Problem(f"{where}.field", f"{entry.field!r} is given twice"))
+            problems.add(f"{where}.field", f"{entry.field!r} is given twice")
         seen.add(entry.field)
         try:
             read_spread(entry)
         except InputError as error:
-            problems.append(Problem(f"{where}.spread", str(error)))
+            problems.add(f"{where}.spread", str(error))
     return problems

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from gridshell.define.constants import SIDES, SUPPORTS
-from gridshell.define.errors import Problem
+from gridshell.define.errors import Problem, Problems
 from gridshell.define.schema import choice, count, field_rules, names, quantities, quantity
 from gridshell.define.units import KINDS
 
@@ -127,21 +127,19 @@ _PAIRS = (
 
 def check_target(target: Target) -> list[Problem]:
     """Contradictions within ``[target]`` that no design could mend."""
-    problems: list[Problem] = []
+    problems = Problems()
     for low, high in _PAIRS:
         least, most = getattr(target, low), getattr(target, high)
         if least is not None and most is not None and least > most:
             rules = field_rules(Target, high)
             unit = f" {KINDS[rules['kind']][0]}".rstrip() if "kind" in rules else ""
-            problems.append(Problem(
-                f"target.{high}", f"{most:g}{unit} is below target.{low}, {least:g}{unit}"
-            ))
+            problems.add(f"target.{high}", f"{most:g}{unit} is below target.{low}, {least:g}{unit}")
     if target.angles[0] > target.angles[1]:
-        problems.append(Problem("target.angles", "must be the least and then the largest"))
+        problems.add("target.angles", "must be the least and then the largest")
     for name in ("walls", "sides"):
         given = getattr(target, name)
         if given is not None and not given:
-            problems.append(Problem(f"target.{name}", "is empty; name at least one"))
+            problems.add(f"target.{name}", "is empty; name at least one")
         elif given is not None and len(set(given)) < len(given):
-            problems.append(Problem(f"target.{name}", "names one twice"))
+            problems.add(f"target.{name}", "names one twice")
     return problems

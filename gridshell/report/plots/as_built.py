@@ -9,18 +9,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.report.numbers import axis
-from gridshell.report.plots.style import (
-    BLUE,
-    GREY,
-    INK,
-    ORANGE,
-    RED,
-    check_picture_path,
-    figure,
-    headline,
-    plain_ticks,
-    save,
-)
+from gridshell.report.plots import style
 from gridshell.tube.as_built.own import AsBuiltTube
 from gridshell.tube.as_built.tolerance import Expected
 
@@ -35,25 +24,26 @@ def plot_as_built(tube: AsBuiltTube, path: str | Path, system: str = "metric") -
         path: png, pdf or svg.
         system: metric or inch.
     """
-    check_picture_path(path)
+    style.check_picture_path(path)
     scale, unit = axis("length", system)
     shape = tube.shape
     x = np.linspace(0, shape.length, 121)
     t = np.linspace(0, 2 * np.pi, 181)
     field = shape.at(x[:, None], t[None, :])
-    with figure(12.5, 8.2, 2, 2, gridspec_kw={"width_ratios": (1.35, 1)}) as (drawn, axes):
+    with style.figure(12.5, 8.2, 2, 2, gridspec_kw={"width_ratios": (1.35, 1)}) as (drawn, axes):
         factor = tube.factor
-        headline(drawn, f"{tube.design.title}: own factor {factor.low:.2f} to {factor.high:.2f}, "
-                 f"published {float(tube.published['compression'].factor):.2f}")
+        style.headline(
+            drawn, f"{tube.design.title}: own factor {factor.low:.2f} to {factor.high:.2f}, "
+            f"published {float(tube.published['compression'].factor):.2f}")
         most = max(float(np.abs(field).max()), 1e-12) * scale
         drawn_map = axes[0, 0].pcolormesh(
             np.degrees(t), x * scale, field * scale, cmap="RdBu_r", vmin=-most, vmax=most,
             shading="gouraud", rasterized=True)
-        axes[0, 0].plot(np.degrees(tube.scan.angle), tube.scan.station * scale, ".", color=INK,
-                        markersize=2.5)
+        axes[0, 0].plot(np.degrees(tube.scan.angle), tube.scan.station * scale, ".",
+                        color=style.INK, markersize=2.5)
         for one in shape.outliers:
-            axes[0, 0].plot(np.degrees(one.angle), one.station * scale, "o", mfc="none", mec=RED,
-                            markersize=10, mew=1.6)
+            axes[0, 0].plot(np.degrees(one.angle), one.station * scale, "o", mfc="none",
+                            mec=style.RED, markersize=10, mew=1.6)
         axes[0, 0].set(xlabel="angle [deg]", ylabel=f"along [{unit}]", xlim=(0, 360),
                        xticks=range(0, 361, 60))
         axes[0, 0].set_title("Unrolled: fitted waves, readings as dots"
@@ -63,7 +53,7 @@ def plot_as_built(tube: AsBuiltTube, path: str | Path, system: str = "metric") -
         _spectrum(tube, axes[0, 1], scale, unit)
         axes[1, 1].remove()
         _solid(drawn, axes[1, 1], tube, field, x, t)
-        save(drawn, path)
+        style.save(drawn, path)
 
 
 def _stations(tube: AsBuiltTube, axes: Any, scale: float, unit: str) -> None:
@@ -84,10 +74,10 @@ def _stations(tube: AsBuiltTube, axes: Any, scale: float, unit: str) -> None:
         around = shape.around[k]
         even = around[0].real + (around[1] * np.exp(1j * scan.angle[here])).real
         rest = scan.deviation[here] - even + (around[0].real - shape.even)
-        axes.plot(np.degrees(fine), (row + k * step) * scale, color=BLUE, lw=1.3)
-        axes.plot(np.degrees(scan.angle[here]), (rest + k * step) * scale, ".", color=INK,
+        axes.plot(np.degrees(fine), (row + k * step) * scale, color=style.BLUE, lw=1.3)
+        axes.plot(np.degrees(scan.angle[here]), (rest + k * step) * scale, ".", color=style.INK,
                   markersize=4)
-        axes.axhline(k * step * scale, color=GREY, lw=0.5)
+        axes.axhline(k * step * scale, color=style.GREY, lw=0.5)
     axes.set(xlabel="angle [deg]", xlim=(0, 360), xticks=range(0, 361, 60))
     axes.set_yticks([k * step * scale for k in range(len(rows))],
                     [f"{place * scale:.4g}" for place in shape.stations])
@@ -102,17 +92,18 @@ def _spectrum(tube: AsBuiltTube, axes: Any, scale: float, unit: str) -> None:
     noise = np.sqrt(np.sum(shape.error**2, axis=1)) * scale
     n = np.arange(len(total))
     kept = n != 1
-    axes.bar(n[kept], total[kept], color=BLUE, width=0.7, label="measured")
-    axes.plot(n[kept], 2 * noise[kept], "_", color=INK, markersize=10, mew=1.6,
+    axes.bar(n[kept], total[kept], color=style.BLUE, width=0.7, label="measured")
+    axes.plot(n[kept], 2 * noise[kept], "_", color=style.INK, markersize=10, mew=1.6,
               label="twice its uncertainty")
     m = np.arange(1.0, shape.most_along + 1)
     top = np.arange(2, len(total) + 8)
     assumed = [np.sqrt(np.sum(law.at(m, np.array(float(k))) ** 2)) * scale for k in top]
-    axes.plot(top, assumed, color=RED, ls="--", lw=1.3, label="spectrum for waves not measured")
+    axes.plot(top, assumed, color=style.RED, ls="--", lw=1.3,
+              label="spectrum for waves not measured")
     axes.set_yscale("log")
     low = max(float(noise[kept].min()) * 0.5, 1e-9)
     axes.set_ylim(low, 2 * max(float(total[kept].max()), 4 * low))
-    plain_ticks(axes.yaxis, np.array(axes.get_ylim()))
+    style.plain_ticks(axes.yaxis, np.array(axes.get_ylim()))
     axes.set_xticks(range(0, len(total) + 8, 2))
     axes.set(xlabel="waves round (0: rings)", ylabel=f"amplitude [{unit}]")
     axes.set_title("Spectrum")
@@ -145,27 +136,27 @@ def plot_tolerance(title: str, found: Expected, path: str | Path, system: str = 
         path: png, pdf or svg.
         system: metric or inch.
     """
-    check_picture_path(path)
+    style.check_picture_path(path)
     scale, unit = axis("length", system)
-    with figure(7.6, 4.8) as (drawn, axes):
-        headline(drawn, title)
+    with style.figure(7.6, 4.8) as (drawn, axes):
+        style.headline(drawn, title)
         a, f = found.curve.amplitude * scale, found.curve.factor * found.thin
-        axes.plot(a, f, "o-", color=BLUE, lw=1.6, label="tube at its tolerance, worst shape")
-        axes.axhline(found.published, color=GREY, ls="--", lw=1.2, label="published factor")
+        axes.plot(a, f, "o-", color=style.BLUE, lw=1.6, label="tube at its tolerance, worst shape")
+        axes.axhline(found.published, color=style.GREY, ls="--", lw=1.2, label="published factor")
         if found.needed is not None:
-            axes.plot(found.needed * scale, found.published, "s", color=RED, markersize=8,
+            axes.plot(found.needed * scale, found.published, "s", color=style.RED, markersize=8,
                       label=f"as round as this: {found.needed * scale:.3g} {unit}")
         if found.roundness is not None:
-            axes.axvline(found.roundness * scale, color=INK, lw=1.0, ls=":",
+            axes.axvline(found.roundness * scale, color=style.INK, lw=1.0, ls=":",
                          label="as_built.roundness")
         for name, (deviation, factor) in found.classes.items():
-            axes.plot(deviation * scale, factor, "D", color=ORANGE, markersize=7,
+            axes.plot(deviation * scale, factor, "D", color=style.ORANGE, markersize=7,
                       label="classes of EN 1993-1-6" if name == "A" else None)
             axes.annotate(name, (deviation * scale, factor), xytext=(7, 0), va="center",
                           textcoords="offset points", fontsize=9)
         axes.set_xscale("log")
-        plain_ticks(axes.xaxis, a)
+        style.plain_ticks(axes.xaxis, a)
         axes.set(xlabel=f"greatest distance from the true place [{unit}]",
                  ylabel="knockdown factor in compression", ylim=(0, 1.05))
         axes.legend(frameon=False, fontsize=9, loc="lower left")
-        save(drawn, path)
+        style.save(drawn, path)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from gridshell.define.types import Array
+from gridshell.report.numbers import degrees
 from gridshell.report.plots.style import BLUE, INK, RED, save
 from gridshell.report.text.chill import duration, limit_value
 from gridshell.thermal.heat.history import Phase
@@ -150,26 +151,21 @@ def _upright(phase: Phase, result: ChillResult) -> bool:
     return bool(len(phase.name) * 0.021 > (phase.end - phase.start) / whole)
 
 
-def _shown(kelvin: float | Array, system: str) -> Any:
-    celsius = kelvin - 273.15
-    return celsius * 1.8 + 32 if system == "inch" else celsius
-
-
 def _temperature(row: _Row, result: ChillResult, system: str) -> None:
     for part, series in result.temperature.items():
         color, style = _LINES[part]
-        row.line(result, _shown(series, system), color, style, part)
+        row.line(result, degrees(series, system), color, style, part)
     for phase in result.phases:
         inside = phase.start >= result.exposed_at - 1e-9
         axes = row.right if inside else row.left
         start = phase.start - (result.exposed_at if inside else 0.0)
         ends = np.array([start, start + phase.end - phase.start]) / 60
-        axes.plot(ends, [_shown(phase.surroundings, system)] * 2, color="0.6", lw=1.0)
+        axes.plot(ends, [degrees(phase.surroundings, system)] * 2, color="0.6", lw=1.0)
         if inside:
-            row.labels.append((_shown(phase.surroundings, system), "air", "0.45"))
+            row.labels.append((degrees(phase.surroundings, system), "air", "0.45"))
     for limit in result.limits:
         if limit.unit == "K":
-            row.limit(_shown(limit.value, system), f"{limit.name}\n{limit_value(limit, system)}")
+            row.limit(degrees(limit.value, system), f"{limit.name}\n{limit_value(limit, system)}")
     row.left.set_ylabel(f"temperature, {'degF' if system == 'inch' else 'degC'}", fontsize=9)
 
 

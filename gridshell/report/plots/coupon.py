@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from gridshell.material.coupon.evaluate import CouponResult, curve_temperatures
-from gridshell.report.numbers import axis
+from gridshell.report.numbers import axis, degrees
 from gridshell.report.plots.style import plain_ticks
 
 if TYPE_CHECKING:
@@ -41,15 +41,11 @@ def coupon_figure(result: CouponResult, system: str = "metric") -> Figure:
     fit = result.fit
     scale, unit = axis("pressure", system, 1e7 if system == "metric" else 1e9)
 
-    def degrees(kelvin: Any) -> Any:
-        celsius = np.asarray(kelvin) - 273.15
-        return celsius * 1.8 + 32 if system == "inch" else celsius
-
     single = fit.high - fit.low < 1e-6
     grid = np.array([fit.low - 3, fit.high + 3]) if single else curve_temperatures(fit, 1.0)
     at = np.clip(grid, fit.low, fit.high)
     curve = fit.modulus(at)
-    shown = degrees(grid)
+    shown = degrees(grid, system)
     wide, narrow = fit.band(at, single=True), fit.band(at)
     if fit.freedom > 0:
         top.fill_between(shown, wide[0] * scale, wide[1] * scale, color="0.88", lw=0,
@@ -67,7 +63,7 @@ def coupon_figure(result: CouponResult, system: str = "metric") -> Figure:
         group = [c for c in result.coupons if c.test == test]
         if not group:
             continue
-        warm = degrees([c.temperature for c in group])
+        warm = degrees([c.temperature for c in group], system)
         modulus = np.array([c.modulus for c in group])
         error = np.array([c.error for c in group])
         fitted = fit.modulus(np.array([c.temperature for c in group]))
@@ -77,7 +73,7 @@ def coupon_figure(result: CouponResult, system: str = "metric") -> Figure:
         bottom.errorbar(warm, 100 * (modulus / fitted - 1), 100 * error / fitted, **style)
     out = [c for c in result.coupons if c.outlier]
     if out:
-        warm = degrees([c.temperature for c in out])
+        warm = degrees([c.temperature for c in out], system)
         top.plot(warm, [c.modulus * scale for c in out], "x", ms=11, mew=1.6, color="k",
                  label="left out of the curve")
         off = [100 * (c.modulus / float(fit.modulus(c.temperature)) - 1) for c in out]
@@ -87,7 +83,8 @@ def coupon_figure(result: CouponResult, system: str = "metric") -> Figure:
         for coupon in out:
             right = coupon.temperature > middle
             top.annotate(
-                coupon.name[:20], (float(degrees(coupon.temperature)), coupon.modulus * scale),
+                coupon.name[:20],
+                (float(degrees(coupon.temperature, system)), coupon.modulus * scale),
                 xytext=(-9 if right else 9, -3), textcoords="offset points",
                 ha="right" if right else "left", va="center", fontsize=9,
             )

@@ -10,21 +10,10 @@ import numpy as np
 from gridshell.define.types import Array, IntArray
 from gridshell.proof.decks.model import FACES, Model, Part
 from gridshell.report.numbers import shown
-from gridshell.report.plots.style import (
-    BLUE,
-    GREEN,
-    INK,
-    ORANGE,
-    PURPLE,
-    SKY,
-    check_picture_path,
-    figure,
-    headline,
-    save,
-)
+from gridshell.report.plots import style
 
 MOST_FACES = 5000  # more can't be told apart
-_COLORS = (SKY, ORANGE, GREEN, PURPLE, BLUE)
+_COLORS = (style.SKY, style.ORANGE, style.GREEN, style.PURPLE, style.BLUE)
 
 
 def plot_mesh(model: Model, title: str, path: str | Path, system: str = "metric") -> None:
@@ -41,7 +30,7 @@ def plot_mesh(model: Model, title: str, path: str | Path, system: str = "metric"
     """
     from matplotlib.patches import Patch
 
-    check_picture_path(path)
+    style.check_picture_path(path)
     faces, owner = _faces(model)
     center = model.points[faces].mean(axis=1)
     picked, said = np.arange(len(faces)), ""
@@ -51,15 +40,17 @@ def plot_mesh(model: Model, title: str, path: str | Path, system: str = "metric"
         said = f", drawn: the first {shown(reach, 'length', system, 3)}, in part"
     kinds = list(dict.fromkeys(map(_kind, model.parts)))
     color = np.array([kinds.index(_kind(part)) for part in model.parts])[owner[picked]]
-    with figure(9.0, 5.6, subplot_kw={"projection": "3d"}) as (drawn, axes):
-        headline(drawn, f"{title}\n{len(model.points):,} nodes, {model.elements:,} elements{said}")
+    with style.figure(9.0, 5.6, subplot_kw={"projection": "3d"}) as (drawn, axes):
+        style.headline(
+            drawn, f"{title}\n{len(model.points):,} nodes, {model.elements:,} elements{said}")
         _draw(axes, model.points[faces[picked]], color)
         axes.legend(handles=[
-            Patch(facecolor=_COLORS[k % len(_COLORS)], edgecolor=INK, label=_words(model, kind))
+            Patch(facecolor=_COLORS[k % len(_COLORS)], edgecolor=style.INK,
+                  label=_words(model, kind))
             for k, kind in enumerate(kinds)
         ], loc="lower left", frameon=False, fontsize=9, title="element sets",
             alignment="left")
-        save(drawn, path)
+        style.save(drawn, path)
 
 
 def _kind(part: Part) -> str:

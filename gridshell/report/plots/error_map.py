@@ -10,18 +10,8 @@ import numpy as np
 from gridshell.define.constants import CELL_PATTERNS
 from gridshell.define.types import Array
 from gridshell.proof.maps.cells import UnitCells, errors
-from gridshell.report.plots.style import (
-    BLUE,
-    GREY,
-    INK,
-    ORANGE,
-    RED,
-    check_picture_path,
-    figure,
-    save,
-)
+from gridshell.report.plots import style
 
-_LOOKS = dict(zip(CELL_PATTERNS, ((BLUE, "o"), (ORANGE, "s"), (RED, "^")), strict=True))
 _LINEAR = 3.0  # %: to there the axis is even, beyond by decades
 _TICKS = (-30, -10, -3, -2, -1, 0, 1, 2, 3, 10)
 
@@ -48,21 +38,21 @@ def draw_map(cells: UnitCells, path: str | Path) -> None:
     Args:
         cells: of `gridshell.proof.maps.cells.read`.
     """
-    check_picture_path(path)
+    style.check_picture_path(path)
     handbook, formula = errors(cells)
     ratios = _ratios(cells)
-    with figure(14.5, 8.2, 3, len(ratios), sharex="col", sharey=True) as (drawn, axes):
+    with style.figure(14.5, 8.2, 3, len(ratios), sharex="col", sharey=True) as (drawn, axes):
         for line, matrix in enumerate("ABD"):
             old, new = (_largest(getattr(found, matrix)) for found in (handbook, formula))
             for column, (name, values) in enumerate(ratios.items()):
                 axis: Any = axes[line, column]
                 axis.axhspan(-_LINEAR, _LINEAR, color="#f2f2f2", zorder=0)
-                axis.axhline(0, color=INK, linewidth=0.8)
+                axis.axhline(0, color=style.INK, linewidth=0.8)
                 for pattern in CELL_PATTERNS:
                     of = np.array([one == pattern for one in cells.pattern])
-                    color, mark = _LOOKS[pattern]
+                    color, mark = style.PATTERN_LOOKS[pattern]
                     axis.plot(values[of], old[of], mark, markersize=3.6, markerfacecolor="none",
-                              markeredgecolor=GREY, markeredgewidth=0.7)
+                              markeredgecolor=style.GREY, markeredgewidth=0.7)
                     axis.plot(values[of], new[of], mark, markersize=4, color=color)
                 axis.set_yscale("symlog", linthresh=_LINEAR, linscale=1.6)
                 axis.set_ylim(-60, 12)
@@ -75,7 +65,7 @@ def draw_map(cells: UnitCells, path: str | Path) -> None:
                 if line == 2:
                     axis.set_xlabel(name)
         _legend(drawn, len(cells.pattern))
-        save(drawn, path)
+        style.save(drawn, path)
 
 
 def _legend(drawn: Any, count: int) -> None:
@@ -83,9 +73,9 @@ def _legend(drawn: Any, count: int) -> None:
 
     marks = [
         Line2D([], [], color=color, marker=mark, linestyle="", label=f"{pattern}, fat-rib formula")
-        for pattern, (color, mark) in _LOOKS.items()
+        for pattern, (color, mark) in style.PATTERN_LOOKS.items()
     ]
-    marks.append(Line2D([], [], color=GREY, marker="o", markerfacecolor="none", linestyle="",
+    marks.append(Line2D([], [], color=style.GREY, marker="o", markerfacecolor="none", linestyle="",
                         label="thin ribs of the handbook, same shapes"))
     drawn.legend(handles=marks, loc="outside upper center", ncols=4, frameon=False,
                  title=f"formula over solid, less one, of {count} solid cells (axis even within "

@@ -11,19 +11,9 @@ import numpy as np
 from gridshell.loads.normal_force import shape_radius
 from gridshell.loads.run import LoadsResult
 from gridshell.report.numbers import axis, shown
-from gridshell.report.plots.style import (
-    BLUE,
-    GREEN,
-    ORANGE,
-    PURPLE,
-    RED,
-    SKY,
-    check_picture_path,
-    figure,
-    save,
-)
+from gridshell.report.plots import style
 
-COLORS = (BLUE, RED, GREEN, PURPLE, ORANGE, SKY, "#000000")
+COLORS = (style.BLUE, style.RED, style.GREEN, style.PURPLE, style.ORANGE, style.SKY, "#000000")
 DASHES = ("-", "--", "-.", ":")
 
 
@@ -94,15 +84,15 @@ def plot_loads(result: LoadsResult, path: str | Path, system: str = "metric") ->
     Raises:
         InputError: a format that can't be written, or a folder that is not there.
     """
-    check_picture_path(path)
+    style.check_picture_path(path)
     # The sketch is to scale: its height follows from the page's width.
     high = float(np.clip(7.3 / 1.04 * 2 * _reach(result) / result.body.length + 0.7, 1.1, 4.0))
-    with figure(
+    with style.figure(
         8.2, high + 7.6, rows=4, sharex=True,
         gridspec_kw={"height_ratios": (high, 2.0, 2.0, 2.2)},
     ) as (drawn, axes):
         _draw(result, drawn, axes, system)
-        save(drawn, path)
+        style.save(drawn, path)
 
 
 def _step(span: float) -> float:

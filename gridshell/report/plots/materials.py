@@ -14,22 +14,8 @@ from gridshell.define.units import convert, unit_in
 from gridshell.material.curve import Curve
 from gridshell.material.data import MaterialData
 from gridshell.report.numbers import axis, shown
-from gridshell.report.plots.style import (
-    BLUE,
-    GREEN,
-    GREY,
-    INK,
-    ORANGE,
-    PURPLE,
-    RED,
-    SKY,
-    figure,
-    headline,
-    plain_ticks,
-    save,
-)
+from gridshell.report.plots import style
 
-_COLORS = (BLUE, RED, GREEN, ORANGE, SKY, PURPLE, INK, GREY)
 _DASHES = ("-", "--", ":")
 _NARROW = 30.0  # K each side, drawn for a property that is one value at every temperature
 _MINUTE, _HOUR, _DAY, _YEAR = 60.0, 3600.0, 86400.0, 3.156e7
@@ -54,7 +40,7 @@ def plot_materials(materials: Sequence[MaterialData], path: str, system: str = "
         system: metric or inch.
     """
     several = len(materials) > 1
-    with figure(10, 9.2 if several else 7, 2, 2) as (drawn, axes):
+    with style.figure(10, 9.2 if several else 7, 2, 2) as (drawn, axes):
         for at, key in enumerate(("modulus", "strength")):
             _over_temperature(axes[0, at], materials, key, system, several)
             _over_time(axes[1, at], materials, key, system)
@@ -62,15 +48,15 @@ def plot_materials(materials: Sequence[MaterialData], path: str, system: str = "
             handles, labels = axes[0, 0].get_legend_handles_labels()
             drawn.legend(handles, labels, loc="outside lower center", ncols=3, fontsize=9,
                          frameon=False)
-            headline(drawn, "Materials of the library: short tests, and loads that stay on")
+            style.headline(drawn, "Materials of the library: short tests, and loads that stay on")
         else:
-            headline(drawn, materials[0].title)
-        save(drawn, path)
+            style.headline(drawn, materials[0].title)
+        style.save(drawn, path)
 
 
 def _line(index: int) -> dict[str, Any]:
-    return {"color": _COLORS[index % len(_COLORS)], "lw": 1.7,
-            "ls": _DASHES[index // len(_COLORS) % len(_DASHES)]}
+    return {"color": style.COLORS[index % len(style.COLORS)], "lw": 1.7,
+            "ls": _DASHES[index // len(style.COLORS) % len(_DASHES)]}
 
 
 def _over_temperature(
@@ -93,20 +79,20 @@ def _over_temperature(
         if several:
             continue
         if curve.value.size > 1:
-            axes.plot(_degrees(curve.temperature, system), curve.value * scale, "o", color=INK,
-                      ms=4.5, label="data")
+            axes.plot(_degrees(curve.temperature, system), curve.value * scale, "o",
+                      color=style.INK, ms=4.5, label="data")
         if curve.scatter:
             axes.fill_between(_degrees(grid, system), values * (1 - curve.scatter),
-                              values * (1 + curve.scatter), color=SKY, alpha=0.3, lw=0,
+                              values * (1 + curve.scatter), color=style.SKY, alpha=0.3, lw=0,
                               label=f"one standard deviation ({curve.scatter * 100:g} %)")
         axes.legend(fontsize=9, frameon=False)
     if not seen:
-        axes.text(0.5, 0.5, "no data", ha="center", transform=axes.transAxes, color=GREY)
+        axes.text(0.5, 0.5, "no data", ha="center", transform=axes.transAxes, color=style.GREY)
     else:
         ends = np.concatenate(seen) * scale
         if ends.max() > 3 * ends.min():
             axes.set_yscale("log")
-            plain_ticks(axes.yaxis, ends)
+            style.plain_ticks(axes.yaxis, ends)
         else:
             axes.set_ylim(0, None)
     axes.set_title(f"{key.capitalize()} in a short test")
@@ -130,7 +116,7 @@ def _over_time(axes: Any, materials: Sequence[MaterialData], key: str, system: s
     if not drawn:
         axes.text(0.5, 0.5, "no data: taken as lasting" if key == "modulus" else
                   "no data: 10 % less for each tenfold of time is assumed", ha="center",
-                  transform=axes.transAxes, color=GREY)
+                  transform=axes.transAxes, color=style.GREY)
     axes.set_xscale("log")
     marks = (_MINUTE, _HOUR, _DAY, 30 * _DAY, _YEAR)
     axes.set_xticks(marks, ["1 min", "1 h", "1 d", "30 d", "1 yr"])

@@ -13,19 +13,7 @@ from gridshell.mold.checks.cooling import stands, wait
 from gridshell.mold.checks.flanks import lock_angle, out_of_mold
 from gridshell.mold.checks.result import OK
 from gridshell.mold.checks.run import MoldChecks
-from gridshell.report.plots.style import (
-    BLUE,
-    GREEN,
-    GREY,
-    INK,
-    ORANGE,
-    PALE,
-    PURPLE,
-    RED,
-    SKY,
-    figure,
-    save,
-)
+from gridshell.report.plots import style
 from gridshell.wall.geometry.lattice import lattice
 
 
@@ -39,10 +27,10 @@ def plot_undercut(checks: MoldChecks, path: str | Path) -> None:
     Raises:
         InputError: the path can't be written or is no picture.
     """
-    with figure(9.5, 4.6, 1, 2, gridspec_kw={"width_ratios": [1.0, 1.15]}) as (drawn, axes):
+    with style.figure(9.5, 4.6, 1, 2, gridspec_kw={"width_ratios": [1.0, 1.15]}) as (drawn, axes):
         _round(axes[0], checks)
         _over_angle(axes[1], checks)
-        save(drawn, path)
+        style.save(drawn, path)
 
 
 def _round(axes: Any, checks: MoldChecks) -> None:
@@ -52,10 +40,10 @@ def _round(axes: Any, checks: MoldChecks) -> None:
     radius = float(design.skin_radius)
     half = math.pi / design.tube.segments
     angles = np.linspace(-half, half, 200)
-    axes.plot(radius * np.sin(angles) * 1e3, radius * np.cos(angles) * 1e3, color=INK, lw=2.0)
+    axes.plot(radius * np.sin(angles) * 1e3, radius * np.cos(angles) * 1e3, color=style.INK, lw=2.0)
     sides = ~flanks.corner & (np.linalg.norm(flanks.normal[:, 0, 1:], axis=1) > 0.2)
     for locked, color, width, words in (
-        (False, BLUE, 0.7, "slides"), (True, RED, 1.2, "locks"),
+        (False, style.BLUE, 0.7, "slides"), (True, style.RED, 1.2, "locks"),
     ):
         shown = sides & (found.locked == locked)
         start = np.stack([np.sin(flanks.angle), np.cos(flanks.angle)])[:, shown] * radius
@@ -67,17 +55,17 @@ def _round(axes: Any, checks: MoldChecks) -> None:
         for sign in (-1, 1):
             reach = np.array([0.62, 1.06]) * radius * 1e3
             axes.plot(reach * math.sin(sign * found.start), reach * math.cos(found.start),
-                      color=GREY, lw=0.9, ls=":")
+                      color=style.GREY, lw=0.9, ls=":")
         axes.annotate(
             f"locks from {math.degrees(found.start):.1f} deg",
             (radius * 0.62e3 * math.sin(found.start), radius * 0.62e3 * math.cos(found.start)),
-            (0, radius * 0.42e3), ha="center", fontsize=8.5, color=INK,
-            arrowprops={"arrowstyle": "-", "lw": 0.6, "color": GREY})
+            (0, radius * 0.42e3), ha="center", fontsize=8.5, color=style.INK,
+            arrowprops={"arrowstyle": "-", "lw": 0.6, "color": style.GREY})
     top = radius * 1e3
     axes.annotate("", (0, top * 1.28), (0, top * 1.08),
-                  arrowprops={"arrowstyle": "-|>", "lw": 1.4, "color": GREEN})
+                  arrowprops={"arrowstyle": "-|>", "lw": 1.4, "color": style.GREEN})
     axes.text(top * 0.05, top * 1.18, "part leaves this way" if way > 0 else
-              "mold leaves this way", fontsize=8.5, color=GREEN, va="center")
+              "mold leaves this way", fontsize=8.5, color=style.GREEN, va="center")
     axes.set_ylim(min(0.0, top * math.cos(half)) - 0.22 * top, top * 1.32)
     axes.set_xlim(-1.12 * top, 1.12 * top)
     axes.set_aspect("equal")
@@ -92,13 +80,13 @@ def _over_angle(axes: Any, checks: MoldChecks) -> None:
     angle = np.degrees(flanks.angle)
     sides = ~flanks.corner
     for locked, color, marker, words in (
-        (False, BLUE, "o", "slides"), (True, RED, "x", "locks"),
+        (False, style.BLUE, "o", "slides"), (True, style.RED, "x", "locks"),
     ):
         shown = sides & (found.locked == locked)
         axes.plot(angle[shown], np.degrees(np.arcsin(np.clip(found.lean[shown], -1, 1))), marker,
                   ms=2.6, mew=0.7, color=color, label=words, ls="none",
                   mfc="none" if marker == "o" else color)
-    axes.axhline(0.0, color=INK, lw=0.8)
+    axes.axhline(0.0, color=style.INK, lw=0.8)
     half = 180 / design.tube.segments
     seen: set[float] = set()
     for line in _cosines(checks):
@@ -106,9 +94,9 @@ def _over_angle(axes: Any, checks: MoldChecks) -> None:
         if edge < half and edge not in seen:
             seen.add(edge)
             for sign in (-1, 1):
-                axes.axvline(sign * edge, color=GREY, lw=0.9, ls=":")
-    axes.axvspan(-half, -half * 0.985, color=PALE)
-    axes.axvspan(half * 0.985, half, color=PALE)
+                axes.axvline(sign * edge, color=style.GREY, lw=0.9, ls=":")
+    axes.axvspan(-half, -half * 0.985, color=style.PALE)
+    axes.axvspan(half * 0.985, half, color=style.PALE)
     axes.set_xlim(-half, half)
     axes.set_xlabel("angle from the crown, deg")
     axes.set_ylabel("lean of the flank against the pull, deg")
@@ -143,9 +131,10 @@ def plot_cooling(checks: MoldChecks, path: str | Path) -> None:
         raise InputError("no cooling to draw: the material is poured at the mold's temperature")
     slowest = int(np.argmax(plan.thickness))
     followed = plan.followed
-    colors = (INK, BLUE, RED, GREEN, ORANGE, GREY, PURPLE, SKY)
+    colors = (style.INK, style.BLUE, style.RED, style.GREEN, style.ORANGE, style.GREY,
+              style.PURPLE, style.SKY)
     styles = ("-", (0, (6, 2)), (0, (1, 1.3)), (0, (4, 1, 1, 1)))
-    with figure(9.5, 4.6, 1, 2, gridspec_kw={"width_ratios": [1.25, 1.0]}) as (drawn, axes):
+    with style.figure(9.5, 4.6, 1, 2, gridspec_kw={"width_ratios": [1.25, 1.0]}) as (drawn, axes):
         left, right = axes
         # Time 0 has no place on a log axis.
         time = followed.time[1:]
@@ -153,10 +142,10 @@ def plot_cooling(checks: MoldChecks, path: str | Path) -> None:
             left.plot(time, followed.middle[1:, number, slowest] - 273.15,
                       color=colors[number % len(colors)], ls=styles[number % len(styles)], lw=1.5,
                       label=material.name)
-        left.axhline(plan.release - 273.15, color=GREY, lw=0.9, ls=(0, (8, 3)))
+        left.axhline(plan.release - 273.15, color=style.GREY, lw=0.9, ls=(0, (8, 3)))
         left.annotate(f"take out below {plan.release - 273.15:.0f} degC",
                       (0.02, plan.release - 273.15), xycoords=("axes fraction", "data"),
-                      xytext=(0, 3), textcoords="offset points", fontsize=8.5, color=INK)
+                      xytext=(0, 3), textcoords="offset points", fontsize=8.5, color=style.INK)
         left.set_xscale("log")
         start = max(float(time[0]), float(plan.simple[0, slowest]) / 100)
         left.set_xlim(start, float(time[-1]))
@@ -166,13 +155,13 @@ def plot_cooling(checks: MoldChecks, path: str | Path) -> None:
                        f"{plan.thickness[slowest] * 1e3:.1f} mm")
         left.legend(frameon=False, fontsize=8, loc="upper right", handlelength=3.4)
         _waiting(right, checks)
-        save(drawn, path)
+        style.save(drawn, path)
 
 
 def _waiting(axes: Any, checks: MoldChecks) -> None:
     plan = checks.pouring.cooling
     assert plan is not None
-    shades = (BLUE, ORANGE, INK)
+    shades = (style.BLUE, style.ORANGE, style.INK)
     hatches = ("", "///", "")
     count = len(plan.places)
     tall = 0.8 / count

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import sys
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from gridshell.define.constants import CELL_PATTERNS
 from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import replacing
+from gridshell.define.tables.design import Design
+from gridshell.define.types import Array
 
 # Okabe and Ito's palette for color-blind readers (2008), ordered dark to light so that it
 # also separates in grey.
@@ -21,6 +24,8 @@ BLUE, RED, GREEN, ORANGE, SKY, PURPLE = (
     "#0072B2", "#D55E00", "#009E73", "#E69F00", "#56B4E9", "#CC79A7",
 )
 GREY, PALE = "#7a7a7a", "#e8e8e8"
+COLORS = (BLUE, RED, GREEN, ORANGE, SKY, PURPLE, INK, GREY)  # of lines beside each other
+PATTERN_LOOKS = dict(zip(CELL_PATTERNS, ((BLUE, "o"), (ORANGE, "s"), (RED, "^")), strict=True))
 HATCHES = ("", "///", "...", "xx", "\\\\\\", "oo", "++", "--")
 FORMATS = (".png", ".pdf", ".svg")
 
@@ -55,6 +60,33 @@ def headline(drawn: Any, title: str) -> None:
     room = int(drawn.get_figwidth() * 9.5)
     lines = [part for line in title.splitlines() for part in textwrap.wrap(line, room) or [""]]
     drawn.suptitle("\n".join(lines), x=0.01, ha="left", fontsize=11.5, color=INK)
+
+
+def draw_by_pattern(
+    axis: Any, designs: Sequence[Design], x: Array, y: Array, crosses: Array | None = None
+) -> None:
+    """One mark a design, by its pattern: full with ribs inside, open with ribs outside.
+
+    Args:
+        axis: to draw on.
+        designs: one a mark.
+        x: place of each, (designs,).
+        y: value of each, (designs,).
+        crosses: a value to compare, drawn grey, (designs,).
+    """
+    for pattern, (color, mark) in PATTERN_LOOKS.items():
+        for side, face in (("inside", color), ("outside", "none")):
+            of = np.array([(one.ribs.pattern, one.ribs.side) == (pattern, side) for one in designs])
+            if crosses is not None:
+                axis.plot(x[of], crosses[of], "x", markersize=4.5, color=GREY, markeredgewidth=0.9)
+            axis.plot(x[of], y[of], mark, markersize=6, markerfacecolor=face,
+                      markeredgecolor=color, markeredgewidth=1.2, label=f"{pattern}, ribs {side}")
+
+
+def legend_below(drawn: Any, axis: Any) -> None:
+    """One legend under all panels, from what one of them shows."""
+    drawn.legend(*axis.get_legend_handles_labels(), loc="outside lower center", ncols=4,
+                 fontsize=8.5, frameon=False)
 
 
 def plain_ticks(axis: Any, values: Any) -> None:

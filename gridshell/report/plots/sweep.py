@@ -9,7 +9,7 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.schema import nearest
-from gridshell.report.numbers import axis, column_name
+from gridshell.report.numbers import axis, column_name, degrees
 from gridshell.report.plots import style
 
 _LINES = (
@@ -87,8 +87,7 @@ _KINDS = {
 def _shown(values: np.ndarray, unit: str, system: str) -> tuple[np.ndarray, str]:
     """Values in the unit people read, and that unit."""
     if unit == "K":
-        celsius = values - 273.15
-        return (celsius * 1.8 + 32, "°F") if system == "inch" else (celsius, "°C")
+        return degrees(values, system), "°F" if system == "inch" else "°C"
     if unit not in _KINDS:
         return values, unit
     known = np.abs(values[np.isfinite(values)])

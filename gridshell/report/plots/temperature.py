@@ -7,25 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.report.plots.style import (
-    BLUE,
-    GREEN,
-    GREY,
-    INK,
-    ORANGE,
-    PURPLE,
-    RED,
-    SKY,
-    figure,
-    headline,
-    plain_ticks,
-    save,
-)
+from gridshell.report.numbers import degrees
+from gridshell.report.plots import style
 from gridshell.report.text.tube import tube_title
 from gridshell.study.temperature import OverTemperature
 
 _LINES = ("-", "--", "-.", ":")
-_COLORS = (BLUE, ORANGE, GREEN, PURPLE, SKY, RED)
+_COLORS = (style.BLUE, style.ORANGE, style.GREEN, style.PURPLE, style.SKY, style.RED)
 
 
 def _place(axis: Any, value: float) -> float:
@@ -51,7 +39,7 @@ def _scale(axis: Any) -> None:
     low, high = axis.dataLim.intervaly
     if low > 0 and high / low > 3:
         axis.set_yscale("log")
-        plain_ticks(axis.yaxis, axis.get_ylim())
+        style.plain_ticks(axis.yaxis, axis.get_ylim())
 
 
 def plot_over_temperature(
@@ -59,18 +47,10 @@ def plot_over_temperature(
 ) -> None:
     """Save the picture of a tube over temperature."""
     count = len(study.temperature)
-    shown = study.temperature - 273.15
-    unit = "°C"
-    if system == "inch":
-        shown, unit = shown * 1.8 + 32, "°F"
-
-    def at(kelvin: float) -> float:
-        celsius = kelvin - 273.15
-        return celsius * 1.8 + 32 if system == "inch" else celsius
-
-    with figure(9.5, 8.2, 3, 1, sharex=True) as (drawn, axes):
+    shown, unit = degrees(study.temperature, system), "°F" if system == "inch" else "°C"
+    with style.figure(9.5, 8.2, 3, 1, sharex=True) as (drawn, axes):
         ratio = np.broadcast_to(study.stiffness_ratio, (count,))
-        axes[0].plot(shown, ratio, color=BLUE)
+        axes[0].plot(shown, ratio, color=style.BLUE)
         _scale(axes[0])
         axes[0].set_ylabel("stiffness against that\nat the stated temperature")
         axes[0].set_title("bending stiffness")
@@ -93,7 +73,7 @@ def plot_over_temperature(
             color = _COLORS[i % len(_COLORS)]
             axes[2].plot(shown, 1 + values, _LINES[i % len(_LINES)], color=color)
             entries.append((shown[-1], float(1 + values[-1]), case.name, color))
-        axes[2].axhline(1, color=INK, linewidth=1)
+        axes[2].axhline(1, color=style.INK, linewidth=1)
         _scale(axes[2])
         axes[2].annotate("margin zero", (shown[0], 1), xytext=(3, 3),
                          textcoords="offset points", fontsize=8.5)
@@ -102,23 +82,21 @@ def plot_over_temperature(
         axes[2].set_xlabel(f"temperature of the whole tube [{unit}]")
         _label_ends(axes[2], entries)
         limits = [
-            (study.brittle, "brittle below", RED), (study.service[0], "usual use from", GREY),
-            (study.service[1], "usual use to", GREY),
-            (float(np.asarray(study.reference.wall.properties.temperature)), "stated", INK),
+            (study.brittle, "brittle below", style.RED),
+            (study.service[0], "usual use from", style.GREY),
+            (study.service[1], "usual use to", style.GREY),
+            (float(np.asarray(study.reference.wall.properties.temperature)), "stated", style.INK),
         ]
-        for axis in axes:
-            for kelvin, _, color in limits:
-                if kelvin is not None and shown[0] <= at(kelvin) <= shown[-1]:
-                    axis.axvline(at(kelvin), color=color, linewidth=0.9, linestyle="--")
         for kelvin, label, color in limits:
-            if kelvin is not None and shown[0] <= at(kelvin) <= shown[-1]:
-                # Along the line at whichever end the curve leaves free.
-                height = float(np.interp(at(kelvin), shown, ratio))
-                top = _place(axes[0], height) < 0.5
-                axes[0].annotate(label, (at(kelvin), float(top)),
-                                 xycoords=("data", "axes fraction"),
-                                 xytext=(-2, -4 if top else 4), textcoords="offset points",
-                                 rotation=90, ha="right", va="top" if top else "bottom",
-                                 fontsize=8, color=color)
-        headline(drawn, tube_title(study.reference))
-        save(drawn, path)
+            if kelvin is None or not shown[0] <= (at := degrees(kelvin, system)) <= shown[-1]:
+                continue
+            for axis in axes:
+                axis.axvline(at, color=color, linewidth=0.9, linestyle="--")
+            # Along the line at whichever end the curve leaves free.
+            top = _place(axes[0], float(np.interp(at, shown, ratio))) < 0.5
+            axes[0].annotate(label, (at, float(top)), xycoords=("data", "axes fraction"),
+                             xytext=(-2, -4 if top else 4), textcoords="offset points",
+                             rotation=90, ha="right", va="top" if top else "bottom",
+                             fontsize=8, color=color)
+        style.headline(drawn, tube_title(study.reference))
+        style.save(drawn, path)

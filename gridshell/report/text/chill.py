@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from gridshell.report.numbers import margin, shown, table
+from gridshell.report.numbers import degrees, margin, shown, table
 from gridshell.report.sentences import in_units
 from gridshell.thermal.answers import UNKNOWN, Answer
 from gridshell.thermal.heat.history import UNCOVERED
@@ -32,9 +32,8 @@ def temperature(kelvin: float, system: str = "metric") -> str:
     >>> temperature(255.15), temperature(255.15, "inch")
     ('-18.0 degC', '-0.4 degF')
     """
-    celsius = kelvin - 273.15
-    value, unit = (celsius * 1.8 + 32, "degF") if system == "inch" else (celsius, "degC")
-    return f"{round(value, 1) + 0.0:.1f} {unit}"
+    unit = "degF" if system == "inch" else "degC"
+    return f"{round(float(degrees(kelvin, system)), 1) + 0.0:.1f} {unit}"
 
 
 def limit_value(limit: ServiceLimit, system: str = "metric") -> str:

@@ -58,24 +58,6 @@ def first_yield_pressure(
     return crush * buckling / (half + root)
 
 
-def koiter_rings(amplitude: Quantity, poisson: Quantity) -> Quantity:
-    """Load over the classical of a long plain cylinder with rings in the classical wave.
-
-    (1 - k)^2 = (3 c/2) mu k with c = sqrt(3 (1 - v^2)) and mu the amplitude over the wall: Koiter
-    (1963), simple form, from memory. It is 4 to 36 % unsafe against the exact state of the rings
-    over every wave round: for comparison only.
-
-    Args:
-        amplitude: mu.
-        poisson: v.
-
-    >>> [round(float(koiter_rings(mu, 0.3)), 2) for mu in (0.1, 0.2)]
-    [0.61, 0.5]
-    """
-    b = 1.5 * np.sqrt(3 * (1 - poisson**2)) * amplitude
-    return 1 + b / 2 - np.sqrt(b + b * b / 4)
-
-
 QUALITY = {"A": 40.0, "B": 25.0, "C": 16.0}
 """Fabrication quality Q of each class: excellent, high, normal (EN 1993-1-6, from memory)."""
 

@@ -10,11 +10,10 @@ import numpy as np
 
 from gridshell.define.tables.as_built import AsBuilt, belongs_to_one
 from gridshell.define.tables.design import Design, with_values
-from gridshell.define.types import Array
 from gridshell.tube.as_built.closed_forms import first_yield_pressure, perry_robertson
 from gridshell.tube.as_built.factor import CAP_SOURCE, Factor, factor_of
 from gridshell.tube.as_built.fit import Shape, fit_shape
-from gridshell.tube.as_built.perfect import Perfect, perfect_of, perfect_tube
+from gridshell.tube.as_built.perfect import Perfect, perfect_tube
 from gridshell.tube.as_built.scan import Scan, read_scan
 from gridshell.tube.buckling.general import buckling_loads
 from gridshell.tube.buckling.knockdown import Knockdown, knockdowns
@@ -242,17 +241,3 @@ def own_knockdowns(built: Wall) -> dict[str, Knockdown]:
         pressure = Knockdown(
             tube.oval_pressure, "first yield of the measured oval, Timoshenko and Gere, 7.5")
     return {**published, **found, "pressure": pressure}
-
-
-def plain_perfect(radius: float, thickness: float, length: float, poisson: float = 0.3) -> Perfect:
-    """A plain tube of unit modulus, for checks against published curves.
-
-    Args:
-        radius: m.
-        thickness: m.
-        length: m.
-        poisson: Poisson's ratio.
-    """
-    A: Array = thickness / (1 - poisson**2) * np.array(
-        [[1, poisson, 0], [poisson, 1, 0], [0, 0, (1 - poisson) / 2]])
-    return perfect_of(A, 0 * A, A * thickness**2 / 12, radius=radius, length=length, skin=thickness)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from gridshell.define.errors import Problem
+from gridshell.define.errors import Problem, Problems
 from gridshell.define.files.readings import Column, column, read_sheet
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
@@ -87,7 +87,7 @@ def read_scan(path: str | Path, design: Design) -> Scan:
     problems = sheet.problems
     known = [name for name in ("deviation", "radius") if name in sheet.headings]
     if not {"station", "angle"} <= sheet.headings or len(known) != 1:
-        problems.append(Problem("", "needs columns station, angle and one of deviation, radius"))
+        problems.add("", "needs columns station, angle and one of deviation, radius")
     sheet.refuse()
     length = float(design.tube.length)
     rows, thin = [], []
@@ -97,18 +97,18 @@ def read_scan(path: str | Path, design: Design) -> Scan:
         if known[0] not in row:
             continue
         if "station" not in row or "angle" not in row:
-            problems.append(Problem(f"line {number}", "has a reading without station or angle"))
+            problems.add(f"line {number}", "has a reading without station or angle")
             continue
         if float(row["station"]) > length * (1 + 1e-6):
-            problems.append(Problem(
+            problems.add(
                 f"line {number}", f"station {float(row['station']) * 1e3:.5g} mm lies beyond the "
-                f"tube's length of {length * 1e3:.5g} mm"))
+                f"tube's length of {length * 1e3:.5g} mm")
             continue
         rows.append((float(row["station"]), float(row["angle"]) % (2 * np.pi),
                      float(row[known[0]]), number))
     sheet.refuse()
     if not rows:
-        problems.append(Problem("", f"has no {known[0]} filled in"))
+        problems.add("", f"has no {known[0]} filled in")
     sheet.refuse()
     station, angle, value, line = np.array(rows, float).T
     station = _gathered(station, 1e-3 * length)
@@ -160,28 +160,28 @@ def _off(value: Array, design: Design, name: str) -> list[Problem]:
 
 
 def _doubled(station: Array, angle: Array, line: Array) -> list[Problem]:
-    problems = []
+    problems = Problems()
     for place in np.unique(station):
         here = np.flatnonzero(station == place)
         here = here[np.argsort(angle[here], kind="stable")]
         gaps = np.diff(np.append(angle[here], angle[here[0]] + 2 * np.pi))
         for k in np.flatnonzero(gaps < _SAME_ANGLE) if len(here) > 1 else []:
             a, b = sorted((int(line[here[k]]), int(line[here[(k + 1) % len(here)]])))
-            problems.append(Problem(
+            problems.add(
                 f"line {b}", f"station {place * 1e3:.5g} mm, angle "
                 f"{np.degrees(angle[here[k]]):.4g} deg is given on line {a} too (0 and 360 deg "
-                "are one angle); keep one"))
+                "are one angle); keep one")
     return problems
 
 
 def _few(station: Array, angle: Array) -> list[Problem]:
-    problems = []
+    problems = Problems()
     for place in np.unique(station):
         count = int(np.sum(station == place))
         if count < LEAST_ANGLES:
-            problems.append(Problem(
+            problems.add(
                 f"station {place * 1e3:.5g} mm", f"has {count} readings round; at least "
-                f"{LEAST_ANGLES} are needed to tell an oval from a misread"))
+                f"{LEAST_ANGLES} are needed to tell an oval from a misread")
     return problems
 
 

@@ -81,15 +81,15 @@ def read_bend_test(path: str | Path) -> BendTest:
     problems, settings = sheet.problems, dict(sheet.settings)
     test = str(settings.pop("test", "three-point"))
     if test not in BEND_TESTS:
-        problems.append(Problem("test", f"{short(test)} is not one of: {', '.join(BEND_TESTS)}"))
+        problems.add("test", f"{short(test)} is not one of: {', '.join(BEND_TESTS)}")
     stated = {**DEFAULTS, **{name: float(value) for name, value in settings.items()}}
     if "span" not in stated:
-        problems.append(Problem("span", "missing; write a line such as '# span: 800 mm'"))
+        problems.add("span", "missing; write a line such as '# span: 800 mm'")
     if test == "four-point" and not 0 < stated.get("load_span", 0.0) < stated.get("span", 1.0):
-        problems.append(Problem("load_span", "must be given, above 0 and below the span"))
+        problems.add("load_span", "must be given, above 0 and below the span")
     weight = "hung_mass" in sheet.headings
     if "deflection" not in sheet.headings or weight == ("load" in sheet.headings):
-        problems.append(Problem("", "needs a column deflection and one of load, hung_mass"))
+        problems.add("", "needs a column deflection and one of load, hung_mass")
     sheet.refuse()
     needed = ("hung_mass" if weight else "load", "deflection")
     problems += [
@@ -101,7 +101,7 @@ def read_bend_test(path: str | Path) -> BendTest:
     if weight:
         load = load * GRAVITY
     if len(load) < 3 or np.ptp(load) == 0:
-        problems.append(Problem("", f"{len(load)} readings; at least 3 at different loads"))
+        problems.add("", f"{len(load)} readings; at least 3 at different loads")
     sheet.refuse()
     return BendTest(str(path), test, stated, load, deflection)
 
