@@ -86,10 +86,6 @@ def answer(design: Design, controls: Controls) -> dict[str, Any]:
     same as shown, the plain wall of equal mass, the section, what whole cells make of the
     spacings, and what can buckle.
 
-    Args:
-        design: one design.
-        controls: of the page.
-
     Raises:
         InputError: the material has no data at the temperature.
     """

@@ -263,12 +263,7 @@ def controls_of(design: Design) -> Controls:
 
 
 def positions(controls: Controls, design: Design) -> dict[str, float]:
-    """What each slider stands at, in its unit; those that the pattern does not use stay out.
-
-    Args:
-        controls: whose sliders.
-        design: one design.
-    """
+    """What each slider stands at, in its unit; those that the pattern does not use stay out."""
     found = {}
     for slider in controls.sliders:
         table, _, name = slider.path.partition(".")

@@ -82,12 +82,7 @@ def _row(wall: SizedWall, controls: Controls, system: str) -> dict[str, Any]:
 
 
 def values_of(design: Design, controls: Controls) -> dict[str, str]:
-    """A design in the words of the page's controls.
-
-    Args:
-        design: one design.
-        controls: of the page.
-    """
+    """A design in the words of the page's controls."""
     found = {}
     for choice in controls.choices:
         table, _, name = choice.path.partition(".")

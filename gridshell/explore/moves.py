@@ -23,11 +23,6 @@ _MOST_TICKS = 40  # more stand too close to be read
 def whole_cells(design: Design, grid: Lattice, controls: Controls) -> dict[str, dict[str, Any]]:
     """For each slider that is rounded to whole cells: what is built, and where that changes.
 
-    Args:
-        design: one design.
-        grid: as it is built.
-        controls: whose sliders.
-
     Returns:
         path -> ``built`` in words, ``same`` if that is what was asked, ``ticks`` in its unit.
     """

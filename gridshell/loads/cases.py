@@ -35,11 +35,7 @@ class WorstSection:
 
 
 def in_tube(body: PlacedBody) -> slice:
-    """The doubled stations of the tube: aft side of its fore end to fore side of its aft end.
-
-    Args:
-        body: laid out.
-    """
+    """The doubled stations of the tube: aft side of its fore end to fore side of its aft end."""
     first = 2 * body.station(body.tube.fore) + 1
     return slice(first, 2 * body.station(body.tube.aft) + 1)
 

@@ -325,12 +325,7 @@ def event_loads(body: PlacedBody, event: Event, sign: float = 1.0
 
 
 def event_forces(body: PlacedBody, event: Event) -> EventForces:
-    """Forces along the body in one event; a crooked thrust or wind on the worse side.
-
-    Args:
-        body: laid out.
-        event: as stated.
-    """
+    """Forces along the body in one event; a crooked thrust or wind on the worse side."""
     found = []
     for sign in (1.0, -1.0):
         loads, facts, notes = event_loads(body, event, sign)

@@ -84,13 +84,7 @@ def _from_supports(shape: Shape, held: tuple[int, int] | None, clamped: bool) ->
 
 
 def event_shape(body: PlacedBody, beam: Beam, found: EventForces) -> EventShape:
-    """Shape of the body under the balanced loads of one event, and its column factor.
-
-    Args:
-        body: laid out.
-        beam: the body as a beam.
-        found: forces of one event.
-    """
+    """Shape of the body under the balanced loads of one event, and its column factor."""
     event = found.event
     shape = deflect(beam, found.loads)
     held = None

@@ -127,11 +127,7 @@ def joint_results(
 
 
 def cut_wall(wall: JointWall) -> CutWall:
-    """The wall round cut-outs: as thick as a plain wall of its axial stiffness.
-
-    Args:
-        wall: of one design.
-    """
+    """The wall round cut-outs: as thick as a plain wall of its axial stiffness."""
     return CutWall(*(float(value) for value in (
         wall.radius, wall.stretch / wall.modulus, wall.stretch, wall.modulus, wall.strength,
         wall.poisson)))

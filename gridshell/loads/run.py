@@ -89,9 +89,6 @@ class TubeNumbers:
 
 def tube_numbers(design: Design) -> TubeNumbers:
     """Mass and stiffness of one design's tube, from `gridshell.tube.assess.assess_tube`.
-
-    Args:
-        design: one design.
     Raises:
         InputError: an array of designs.
     """

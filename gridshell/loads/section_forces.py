@@ -174,12 +174,7 @@ def free_balance(mass: MassLine, loads: Loads) -> tuple[Loads, Array, Array, Arr
 
     Inertia relief: the body accelerates as a rigid one under the loads, and its own inertia
     is what holds it (D'Alembert). Returns the balanced loads and the acceleration along, across
-    at the center of gravity, and angular.
-
-    Args:
-        mass: of the body.
-        loads: on it.
-    """
+    at the center of gravity, and angular."""
     force_along, force_across, moment = resultants(mass.stations, loads)
     center = mass.center
     along = force_along / mass.total

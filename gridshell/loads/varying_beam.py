@@ -221,11 +221,7 @@ class Beam:
         return self._assemble(element * (compression * length)[:, None, None])
 
     def load_vector(self, loads: Loads) -> Array:
-        """Work-equivalent nodal loads of line loads, forces and couples of one event.
-
-        Args:
-            loads: of one event.
-        """
+        """Work-equivalent nodal loads of line loads, forces and couples of one event."""
         length = np.diff(self.stations)
         phi = 12 * self.bending / (self.shear * length**2)
         points, weights = np.polynomial.legendre.leggauss(4)

@@ -128,11 +128,7 @@ def verdict_of(
 
 
 def tube_findings(tube: TubeResult) -> list[Finding | None]:
-    """What the assessment of a tube alone tells, its structure first.
-
-    Args:
-        tube: one, assessed.
-    """
+    """What the assessment of a tube alone tells, its structure first."""
     return [
         structure_finding(tube), unchecked_finding(tube), range_finding(tube), creep_finding(tube),
         material_finding(tube),

@@ -93,11 +93,7 @@ class WallComparison:
 
 
 def column_support(design: Design) -> str:
-    """How the tube is held as a column: the weakest support of its compressed load cases.
-
-    Args:
-        design: one design.
-    """
+    """How the tube is held as a column: the weakest support of its compressed load cases."""
     held = {case.support for case in design.case if np.any(np.asarray(case.compression) > 0)}
     return "cantilever" if "cantilever" in held else "none"
 
@@ -116,24 +112,14 @@ def first_buckling(design: Design, properties: Properties) -> Check:
 
     Found as the load at which the worst stability check of a unit load case reaches margin zero,
     with the axis straight: all of them grow in proportion to the load. The column is held as in
-    the design's own compressed load cases (see `column_support`), and its name says how.
-
-    Args:
-        design: one design.
-        properties: of the material.
-    """
+    the design's own compressed load cases (see `column_support`), and its name says how."""
     return _firsts(design, properties, {"force": _compression(design)})["force"]
 
 
 def unit_buckling(design: Design, properties: Properties) -> tuple[Check, Check]:
     """`first_buckling`, and the same under external pressure on the wall alone, Pa.
 
-    Under pressure the wall as a whole, a pocket or a rib goes first.
-
-    Args:
-        design: one design.
-        properties: of the material.
-    """
+    Under pressure the wall as a whole, a pocket or a rib goes first."""
     found = _firsts(
         design, properties, {"force": _compression(design), "pressure": _PRESSURE})
     return found["force"], found["pressure"]

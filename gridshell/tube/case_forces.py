@@ -64,21 +64,13 @@ class CaseForces:
     notes: tuple[str, ...]
 
     def squeezed(self, case: Case) -> SectionLoads:
-        """Forces of the section in its compressed state.
-
-        Args:
-            case: the load case.
-        """
+        """Forces of the section in its compressed state."""
         return self._section(case, self.compression + self.ends)
 
     def stretched(self, case: Case) -> SectionLoads:
         """Forces of the section in its stretched state.
 
-        Compression relieves it, and a relieving load is not multiplied by the design factor.
-
-        Args:
-            case: the load case.
-        """
+        Compression relieves it, and a relieving load is not multiplied by the design factor."""
         return self._section(case, (self.pushed + self.ends) / case.factor - self.tension)
 
     def _section(self, case: Case, compression: Quantity) -> SectionLoads:

@@ -263,9 +263,6 @@ def read_mold(stated: Mapping[str, Any] | Mold | None) -> Mold:
 def mold_of(design: Design) -> Mold:
     """``[mold]`` of a design.
 
-    Args:
-        design: one design (no arrays).
-
     Raises:
         DefinitionError: with every problem found.
     """

@@ -43,11 +43,7 @@ _LOCAL = {"skin pocket buckling": "pocket", "rib crippling": "rib"}
 
 
 def buckles(tube: TubeResult) -> list[dict[str, Any]]:
-    """The buckling checks of a tube, the one that comes first in front, each once.
-
-    Args:
-        tube: one design.
-    """
+    """The buckling checks of a tube, the one that comes first in front, each once."""
     found: dict[str, tuple[float, str]] = {}
     for case in tube.cases:
         for check in case.checks:

@@ -40,11 +40,7 @@ class Blank:
 
 
 def blank(design: Design) -> Blank:
-    """The stock for one milled part, with allowance on every face.
-
-    Args:
-        design: one design (no arrays).
-    """
+    """The stock for one milled part, with allowance on every face."""
     outside = float(design.tube.outside_diameter)
     depth = float(design.skin.thickness + design.rib_height)
     length = float(design.section_length) + 2 * SPARE_END
@@ -60,10 +56,6 @@ def upward_sides(design: Design, ribs: Ribbing) -> tuple[Array, Array]:
     A pocket's upper sides are overhangs; a side at an angle theta from the axis that leans by the
     draft has a normal with the axial component cos(draft) sin(theta), so the surface slopes by
     acos of that. Plane geometry.
-
-    Args:
-        design: one design (no arrays).
-        ribs: pockets and cut-outs of one cast segment.
 
     Returns:
         slope (n,) rad and length (n,) m of every upper side, the part standing on its lower end.
@@ -202,14 +194,7 @@ def _bed(design: Design, mold: Mold) -> MoldCheck:
 def machine_checks(
     design: Design, grid: Lattice, mold: Mold, ribs: Ribbing
 ) -> tuple[MoldCheck, ...]:
-    """Checks of a part that is milled from a blank.
-
-    Args:
-        design: one design (no arrays).
-        grid: its lattice.
-        mold: the `[mold]` table.
-        ribs: pockets and cut-outs of one segment.
-    """
+    """Checks of a part that is milled from a blank."""
     checks: list[MoldCheck] = []
     if design.has_ribs and ribs.pockets:
         checks += _pockets(design, grid, mold, ribs)
@@ -324,10 +309,6 @@ def _access(design: Design) -> MoldCheck:
 
 def require_possible(design: Design, mold: Mold) -> None:
     """Refuse what can't be made directly whatever its sizes.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
 
     Raises:
         InputError: naming the field.

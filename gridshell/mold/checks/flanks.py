@@ -144,11 +144,7 @@ def _left(place: Array, along: Array) -> Array:
 
 
 def out_of_mold(design: Design) -> float:
-    """+1 when a piece leaves the half with the grooves upwards (core, ribs inside), else -1.
-
-    Args:
-        design: one design (no arrays).
-    """
+    """+1 when a piece leaves the half with the grooves upwards (core, ribs inside), else -1."""
     return -rib_side(design)
 
 

@@ -127,12 +127,7 @@ class MoldChecks:
 
 
 def batches_of(design: Design, mold: Mold) -> tuple[Batch, ...]:
-    """The castings of the whole tube by what is cut out of them, without solids.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    """The castings of the whole tube by what is cut out of them, without solids."""
     design = castable_ribs(design)
     grid = lattice(design)
     return tuple(

@@ -55,12 +55,6 @@ def sliding_pieces(
 ) -> tuple[CorePiece, ...]:
     """The fewest pieces of a core that all slide, or as many as stated.
 
-    Args:
-        design: one design (no arrays).
-        grid: its lattice.
-        mold: the `[mold]` table.
-        ribs: pockets of the plain cast segment.
-
     Raises:
         InputError: no such core frees the ribs; the message names what would.
     """
@@ -105,13 +99,6 @@ def slide_check(
     design: Design, grid: Lattice, mold: Mold, ribs: Ribbing, flanks: Flanks
 ) -> MoldCheck:
     """That every piece of a sliding core leaves its grooves on a straight pull.
-
-    Args:
-        design: one design (no arrays).
-        grid: its lattice.
-        mold: the `[mold]` table.
-        ribs: pockets of the plain cast segment.
-        flanks: of one panel.
 
     Raises:
         InputError: as `sliding_pieces`.

@@ -23,13 +23,7 @@ SLENDER = 3.0  # height over width above which a printed block snaps off in demo
 def block_widths(design: Design, grid: Lattice, ribs: Ribbing) -> list[tuple[str, float]]:
     """Width of the block that forms each kind of pocket at its top, m: the circle it holds.
 
-    The top is the pocket's floor at the skin, where the block is narrowest.
-
-    Args:
-        design: one design (no arrays).
-        grid: its lattice.
-        ribs: pockets and cut-outs of one cast segment.
-    """
+    The top is the pocket's floor at the skin, where the block is narrowest."""
     found = []
     for group in ribs.pockets:
         radius, inset, _ = (float(v) for v in pocket_outline_at(design, grid, 0.0))

@@ -120,11 +120,7 @@ def undercut(design: Design, grid: Lattice, ribs: Ribbing) -> Undercut:
 def segments_that_release(design: Design) -> int | None:
     """Least number of pieces round the tube of which no side locks; None above `MOST_SEGMENTS`.
 
-    Rows repeat along the tube, so a section a few cells long tells.
-
-    Args:
-        design: one design (no arrays).
-    """
+    Rows repeat along the tube, so a section a few cells long tells."""
     grid = lattice(design)
     pitches = [float(line.pitch) for line in grid.families]
     own = grid.pattern == "families"

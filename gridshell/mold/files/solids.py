@@ -197,9 +197,6 @@ def write_triangles(path: Path, triangles: Array, name: str) -> None:
 def read_stl(path: Path) -> Array:
     """Triangles (n, 3, 3) of a binary STL, mm.
 
-    Args:
-        path: of the file.
-
     Raises:
         OSError: the file is shorter than it says.
     """

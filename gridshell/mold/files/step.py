@@ -26,10 +26,6 @@ def _quiet() -> None:
 def write_step(piece: MoldPiece, path: Path) -> None:
     """Write one piece as a named, colored solid, mm.
 
-    Args:
-        piece: one piece.
-        path: of the file.
-
     Raises:
         OSError: the file could not be written.
     """
@@ -162,9 +158,6 @@ def _complete(path: Path) -> bool:
 def read_step(path: Path) -> Any:
     """All shapes of a STEP file as one kernel shape, mm.
 
-    Args:
-        path: of the file.
-
     Raises:
         OSError: not readable.
     """
@@ -202,20 +195,12 @@ def _few_repairs(reader: Any) -> None:
 
 
 def measure_step(path: Path) -> tuple[float, int]:
-    """Volume (mm3) and number of faces of a STEP file read back.
-
-    Args:
-        path: of the file.
-    """
+    """Volume (mm3) and number of faces of a STEP file read back."""
     shape = read_step(path)
     return solid_volume(shape), face_count(shape)
 
 
 def faces_in(path: Path) -> int:
-    """Number of faces that the text of a STEP file holds.
-
-    Args:
-        path: of the file.
-    """
+    """Number of faces that the text of a STEP file holds."""
     with path.open("rb") as file:
         return sum(block.count(b"= ADVANCED_FACE(") for block in file)

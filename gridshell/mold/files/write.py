@@ -232,11 +232,7 @@ def mesh_tolerance(piece: MoldPiece, volume: float, mold_set: MoldSet) -> float:
 
 
 def check_solid(piece: MoldPiece) -> SolidCheck:
-    """Validity, closure and volume of a piece's solid; its mesh is not looked at yet.
-
-    Args:
-        piece: one piece.
-    """
+    """Validity, closure and volume of a piece's solid; its mesh is not looked at yet."""
     return SolidCheck(
         piece.name, is_valid(piece.solid), closed=is_closed(piece.solid),
         volume=solid_volume(piece.solid) * 1e-9, faces=face_count(piece.solid),
@@ -253,12 +249,7 @@ def _bounds(vertices: Array) -> tuple[tuple[float, float, float], tuple[float, f
 
 
 def look(piece: MoldPiece, mold_set: MoldSet) -> tuple[float, float, float]:
-    """Direction from the piece to the eye that shows the side that matters.
-
-    Args:
-        piece: one piece.
-        mold_set: every piece of a design.
-    """
+    """Direction from the piece to the eye that shows the side that matters."""
     inside = mold_set.design.ribs.side == "inside"
     outer_insert = piece.role == "insert" and not inside
     inner_part = piece.role == "part" and piece.ribbed and inside

@@ -24,11 +24,7 @@ WAYS = {"core": "on its underside", "cavity": "bore up", "mandrel": "upright",
 
 
 def bed_of(mold: Mold) -> list[float] | None:
-    """Sides of the bed or stock, mm; None if not stated.
-
-    Args:
-        mold: the `[mold]` table.
-    """
+    """Sides of the bed or stock, mm; None if not stated."""
     return None if mold.bed is None else [side * 1e3 for side in mold.bed]
 
 
@@ -54,12 +50,7 @@ def split_planes(
 
 
 def mandrel_edges(design: Design, mold: Mold) -> list[float]:
-    """Where the mandrel is split for the bed, mm along it, both ends included.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    """Where the mandrel is split for the bed, mm along it, both ends included."""
     whole, bed = mandrel_length(design, mold), bed_of(mold)
     count = 1
     if bed is not None:

@@ -91,10 +91,6 @@ def build_molds(
 def piece_names(design: Design, mold: Mold) -> list[str]:
     """Names of the pieces that `build_molds` would make, without making them.
 
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-
     Raises:
         InputError: as `build_molds`.
     """

@@ -113,11 +113,7 @@ def cast_segments(
 
 
 def panel_origin(grid: Lattice) -> Array:
-    """Lower left corner of the panel: hoop from the middle of the casting, axial from its end.
-
-    Args:
-        grid: its lattice.
-    """
+    """Lower left corner of the panel: hoop from the middle of the casting, axial from its end."""
     return np.array([-float(grid.panel_width) / 2, float(grid.end_land)])
 
 
@@ -216,11 +212,7 @@ def _near(
 
 
 def wall_growth(design: Design) -> float:
-    """How much a cut-out's sides, drafted like the ribs, widen over the wall's depth, m.
-
-    Args:
-        design: one design (no arrays).
-    """
+    """How much a cut-out's sides, drafted like the ribs, widen over the wall's depth, m."""
     depth = design.skin.thickness + design.rib_height
     return float(depth * math.tan(design.ribs.draft))
 

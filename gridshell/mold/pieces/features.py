@@ -15,13 +15,7 @@ ROUND_HOLES = 2.0  # mm of flange round a jack hole
 
 
 def places_along(plan: Layout, mold: Mold, span: Span) -> tuple[Any, float]:
-    """Positions of the fasteners along a piece, and the distance between them.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-        span: the piece along x, mm.
-    """
+    """Positions of the fasteners along a piece, and the distance between them."""
     plain = max(1.5 * mold.dowel_diameter, 2 * mold.screw_diameter) * 1e3
     joint = (mold.key_length + mold.dowel_diameter) * 1e3 + 2.0
     places = fastener_places(
@@ -108,12 +102,7 @@ Box = tuple[tuple[float, float, float], tuple[float, float, float]]
 
 
 def flash_grooves(plan: Layout, mold: Mold) -> list[Box]:
-    """Grooves in the core's flanges beside the casting.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-    """
+    """Grooves in the core's flanges beside the casting."""
     if not mold.flash_width:
         return []
     near = plan.edge + mold.flash_gap * 1e3
@@ -131,13 +120,7 @@ def _slot_edge(plan: Layout) -> float:
 
 
 def pry_slots(plan: Layout, mold: Mold, span: Span) -> list[Box]:
-    """Slots for a lever at the parting of a cavity piece, between its outermost holes.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-        span: the piece along x, mm.
-    """
+    """Slots for a lever at the parting of a cavity piece, between its outermost holes."""
     places, pitch = places_along(plan, mold, span)
     room = pitch - max(mold.dowel_diameter, mold.screw_diameter) * 1e3 - 4.0
     width = min(mold.pry_width * 1e3, room)

@@ -66,11 +66,7 @@ class Feature:
 
 
 def hole_table(molds: MoldSet) -> list[Feature]:
-    """Every hole, slot and groove of the halves; none for parts that are made directly.
-
-    Args:
-        molds: every piece of a design.
-    """
+    """Every hole, slot and groove of the halves; none for parts that are made directly."""
     if molds.mold.direct:
         return []
     plan, mold = molds.plan, molds.mold

@@ -25,11 +25,6 @@ from gridshell.mold.relief.faces import Island
 def carried_wall(plan: Layout, mold: Mold, design: Design) -> float:
     """Thickness of what carries the ribs, under them, mm; 0 for a rigid half.
 
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-        design: one design (no arrays).
-
     Raises:
         InputError: it does not go into the bore.
     """

@@ -161,11 +161,7 @@ def _around(
 
 
 def part_profile(plan: Layout) -> Profile:
-    """Cross section of the casting.
-
-    Args:
-        plan: sizes of the halves, mm.
-    """
+    """Cross section of the casting."""
     return [
         at_angle(plan.inner, plan.left), at_angle(plan.outer, plan.left),
         Arc(at_angle(plan.outer, math.pi / 2)),
@@ -175,11 +171,7 @@ def part_profile(plan: Layout) -> Profile:
 
 
 def core_profile(plan: Layout) -> Profile:
-    """Cross section of the core half, the same all along it.
-
-    Args:
-        plan: sizes of the halves, mm.
-    """
+    """Cross section of the core half, the same all along it."""
     wide, low, up = plan.half_width, plan.bottom, plan.parting
     # For half shells seam face and flange lie in one plane, with no corner between them.
     return _straightened([
@@ -190,11 +182,7 @@ def core_profile(plan: Layout) -> Profile:
 
 
 def cavity_profile(plan: Layout) -> Profile:
-    """Cross section of the cavity half through its end walls, the core's print seated.
-
-    Args:
-        plan: sizes of the halves, mm.
-    """
+    """Cross section of the cavity half through its end walls, the core's print seated."""
     seat = plan.inner + plan.clearance
     up, wide, side = plan.parting, plan.half_width, plan.shoulder
     ledge = min(up + plan.flange, plan.top)
@@ -207,11 +195,7 @@ def cavity_profile(plan: Layout) -> Profile:
 
 
 def bore_profile(plan: Layout) -> Profile:
-    """The sector that the cavity half is bored out by between its end walls.
-
-    Args:
-        plan: sizes of the halves, mm.
-    """
+    """The sector that the cavity half is bored out by between its end walls."""
     return [
         (0.0, 0.0), at_angle(plan.outer, plan.left), Arc(at_angle(plan.outer, math.pi / 2)),
         at_angle(plan.outer, plan.right),
@@ -259,12 +243,7 @@ def vent_size(depth: float, mold: Mold) -> float:
 
 
 def reduced_holes(design: Design, mold: Mold) -> list[str]:
-    """What is made smaller than stated because the wall does not hold it, each as a line.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    """What is made smaller than stated because the wall does not hold it, each as a line."""
     depth = float(design.skin.thickness + design.rib_height)
     notes = []
     for field, stated, used in (

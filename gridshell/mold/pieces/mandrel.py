@@ -17,22 +17,12 @@ from gridshell.mold.pieces.plain import pin
 
 
 def mandrel_length(design: Design, mold: Mold) -> float:
-    """From ring face to ring face, mm.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    """From ring face to ring face, mm."""
     return float(design.section_length + 2 * mold.ring_wall) * 1e3
 
 
 def mandrel_radius(design: Design, mold: Mold) -> float:
-    """Slip fit in the bore of the part, mm.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    """Slip fit in the bore of the part, mm."""
     bore = design.tube.outside_diameter / 2 - design.skin.thickness - design.rib_height
     return float(bore - mold.clearance) * 1e3
 
@@ -93,12 +83,7 @@ class Ring:
 
 
 def ring_sizes(design: Design, mold: Mold) -> Ring:
-    """Sizes of one end ring.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    """Sizes of one end ring."""
     tube = float(design.tube.outside_diameter) / 2 * 1e3
     wall, slip = mold.ring_wall * 1e3, mold.clearance * 1e3
     # The mandrel already carries one clearance; a second keeps ring and mandrel a slip fit.
@@ -107,12 +92,7 @@ def ring_sizes(design: Design, mold: Mold) -> Ring:
 
 
 def ring_solid(design: Design, mold: Mold) -> Any:
-    """One end ring, its outer face at x = 0.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    """One end ring, its outer face at x = 0."""
     ring = ring_sizes(design, mold)
     body = pin((0, 0, 0), (ring.length, 0, 0), 2 * ring.outside)
     seat = pin((ring.wall, 0, 0), (ring.length + 1, 0, 0), 2 * ring.seat)

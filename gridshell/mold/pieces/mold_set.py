@@ -114,12 +114,7 @@ class MoldSet:
 def shrinkage_of(design: Design, mold: Mold) -> tuple[float, str]:
     """Linear mold shrinkage and where it is from.
 
-    (mold - part)/mold, as ISO 294-4 defines molding shrinkage (from memory).
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    (mold - part)/mold, as ISO 294-4 defines molding shrinkage (from memory)."""
     if mold.shrinkage is not None:
         return float(mold.shrinkage), "mold.shrinkage"
     from gridshell.material.resolve import properties
@@ -131,11 +126,7 @@ def shrinkage_of(design: Design, mold: Mold) -> tuple[float, str]:
 
 
 def describe(mold_set: MoldSet) -> dict[str, Any]:
-    """Main sizes in SI, for the table and JSON.
-
-    Args:
-        mold_set: every piece of a design.
-    """
+    """Main sizes in SI, for the table and JSON."""
     plan = None if mold_set.mold.direct else mold_set.plan
     result: dict[str, Any] = {
         "shrinkage": mold_set.shrinkage, "factor": mold_set.factor,

@@ -43,32 +43,17 @@ class EndHole:
 
 
 def gate_diameter(plan: Layout, mold: Mold) -> float:
-    """Diameter of a gate where it meets the casting, mm.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-    """
+    """Diameter of a gate where it meets the casting, mm."""
     return gate_size((plan.outer - plan.inner) / 1e3, mold) * 1e3
 
 
 def vent_diameter(plan: Layout, mold: Mold) -> float:
-    """Diameter of a vent, mm.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-    """
+    """Diameter of a vent, mm."""
     return vent_size((plan.outer - plan.inner) / 1e3, mold) * 1e3
 
 
 def most_gates(plan: Layout, mold: Mold) -> int:
-    """How many gates fit side by side along the end wall, with a vent between each two.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-    """
+    """How many gates fit side by side along the end wall, with a vent between each two."""
     arc = 2 * plan.half_angle * plan.outer
     vent = vent_diameter(plan, mold) + BETWEEN if mold.vents else 0.0
     return max(1, int(arc / (gate_diameter(plan, mold) + BETWEEN + vent)))
@@ -76,10 +61,6 @@ def most_gates(plan: Layout, mold: Mold) -> int:
 
 def require_room(plan: Layout, mold: Mold) -> None:
     """Refuse more gates than the end wall holds.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
 
     Raises:
         InputError: naming the field.
@@ -94,12 +75,7 @@ def require_room(plan: Layout, mold: Mold) -> None:
 
 
 def end_holes(plan: Layout, mold: Mold) -> list[EndHole]:
-    """Gates and vents through the end walls of the cavity.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-    """
+    """Gates and vents through the end walls of the cavity."""
     gate, vent = gate_diameter(plan, mold), vent_diameter(plan, mold)
     middle = plan.outer - 0.55 * gate  # clear of the core's print, within the wall's depth
     crown_up = mold.casting.filled == "crown-up"

@@ -101,12 +101,7 @@ def collapsing(
 
 
 def lower_solid(plan: Layout, mold: Mold) -> Any:
-    """The lower cavity half: the upper one mirrored, without gates, holding the dowels.
-
-    Args:
-        plan: sizes of the halves, mm.
-        mold: the `[mold]` table.
-    """
+    """The lower cavity half: the upper one mirrored, without gates, holding the dowels."""
     from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
     from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt, gp_Trsf
 

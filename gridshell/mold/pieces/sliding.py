@@ -107,11 +107,7 @@ def _half_width(piece: CorePiece, base: float, outward: Array | float) -> Array:
 
 
 def travel(plan: Layout) -> float:
-    """How far a piece moves until its pockets are clear of the part, mm.
-
-    Args:
-        plan: sizes of the halves, mm.
-    """
+    """How far a piece moves until its pockets are clear of the part, mm."""
     return abs(plan.floor - plan.base) + SPARE
 
 

@@ -47,9 +47,6 @@ class FamilyGroup:
 def castable_ribs(design: Design) -> Design:
     """The design with height and width of its rib families in ``[ribs]``, where molds read them.
 
-    Args:
-        design: one design (no arrays).
-
     Raises:
         InputError: families of different heights: their pockets have steps.
     """

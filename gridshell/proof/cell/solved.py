@@ -64,11 +64,7 @@ def _scratch() -> tempfile.TemporaryDirectory[str]:
 
 
 def unsolvable(design: Design) -> str | None:
-    """Why no unit cell can be solved for a design; None if one can.
-
-    Args:
-        design: one design.
-    """
+    """Why no unit cell can be solved for a design; None if one can."""
     if not design.has_ribs:
         return "a plain wall needs no unit cell; its formula is exact"
     if any(np.ndim(value) for value in (

@@ -18,12 +18,7 @@ Row = tuple[str, float, str]
 
 
 def beam_rows(design: Design, wall: Wall) -> list[Row]:
-    """Name, value and unit of what describes the tube as a beam, lands included.
-
-    Args:
-        design: one design.
-        wall: of the design.
-    """
+    """Name, value and unit of what describes the tube as a beam, lands included."""
     found = tube_stiffness(wall)
     length, radius = float(design.tube.length), float(wall.grid.radius)
     mass = float(wall.tube_mass) / length
@@ -54,12 +49,7 @@ def _joints(design: Design) -> list[float]:
 
 
 def beam_table(design: Design, wall: Wall) -> str:
-    """The tube as a beam, as CSV: name, value, unit.
-
-    Args:
-        design: one design.
-        wall: of the design.
-    """
+    """The tube as a beam, as CSV: name, value, unit."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(["name", "value", "unit"])

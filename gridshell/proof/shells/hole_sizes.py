@@ -30,11 +30,7 @@ TUBES = (
 
 
 def solve(path: Path = DATA) -> None:
-    """Solve every tube and write the table, row by row.
-
-    Args:
-        path: of the table.
-    """
+    """Solve every tube and write the table, row by row."""
     radius, modulus, poisson = 1.0, 1e9, 0.3
     with open(path, "w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file, lineterminator="\n")

@@ -182,11 +182,7 @@ def stated(row: dict[str, str | float]) -> tuple[Design, Properties]:
 
 
 def shell_wall(built: Wall) -> ShellWall:
-    """What a shell of this wall is made of: A, B, D on the radius, shear, mass.
-
-    Args:
-        built: one wall.
-    """
+    """What a shell of this wall is made of: A, B, D on the radius, shear, mass."""
     skin = 5 / 6 * float(built.properties.modulus) / (2 * (1 + float(built.properties.poisson)))
     shear = [float(value) for value in built.transverse_shear]
     x, y = (value if np.isfinite(value) else skin * float(built.design.skin.thickness)
@@ -280,11 +276,7 @@ def _wall_numbers(wall: ShellWall) -> list[float]:
 
 @functools.lru_cache(maxsize=2)
 def read(path: Path = DATA) -> tuple[ShellRow, ...]:
-    """The solved tubes.
-
-    Args:
-        path: of the table.
-    """
+    """The solved tubes."""
     found = []
     with open(path, newline="", encoding="utf-8") as file:
         for row in csv.DictReader(file):

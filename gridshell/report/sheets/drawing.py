@@ -32,11 +32,7 @@ from gridshell.report.sheets.subject import Subject, round_faces
 
 
 def sheet_figure(subject: Subject) -> Any:
-    """The sheet of one side as a matplotlib figure, A4 across.
-
-    Args:
-        subject: what it shows.
-    """
+    """The sheet of one side as a matplotlib figure, A4 across."""
     design, mold, side, scale = subject.design, subject.mold, subject.side, subject.scale
     what = {"part": subject.part, "core": "core half", "cavity": "cavity half"}[side]
     made = "" if side == "part" else (

@@ -26,12 +26,7 @@ from gridshell.report.sheets.parts import (
 
 
 def joining_figure(design: Design, mold: Mold) -> Any:
-    """The sheet as a matplotlib figure, A4 across.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    """The sheet as a matplotlib figure, A4 across."""
     units, edges = design.units, mandrel_edges(design, mold)
     count = len(edges) - 1
     figure = page(design.title, "joining mandrel and end ring, at the size of the finished part; "

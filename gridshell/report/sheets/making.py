@@ -16,11 +16,7 @@ WIDTH = 92  # characters of the plain text
 
 
 def making_text(checks: MoldChecks) -> str:
-    """The sheet as plain text.
-
-    Args:
-        checks: of a part that is made directly.
-    """
+    """The sheet as plain text."""
     design, mold = checks.design, checks.mold
     printed = mold.process == "print-part"
     how = (

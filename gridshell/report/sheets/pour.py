@@ -50,11 +50,7 @@ class PourSheet:
 
 
 def pour_sheet(checks: MoldChecks) -> PourSheet:
-    """The pour sheet of a checked mold.
-
-    Args:
-        checks: of the mold.
-    """
+    """The pour sheet of a checked mold."""
     pour = checks.find("pour for one casting")
     tube = checks.find("finished tube")
     casting = checks.mold.casting
@@ -177,11 +173,7 @@ def _release(checks: MoldChecks) -> str:
 
 
 def as_text(sheet: PourSheet) -> str:
-    """The sheet as plain text.
-
-    Args:
-        sheet: its content.
-    """
+    """The sheet as plain text."""
     lines = [*textwrap.wrap(sheet.title, WIDTH), "Pour sheet", ""]
     for title, rows in (("Amounts", sheet.amounts), ("Temperatures", sheet.temperatures)):
         lines.append(title)
@@ -203,11 +195,7 @@ def as_text(sheet: PourSheet) -> str:
 
 
 def pour_figure(sheet: PourSheet) -> Any:
-    """The sheet as a matplotlib figure, A4 across.
-
-    Args:
-        sheet: its content.
-    """
+    """The sheet as a matplotlib figure, A4 across."""
     figure = page(sheet.title, "Pour sheet")
     y = rows_block(figure, (0.035, 0.875), "Amounts", sheet.amounts, (0.0, 0.28), size=8.0,
                    step=0.0225)

@@ -26,12 +26,7 @@ ROOMY = math.radians(60)  # half angle from which labels fit into the hollow
 
 
 def draw_section(axes: Any, subject: Subject) -> None:
-    """Across through a row of pockets; a cavity's left half through its end wall.
-
-    Args:
-        axes: of matplotlib.
-        subject: what the sheet shows.
-    """
+    """Across through a row of pockets; a cavity's left half through its end wall."""
     plan, side, pockets = subject.plan, subject.side, subject.pockets()
     profile = {"part": part_profile, "core": core_profile, "cavity": cavity_profile}[side](plan)
     outline = profile_points(profile)

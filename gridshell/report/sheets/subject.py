@@ -110,11 +110,7 @@ class RoundFace:
 
 
 def round_faces(subject: Subject) -> list[RoundFace]:
-    """Every round face of a side.
-
-    Args:
-        subject: what the sheet shows.
-    """
+    """Every round face of a side."""
     plan, side = subject.plan, subject.side
     inside = subject.design.ribs.side == "inside"
     ribbed = subject.ribbed and bool(subject.ribs.pockets)

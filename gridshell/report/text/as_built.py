@@ -20,12 +20,7 @@ MOST_WAVES = 8
 
 
 def as_built_text(tube: AsBuiltTube, system: str = "metric") -> str:
-    """The own factor, what it comes from, and what to improve.
-
-    Args:
-        tube: one.
-        system: metric or inch.
-    """
+    """The own factor, what it comes from, and what to improve."""
     factor, shape = tube.factor, tube.shape
     asked = tube.design.as_built is not None and tube.design.as_built.knockdown == "measured"
     published = float(tube.published["compression"].factor)

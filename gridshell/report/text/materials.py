@@ -73,12 +73,7 @@ def library_text(library: Sequence[MaterialData], system: str = "metric") -> str
 
 
 def material_text(data: MaterialData, system: str = "metric") -> str:
-    """Everything known of one material, with the source of each number.
-
-    Args:
-        data: the material.
-        system: metric or inch.
-    """
+    """Everything known of one material, with the source of each number."""
     lines = [f"{data.name}: {data.title}"]
     if data.aliases:
         lines.append(f"also called {', '.join(data.aliases)}")

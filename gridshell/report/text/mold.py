@@ -26,11 +26,7 @@ def mold_json(job: MoldJob) -> dict[str, Any]:
     pour_mass (kg, for the heaviest casting with gate and spare); pieces: name, role, quantity;
     faulty: pieces not written, with the reason; solids: valid, closed, watertight, volume (m3),
     faces, triangles, mesh_volume, step_volume (m3), step_faces; checks: name, value, limit (SI
-    unit of their kind), verdict, advice, source; shrinkage, factor (mold over part), notes.
-
-    Args:
-        job: what was made.
-    """
+    unit of their kind), verdict, advice, source; shrinkage, factor (mold over part), notes."""
     about = describe(job.molds)
     return {
         "title": job.molds.design.title,
@@ -55,12 +51,7 @@ def mold_json(job: MoldJob) -> dict[str, Any]:
 
 
 def mold_text(job: MoldJob, system: str = "metric") -> str:
-    """The table of a mold job: the worst verdict first.
-
-    Args:
-        job: what was made.
-        system: metric or inch.
-    """
+    """The table of a mold job: the worst verdict first."""
     order = {"fails": 0, "caution": 1, "not known": 2, "ok": 3}
     checks = sorted(job.checks.checks, key=lambda c: order.get(c.verdict, 4))
     rows = [[check.verdict, check.name, in_units(check.advice, system)] for check in checks]

@@ -7,12 +7,7 @@ from gridshell.report.numbers import shown
 
 
 def openings_text(result: OpeningsResult, system: str) -> str:
-    """The printed answer of ``prove --cut-outs``.
-
-    Args:
-        result: solved.
-        system: of units.
-    """
+    """The printed answer of ``prove --cut-outs``."""
     allowed = result.rule * result.knockdown
     head = (
         f"cut-outs leave {result.left:.2f} of the buckling load in compression; tube allows "

@@ -54,11 +54,7 @@ class Predicted:
 
 def predict(design: Design) -> Predicted:
     """EI, GA, mass, modulus and joint flexibility of one design in a test, which is short: creep
-    under the loads of use is not in it.
-
-    Args:
-        design: one design.
-    """
+    under the loads of use is not in it."""
     from gridshell.tube.assess import assess_tube
     from gridshell.tube.joints.end import end_compliance, joint_rotation
     from gridshell.tube.joints.line_forces import joint_wall

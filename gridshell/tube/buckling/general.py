@@ -106,11 +106,7 @@ def buckling_loads(
 def two_helices(wall: Wall) -> LowestWave:
     """Torsion by two helices that cancel at the ends, which a tube of solid cells can take too.
 
-    3 to 11 % above the series that `buckling_loads` goes on to.
-
-    Args:
-        wall: one.
-    """
+    3 to 11 % above the series that `buckling_loads` goes on to."""
     return lowest_two_helices(wave_law(wall), float(wall.design.tube.length))
 
 

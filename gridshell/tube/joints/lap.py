@@ -96,11 +96,7 @@ def volkersen_compliance(lap: Overlap) -> Quantity:
 
     From the loaded end of piece one to that of piece two: the slip at the loaded end of piece two
     plus the stretch of piece one over the overlap; the integral of Volkersen's (1938) distribution
-    in closed form.
-
-    Args:
-        lap: the joint.
-    """
+    in closed form."""
     half = lap.rate * np.asarray(lap.length, dtype=float) / 2
     end = volkersen_shear(lap, 1.0, np.asarray(lap.length) / 2)
     stretch = (

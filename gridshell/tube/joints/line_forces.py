@@ -109,12 +109,7 @@ _UNKNOWN = "bond strength not given: half of the wall's was taken (no source); t
 
 
 def bond_numbers(bond: Bond, wall: JointWall) -> BondNumbers:
-    """Modulus, shear modulus and strengths of the bond; the wall's where not given.
-
-    Args:
-        bond: as stated.
-        wall: that it joins.
-    """
+    """Modulus, shear modulus and strengths of the bond; the wall's where not given."""
     modulus = bond.modulus if bond.modulus is not None else wall.modulus
     given = bond.shear_strength is not None and bond.peel_strength is not None
     return BondNumbers(

@@ -90,11 +90,7 @@ def opening_factor(cutout: WallCutout) -> tuple[float, str]:
 
     Slot and rectangle are read as the ellipse of the same width across and tip radius,
     1 + 2 sqrt(a/rho) (Peterson's equivalent ellipse, from memory); a rectangle's corner sees less
-    of it than a tip, so this is an upper bound.
-
-    Args:
-        cutout: the opening.
-    """
+    of it than a tip, so this is an upper bound."""
     half = cutout.width / 2
     if cutout.shape == "circle":
         return 3.0, "Kirsch (1898)"
