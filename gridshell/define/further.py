@@ -68,23 +68,23 @@ def further_problems(content: Mapping[str, Any], problems: Problems) -> list[Pro
         those not among ``problems`` yet.
     """
     whole = named(Design, content)
-    slips: list[Problem] = []
+    slips = Problems()
     read_table(Design, whole, "", slips)
     bad = {head(problem.path) for problem in slips}
     good = {key: value for key, value in whole.items() if key not in bad}
     found: list[Problem] = []
     if all(table in good for table in _WALL):
-        design = read_table(Design, {"title": "?", **good}, "", [])
+        design = read_table(Design, {"title": "?", **good}, "")
         found += check_design(design)
     else:
         rest = {"title": "?", **{key: {} for key in _WALL}, **good}
         fields = {f.name: f.metadata for f in dataclasses.fields(Design)}
         for key, check in OWN_CHECKS.items():
             if key in good:
-                record = read_table(fields[key]["type"], rest[key], key, [])
+                record = read_table(fields[key]["type"], rest[key], key)
                 found += [] if record is None else check(record)
         if isinstance(good.get("case"), list):
-            cases = [read_table(fields["case"]["type"], entry, "case", [])
+            cases = [read_table(fields["case"]["type"], entry, "case")
                      for entry in good["case"]]
             found += [] if None in cases else check_cases(tuple(cases))
     if "body" in bad and isinstance(whole.get("body"), Mapping):
@@ -100,6 +100,6 @@ def _entries(body: Mapping[str, Any]) -> list[Problem]:
         entries = body.get(key)
         for index, entry in enumerate(entries if isinstance(entries, list) else (), start=1):
             path = f"body.{key}[{index}]"
-            record = read_table(kind, entry, path, [])
+            record = read_table(kind, entry, path)
             found += [] if record is None else check(record, path)
     return found

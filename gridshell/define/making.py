@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.checks import check_design
-from gridshell.define.errors import DefinitionError, InputError, Problem, short
+from gridshell.define.errors import DefinitionError, InputError, Problem, Problems, short
 from gridshell.define.files.reading import design_from_table
 from gridshell.define.possible import possible
 from gridshell.define.schema import field_rules, read_value
@@ -146,7 +146,7 @@ def _refuse_impossible(design: Design, arrays: Mapping[_Path, Array]) -> None:
     for path, values in arrays.items():
         one = _put(one, path, float(np.broadcast_to(values, shape)[at]))
     where = "design " + ", ".join(str(int(index)) for index in at)
-    problems = [Problem(f"{where}: {p.path}", p.message) for p in check_design(one)]
+    problems = Problems(Problem(f"{where}: {p.path}", p.message) for p in check_design(one))
     for path in arrays:
         value = float(np.broadcast_to(arrays[path], shape)[at])
         if not _fits(value, _rules(path)):

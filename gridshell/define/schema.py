@@ -202,11 +202,12 @@ def read_value(value: Any, rules: Mapping[str, Any]) -> Any:
     raise AssertionError(f"unknown form {form}")  # a slip in our own declarations
 
 
-def read_table(kind: type, value: Any, path: str, problems: Problems) -> Any:
+def read_table(kind: type, value: Any, path: str, problems: Problems | None = None) -> Any:
     """Read a TOML table as the dataclass ``kind``, adding every problem found to ``problems``.
 
     Returns the dataclass, or None when something in it could not be read.
     """
+    problems = Problems() if problems is None else problems
     if not isinstance(value, dict):
         problems.add(path, f"{short(value)} is not a table")
         return None

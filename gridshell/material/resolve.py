@@ -93,7 +93,7 @@ def material_problems(content: Mapping[str, Any], folder: Path) -> list[Problem]
     given = content.get("material")
     if not isinstance(given, Mapping):
         return []
-    statement = read_table(Material, dict(given), "material", [])
+    statement = read_table(Material, dict(given), "material")
     if statement is None:  # its other problems are said by who reads it; the name may be wrong too
         name, curves = given.get("name"), given.get("properties")
         stated = {*given, *(curves if isinstance(curves, Mapping) else ())}

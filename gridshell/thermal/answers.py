@@ -112,15 +112,10 @@ def fastest_rate(section: WallSection, curves: MaterialCurves, chill: Chill) -> 
                   f"{step.label}")
 
 
-def lowest_even(section: WallSection, curves: MaterialCurves, chill: Chill,
-                coldest: float | None = None) -> Answer:
-    """Lowest safe temperature when chilled ever so slowly: attached parts and handling only.
-
-    Args:
-        coldest: K, where the search ends; default the coldest step.
-    """
+def lowest_even(section: WallSection, curves: MaterialCurves, chill: Chill) -> Answer:
+    """Lowest safe temperature when chilled ever so slowly: attached parts and handling only."""
     name = "lowest safe temperature, chilled slowly"
-    low = min(s.surroundings for s in chill.steps) if coldest is None else coldest
+    low = min(s.surroundings for s in chill.steps)
     grid = np.arange(float(chill.start), low, -0.25)
     grid = np.append(grid, low)
     ratios = still_ratio(grid, section, curves, chill)

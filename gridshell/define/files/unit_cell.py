@@ -149,10 +149,9 @@ def _is_finite(value: Any) -> bool:
 def _check_stiffness(cell: UnitCell) -> list[Problem]:
     """Whether A, B, D are those of some wall of this skin with material on the ribs' side only."""
     stated = cell.stiffness
-    problems = [
+    problems = Problems(
         Problem(f"stiffness.{name}", "unknown key; known: A, B, D")
-        for name in stated if name not in _UNITS
-    ]
+        for name in stated if name not in _UNITS)
     for name, unit in _UNITS.items():
         value = stated.get(name)
         rows = value if isinstance(value, list) and len(value) == 3 else []

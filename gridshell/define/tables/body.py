@@ -251,10 +251,10 @@ def check_event(event: Event, path: str) -> list[Problem]:
         path: where it is stated.
     """
     needed, allowed = USES[event.kind]
-    problems = [
-        Problem(f"{path}.{name}", f"missing; kind {event.kind!r} needs it")
-        for name in needed if getattr(event, name) is None
-    ]
+    problems = Problems()
+    for name in needed:
+        if getattr(event, name) is None:
+            problems.add(f"{path}.{name}", f"missing; kind {event.kind!r} needs it")
     default = Event(name="", kind=event.kind)
     for name in vars(event):
         if name in needed or name in allowed or name in _ALWAYS:

@@ -12,7 +12,7 @@ from __future__ import annotations
 import csv
 import functools
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -39,7 +39,7 @@ SEEDS = {DATA: 11, FRESH: 2026}
 LOADS = ("compression", "lateral", "torsion")
 LENGTHS = ("diameter", "length", "skin", "height", "width", "spacing", "hoop_spacing",
            "corner_radius", "root_fillet")
-MODULUS = 1e9  # Pa
+MODULUS, DENSITY = 1e9, 1000.0  # Pa, kg/m3
 
 
 @dataclass(frozen=True)
@@ -126,34 +126,47 @@ def designs(
             "corner_radius": width * 0.8 * point[6], "root_fillet": width * 0.3 * point[6],
             "poisson": 0.3 + 0.15 * point[7],
         }
-        yield table, *_design_of(table)
+        yield table, *stated(table)
         number += 1
         if number == count:
             return
 
 
-def _design_of(row: dict[str, str | float]) -> tuple[Design, Properties]:
-    def meters(name: str) -> str:
-        return f"{float(row[name]):.9g} m"
+def stated(
+    row: Mapping[str, str | float], title: str = "Invented: tube of the map"
+) -> tuple[Design, Properties]:
+    """A row of a table of random tubes as a checked design, and its material of 1 GPa.
+
+    Args:
+        row: of a table, lengths in m, draft in rad.
+        title: of the design.
+
+    Raises:
+        DefinitionError: the definition does not accept it.
+    """
+    def meters(*names: str) -> dict[str, str]:
+        return {name: f"{float(row[name]):.9g} m" for name in names}
 
     ribs: dict[str, object] = {
-        "pattern": row["pattern"], "side": row["side"], "spacing": meters("spacing"),
-        "height": meters("height"), "width": meters("width"),
-        "corner_radius": meters("corner_radius"), "root_fillet": meters("root_fillet"),
+        "pattern": row["pattern"], "side": row["side"],
+        **meters("spacing", "height", "width", "corner_radius", "root_fillet"),
     }
+    if "draft" in row:
+        ribs["draft"] = f"{float(row['draft']):.9g} rad"
     if row["pattern"] == "orthogrid":
-        ribs["hoop_spacing"] = meters("hoop_spacing")
+        ribs |= meters("hoop_spacing")
     if row["pattern"] == "diagonal":
         ribs["angle"] = "45 deg"
     poisson = float(row["poisson"])
+    lengths = meters("diameter", "length", "skin")
     design = design_from_table({
-        "title": "Invented: tube of the map",
+        "title": title,
         "material": {"name": "unit", "modulus": "1 GPa", "poisson": poisson,
-                     "density": "1000 kg/m^3", "strength": "10 MPa"},
-        "tube": {"outside_diameter": meters("diameter"), "length": meters("length")},
-        "skin": {"thickness": meters("skin")}, "ribs": ribs,
+                     "density": f"{DENSITY:g} kg/m^3", "strength": "10 MPa"},
+        "tube": {"outside_diameter": lengths["diameter"], "length": lengths["length"]},
+        "skin": {"thickness": lengths["skin"]}, "ribs": ribs,
     })
-    return design, Properties("unit", 294.0, MODULUS, poisson, 1000.0, 10e6)
+    return design, Properties("unit", 294.0, MODULUS, poisson, DENSITY, 10e6)
 
 
 def solve(
@@ -205,7 +218,7 @@ def read(path: Path = DATA) -> tuple[SolidTube, ...]:
     found = []
     with open(path, newline="", encoding="utf-8") as file:
         for row in csv.DictReader(file):
-            design, properties = _design_of(dict(row))
+            design, properties = stated(dict(row))
             found.append(SolidTube(
                 design, properties,
                 {name: float(row[name]) for name in LOADS},

@@ -22,11 +22,11 @@ import numpy as np
 
 from gridshell.define.constants import CELL_PATTERNS
 from gridshell.define.errors import DefinitionError
-from gridshell.define.files.reading import design_from_table
 from gridshell.define.files.replacing import replacing
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
+from gridshell.proof.maps.tubes import stated
 from gridshell.proof.shells.tube import ShellTube, ShellWall, unit_state
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import buckling_loads, resultant
@@ -44,7 +44,7 @@ SHAPE = ("diameter", "length", "skin", "height", "width", "spacing", "hoop_spaci
 WALL = (*(name + entry for name in "ABD" for entry in ("11", "22", "12", "66")),
         "shear_x", "shear_y", "areal_mass")
 SEED = 20
-MODULUS, DENSITY = 1e9, 1000.0  # Pa, kg/m3
+TITLE = "Invented: tube of the shell sample"
 _ALONG, _ROUND = 14, 40  # facets in a half wave along and in a wave round, coarse mesh
 _PLACES = {"11": (0, 0), "22": (1, 1), "12": (0, 1), "66": (2, 2)}
 
@@ -139,46 +139,13 @@ def draws(count: int) -> Iterator[dict[str, str | float]]:
             "root_fillet": min(width, height) * 0.5 * p[8], "poisson": 0.25 + 0.23 * p[9],
         }
         try:
-            stated(row)
+            stated(row, TITLE)
         except DefinitionError:
             continue
         yield row
         number += 1
         if number == count:
             return
-
-
-def stated(row: dict[str, str | float]) -> tuple[Design, Properties]:
-    """A row of the sample as a checked design, and its material.
-
-    Args:
-        row: of `draws`, or of the table.
-
-    Raises:
-        DefinitionError: the definition does not accept it.
-    """
-
-    def meters(name: str) -> str:
-        return f"{float(row[name]):.9g} m"
-
-    ribs: dict[str, object] = {
-        "pattern": row["pattern"], "side": row["side"], "draft": f"{float(row['draft']):.9g} rad",
-        **{name: meters(name) for name in (
-            "spacing", "height", "width", "corner_radius", "root_fillet")},
-    }
-    if row["pattern"] == "orthogrid":
-        ribs["hoop_spacing"] = meters("hoop_spacing")
-    if row["pattern"] == "diagonal":
-        ribs["angle"] = "45 deg"
-    poisson = float(row["poisson"])
-    design = design_from_table({
-        "title": "Invented: tube of the shell sample",
-        "material": {"name": "unit", "modulus": "1 GPa", "poisson": poisson,
-                     "density": f"{DENSITY} kg/m^3", "strength": "10 MPa"},
-        "tube": {"outside_diameter": meters("diameter"), "length": meters("length")},
-        "skin": {"thickness": meters("skin")}, "ribs": ribs,
-    })
-    return design, Properties("unit", 294.0, MODULUS, poisson, DENSITY, 10e6)
 
 
 def shell_wall(built: Wall) -> ShellWall:
@@ -245,7 +212,7 @@ def solve(
     rows: list[list[str]] = []
     for number, row in enumerate(draws(count), start=1):
         progress(f"tube {number} of {count}: {row['pattern']}")
-        design, known = stated(row)
+        design, known = stated(row, TITLE)
         built = assess_wall(design, known)
         wall = shell_wall(built)
         found = buckling_loads(built, LOADS)
@@ -280,7 +247,7 @@ def read(path: Path = DATA) -> tuple[ShellRow, ...]:
     found = []
     with open(path, newline="", encoding="utf-8") as file:
         for row in csv.DictReader(file):
-            design, known = stated(dict(row))
+            design, known = stated(dict(row), TITLE)
             matrices = []
             for name in "ABD":
                 matrix = np.zeros((3, 3))

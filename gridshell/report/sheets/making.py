@@ -45,15 +45,14 @@ def making_text(checks: MoldChecks) -> str:
     return "\n".join(lines)
 
 
-def write_making_sheet(checks: MoldChecks, path: str | Path, force: bool = True) -> None:
+def write_making_sheet(checks: MoldChecks, path: str | Path) -> None:
     """Write the sheet, whole or not at all.
 
     Args:
         checks: of a part that is made directly.
         path: of the text file.
-        force: replace a file that is there.
 
     Raises:
-        InputError: the file can't be written, or is there and ``force`` is False.
+        InputError: the file can't be written.
     """
-    write_text(path, making_text(checks), force)
+    write_text(path, making_text(checks), force=True)

@@ -46,27 +46,25 @@ DEFER = ("Local rules for work with machines, hot materials and chemicals come f
          "ask for a licensed person, leave it to one.")
 
 
-def millimeters(value: float, system: str, count: int = 2) -> str:
+def millimeters(value: float, system: str) -> str:
     """A length (m) in mm, with inches after it for an inch design.
 
     Args:
         value: m.
         system: metric or inch.
-        count: digits after the point.
 
     >>> millimeters(0.0254, "metric"), millimeters(0.0254, "inch")
     ('25.40', '25.40 (1.000 in)')
     """
-    text = f"{value * 1e3:.{count}f}"
+    text = f"{value * 1e3:.2f}"
     return text if system == "metric" else f"{text} ({value / 0.0254:.3f} in)"
 
 
-def profile_points(profile: Profile, steps: int = 90) -> Array:
+def profile_points(profile: Profile) -> Array:
     """A cross section of `gridshell.mold.pieces.layout` as a closed line (n, 2).
 
     Args:
         profile: its cross section, mm.
-        steps: points of an arc.
     """
     corners = [item for item in profile if not isinstance(item, Arc)]
     points: list[tuple[float, float]] = []
@@ -84,7 +82,7 @@ def profile_points(profile: Profile, steps: int = 90) -> Array:
             sweep = (b - a) % (2 * math.pi)
         else:
             sweep = -((a - b) % (2 * math.pi))
-        for angle in a + sweep * np.linspace(0, 1, steps)[1:-1]:
+        for angle in a + sweep * np.linspace(0, 1, 90)[1:-1]:
             points.append((radius * math.cos(angle), radius * math.sin(angle)))
         assert index > 0
     return np.array(points)

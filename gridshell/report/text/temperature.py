@@ -39,10 +39,10 @@ def temperature_json(study: OverTemperature) -> dict[str, Any]:
     }
 
 
-def temperature_text(study: OverTemperature, system: str = "metric", rows: int = 11) -> str:
+def temperature_text(study: OverTemperature, system: str = "metric") -> str:
     """A table over temperature."""
     count = len(study.temperature)
-    picked = np.unique(np.linspace(0, count - 1, rows).astype(int))
+    picked = np.unique(np.linspace(0, count - 1, 11).astype(int))
     names = [case.name for case in study.tube.cases]
     lines = []
     for i in picked:

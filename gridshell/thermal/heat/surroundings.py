@@ -87,19 +87,19 @@ def still_air(diameter: Quantity) -> Coefficient:
 
 
 def _bore(
-    inside: str, bore: Quantity, temperature: Quantity, conductance: Quantity, dry_ice: float,
+    inside: str, bore: Quantity, temperature: Quantity, conductance: Quantity,
     ramp: Mapping[str, Quantity],
 ) -> Surroundings | None:
     if inside == "closed":
         return None
     if inside == "still-air":
         return Surroundings(temperature, still_air(bore), **ramp)
-    return Surroundings(dry_ice, constant_coefficient(conductance), **ramp)
+    return Surroundings(DRY_ICE_TEMPERATURE, constant_coefficient(conductance), **ramp)
 
 
 def step_surroundings(
     step: ChillStep, diameter: Quantity, bore: Quantity, emissivity: Quantity,
-    before: Quantity = NOT_STATED, dry_ice: float = DRY_ICE_TEMPERATURE,
+    before: Quantity = NOT_STATED,
 ) -> tuple[Surroundings, Surroundings | None]:
     """Outside and inside surroundings of one chilling step (inside None: no heat through it).
 
@@ -118,13 +118,12 @@ def step_surroundings(
     ramp = {"before": before, "ramp": step.ramp} if step.ramp > 0 and before is not None else {}
     return (
         Surroundings(target, outside, emissivity, **ramp),
-        _bore(step.inside, bore, target, step.conductance, dry_ice, ramp),
+        _bore(step.inside, bore, target, step.conductance, ramp),
     )
 
 
 def exposure_surroundings(
-    open_air: Uncovered, diameter: Quantity, bore: Quantity, emissivity: Quantity,
-    dry_ice: float = DRY_ICE_TEMPERATURE,
+    open_air: Uncovered, diameter: Quantity, bore: Quantity, emissivity: Quantity
 ) -> tuple[Surroundings, Surroundings | None]:
     """Outside and inside surroundings out in the open.
 
@@ -135,7 +134,7 @@ def exposure_surroundings(
     flux = open_air.sun * open_air.absorptivity / np.pi
     return (
         Surroundings(open_air.temperature, air, emissivity, flux),
-        _bore(open_air.inside, bore, open_air.temperature, 57.0, dry_ice, {}),
+        _bore(open_air.inside, bore, open_air.temperature, 57.0, {}),
     )
 
 

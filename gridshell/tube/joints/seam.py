@@ -171,12 +171,12 @@ def seam_flexibility(
 
 
 def best_seam_rotation(
-    seam: Seam, bond: Bond, wall: JointWall, loads: SectionLoads, seams: int, step: float = 1.0
+    seam: Seam, bond: Bond, wall: JointWall, loads: SectionLoads, seams: int
 ) -> tuple[float, float, float]:
     """Where to put the seams of one section when the bending plane is known.
 
-    Tries angles over the spacing of the seams and takes the one with the largest of the least
-    margins.
+    Tries whole degrees over the spacing of the seams and takes the one with the largest of the
+    least margins.
 
     Args:
         seam: as stated.
@@ -184,13 +184,12 @@ def best_seam_rotation(
         wall: of one design.
         loads: of the section.
         seams: how many there are round the tube.
-        step: between the angles tried, deg.
     Returns:
         angle of the first seam from the bending plane (rad), its margin, and the margin of the
         worst angle.
     """
     spacing = 2 * np.pi / seams
-    tried = np.arange(0.0, np.degrees(spacing), step) * np.pi / 180
+    tried = np.arange(0.0, np.degrees(spacing)) * np.pi / 180
     around = tried[:, None] + spacing * np.arange(seams)
     checks = seam_checks(seam, bond, wall, loads, around)
     margins = np.min([np.broadcast_to(check.margin, around.shape).min(axis=1) for check in checks],

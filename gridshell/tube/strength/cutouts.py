@@ -340,23 +340,21 @@ def assess_cutout(
 
 
 def piecewise_stiffness(
-    cutouts: Sequence[WallCutout], stations: Array, EI: Quantity, wall: CutWall,
-    bending_plane: float | None = None,
+    cutouts: Sequence[WallCutout], stations: Array, EI: Quantity, wall: CutWall
 ) -> Array:
     """(n,) EI between stations with each cut-out's loss over the length it acts on, N m2.
 
-    Cut-outs that share a cell are taken together as one section.
+    Cut-outs that share a cell are taken together as one section, bent about its weakest plane.
 
     Args:
         cutouts: the openings.
         stations: (n + 1,) along the tube from its fore end, m.
         EI: of the uncut tube, N m2.
         wall: round the openings.
-        bending_plane: angle of the extreme fiber, rad; None takes the weakest plane of each cell.
     """
     left = np.broadcast_to(np.asarray(EI, dtype=float), (len(stations) - 1,)).copy()
     middles = (np.asarray(stations)[1:] + np.asarray(stations)[:-1]) / 2
-    planes = np.radians(np.arange(0, 180, 5)) if bending_plane is None else [bending_plane]
+    planes = np.radians(np.arange(0, 180, 5))
     for index, middle in enumerate(middles):
         here = [cut for cut in cutouts
                 if abs(middle - cut.position) < (cut.length + cut.width) / 2]
