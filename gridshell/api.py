@@ -108,10 +108,11 @@ class Answer:
 
     def to_dict(self) -> dict[str, Any]:
         """What the command prints with ``--json``: SI, plain numbers."""
-        from gridshell.commands.common import with_verdict
-
         self._refuse_arrays("to_dict")
-        return with_verdict(self._content(), self.verdict)
+        content = self._content()
+        # 'compare' has long had a sentence on grid against plain wall under that key.
+        key = "design_verdict" if "verdict" in content else "verdict"
+        return {**content, key: self.verdict.to_dict()}
 
     def text(self) -> str:
         """The table that the command prints."""
@@ -303,52 +304,63 @@ class TubeAnswer(Answer):
 def assess_wall(design: Design) -> WallAnswer:
     """Smeared stiffness, mass and equivalent plain wall; `gridshell wall`."""
     from gridshell.material.resolve import properties
-    from gridshell.report.plots.wall import plot_wall
     from gridshell.report.text.wall import wall_json, wall_text
     from gridshell.report.verdict import verdict_of
     from gridshell.wall import assess
 
     found = assess.assess_wall(design, properties(design.material, design.folder))
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.wall import plot_wall
+
+        plot_wall(found, path, design.units)
+
     return WallAnswer(
         found, design, lambda: wall_json(found), lambda: wall_text(found, design.units),
-        lambda path: plot_wall(found, path, design.units),
-        lambda: verdict_of(design))
+        draw, lambda: verdict_of(design))
 
 
 def assess_tube(design: Design) -> TubeAnswer:
     """Stiffness, mass, frequencies and every check of every load case; `gridshell tube`."""
-    from gridshell.report.plots.tube import plot_tube
     from gridshell.report.text.tube import tube_json, tube_text
     from gridshell.report.verdict import verdict_of
     from gridshell.tube import assess
     from gridshell.tube.buckling.theories import other_theories
 
     found = assess.assess_tube(design)
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.tube import plot_tube
+
+        plot_tube(found, path, design.units)
+
     return TubeAnswer(
         found, design, lambda: tube_json(found),
         lambda: tube_text(found, design.units, other_theories(found.wall, found.buckling)),
-        lambda path: plot_tube(found, path, design.units),
-        lambda: verdict_of(design, found))
+        draw, lambda: verdict_of(design, found))
 
 
 def compare_walls(design: Design) -> Answer:
     """The grid beside plain walls of equal mass, stiffness and buckling load; `compare`."""
-    from gridshell.report.plots.compare import plot_compare
     from gridshell.report.text.compare import compare_json, compare_text
     from gridshell.report.verdict import verdict_of
     from gridshell.study import compare
 
     found = compare.compare_walls(_one(design, "compare_walls"))
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.compare import plot_compare
+
+        plot_compare(found, path, design.units)
+
     return Answer(
         found, design, lambda: compare_json(found), lambda: compare_text(found, design.units),
-        lambda path: plot_compare(found, path, design.units),
-        lambda: verdict_of(design, found.contenders[0].tube))
+        draw, lambda: verdict_of(design, found.contenders[0].tube))
 
 
 def size_tube(design: Design, progress: Callable[[str], None] = lambda step: None) -> Answer:
     """Rib height, width, spacing and skin for the least mass within every limit; `size`."""
     from gridshell.mold.checks.failures import making_of
-    from gridshell.report.plots.size import plot_size
     from gridshell.report.text.size import size_json, size_text
     from gridshell.report.verdict import size_verdict
     from gridshell.study.size import run
@@ -356,10 +368,15 @@ def size_tube(design: Design, progress: Callable[[str], None] = lambda step: Non
     making, margins, remaking = making_of(_one(design, "size_tube"))
     found = run.size_tube(
         design, progress=progress, making=making, margins=margins, remaking=remaking)
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.size import plot_size
+
+        plot_size(found, path, design.units)
+
     return Answer(
         found, design, lambda: size_json(found), lambda: size_text(found, design.units),
-        lambda path: plot_size(found, path, design.units),
-        lambda: size_verdict(found))
+        draw, lambda: size_verdict(found))
 
 
 def sweep_designs(
@@ -390,54 +407,72 @@ def sweep_designs(
 
 
 def scatter_designs(
-    design: Design, samples: int | None = None, workers: int | None = None
+    design: Design, samples: int | None = None, workers: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Answer:
     """Tolerances and material scatter -> distribution of stiffness, margin and mass; `scatter`."""
-    from gridshell.report.plots.scatter import plot_scatter
     from gridshell.report.text.scatter import scatter_json, scatter_text
     from gridshell.report.verdict import scatter_finding, verdict_of
     from gridshell.study.scatter import run
 
-    found = run.scatter_designs(_one(design, "scatter_designs"), samples=samples, workers=workers)
+    found = run.scatter_designs(
+        _one(design, "scatter_designs"), samples=samples, workers=workers, progress=progress)
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.scatter import plot_scatter
+
+        plot_scatter(found, path, design.units)
+
     return Answer(
         found, design, lambda: scatter_json(found), lambda: scatter_text(found, design.units),
-        lambda path: plot_scatter(found, path, design.units),
-        lambda: verdict_of(design, found.nominal, [scatter_finding(found)]))
+        draw, lambda: verdict_of(design, found.nominal, [scatter_finding(found)]))
 
 
 def chill(design: Design) -> Answer:
     """Chill-down, cracking, warm-up: the usable window; `chill`."""
     from gridshell.define.files.unit_cell_match import without_unit_cell
-    from gridshell.report.plots.chill import save_chill_figure
     from gridshell.report.text.chill import chill_text
     from gridshell.report.verdict import chill_finding, verdict_of
     from gridshell.thermal import chill as run
     from gridshell.thermal.margin import margin_function
 
+    # Poisson's ratio changes on the way down and up, and a solid cell is of one.
     plain = without_unit_cell(_one(design, "chill"))
+    note = "" if design.ribs.solid_cell is None else (
+        "\nnote: margins by the formula; the solid cell holds for one Poisson's ratio")
     found = run.chill(plain, margin_function(plain))
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.chill import save_chill_figure
+
+        save_chill_figure(found, path, design.units)
+
     return Answer(
-        found, design, found.to_dict, lambda: chill_text(found, design.units),
-        lambda path: save_chill_figure(found, path, design.units),
-        lambda: verdict_of(plain, more=[chill_finding(found)]))
+        found, design, found.to_dict, lambda: chill_text(found, design.units) + note,
+        draw, lambda: verdict_of(plain, more=[chill_finding(found)]))
 
 
 def section_loads(design: Design) -> Answer:
     """Axial force, shear and moment along the body, and the load cases from them; `loads`."""
     from gridshell.loads import run
-    from gridshell.report.plots.loads import plot_loads
     from gridshell.report.text.loads import loads_json, loads_text
     from gridshell.report.verdict import verdict_of
 
     found = run.section_loads(_one(design, "section_loads"))
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.loads import plot_loads
+
+        plot_loads(found, path, design.units)
+
     return Answer(
         found, design, lambda: loads_json(found), lambda: loads_text(found, design.units),
-        lambda path: plot_loads(found, path, design.units),
-        lambda: verdict_of(design, loads=found))
+        draw, lambda: verdict_of(design, loads=found))
 
 
 def build_molds(design: Design, out: str | Path | None = None, force: bool = False,
-                formats: Sequence[str] | None = None) -> Answer | MoldSet:
+                formats: Sequence[str] | None = None,
+                progress: Callable[[str], None] | None = None) -> Answer | MoldSet:
     """The pieces of the molds as solids, or, with a folder, checked and written as files; `mold`.
 
     Args:
@@ -445,23 +480,29 @@ def build_molds(design: Design, out: str | Path | None = None, force: bool = Fal
         out: folder for the files; None: the solids only.
         force: replace files that are there.
         formats: of step, stl, 3mf, png; None: all.
+        progress: told each step.
     """
     _one(design, "build_molds")
     if out is None:
         from gridshell.mold.pieces import build
 
-        return build.build_molds(design)
+        return build.build_molds(design, progress=progress)
     from gridshell.mold.files.write import FORMATS
     from gridshell.report.jobs.mold import make_molds
-    from gridshell.report.plots.mold import plot_undercut
     from gridshell.report.text.mold import mold_json, mold_text
     from gridshell.report.verdict import verdict_of
 
-    job = make_molds(design, str(out), force, FORMATS if formats is None else tuple(formats))
+    job = make_molds(
+        design, str(out), force, FORMATS if formats is None else tuple(formats), progress)
+
+    def draw(path: str) -> None:
+        from gridshell.report.plots.mold import plot_undercut
+
+        plot_undercut(job.checks, path)
+
     return Answer(
         job, design, lambda: mold_json(job), lambda: mold_text(job, design.units),
-        lambda path: plot_undercut(job.checks, path),
-        lambda: verdict_of(design, mold=job.checks))
+        draw, lambda: verdict_of(design, mold=job.checks))
 
 
 def materials(name: str | None = None, units: str = "metric") -> list[str] | PlainAnswer:

@@ -11,7 +11,7 @@ import gridshell
 
 ORDER = [
     "define", "material", "wall", "tube", "loads", "thermal", "study", "mold", "proof", "report",
-    "explore", "commands",
+    "explore", "api", "commands",
 ]
 # Tables and pictures of the proof stand beside all others; nothing else may lean on it.
 PROOF_SHOWN = {

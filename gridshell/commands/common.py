@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from gridshell.define.errors import InputError
 
 if TYPE_CHECKING:
+    from gridshell.api import Answer
     from gridshell.define.tables.design import Design
     from gridshell.report.verdict import Verdict
 
@@ -94,42 +95,35 @@ def check_free(path: str | Path | None, force: bool) -> None:
 
 def show(
     options: argparse.Namespace, content: Callable[[], dict[str, Any]], text: Callable[[], str],
-    draw: Callable[[str], None], verdict: Verdict | None = None,
+    draw: Callable[[str], object],
 ) -> int:
-    """What most commands end with: the picture if one is wanted, then JSON or the table.
+    """What commands without a verdict end with: the picture if one is wanted, then JSON or text.
 
     Args:
         options: of the command line.
         content: makes the JSON.
         text: makes the table.
         draw: makes the picture, given its path.
-        verdict: on the design; the first line, and what ``--strict`` goes by.
-
-    Returns:
-        the exit code: 1 with ``--strict`` if the verdict is anything but "holds".
     """
     if options.plot:
         draw(options.plot)
     if options.json:
-        print_json(with_verdict(content(), verdict))
+        print_json(content())
     else:
-        print(text() if verdict is None else f"{verdict.line}\n\n{text()}")
+        print(text())
+    return 0
+
+
+def show_answer(options: argparse.Namespace, answer: Answer) -> int:
+    """`show` for an answer with a verdict on the design, its first line; gives `exit_code`."""
+    verdict = answer.verdict
+    show(options, answer.to_dict, answer.text, answer.plot)
     return exit_code(options, verdict)
 
 
-def with_verdict(content: dict[str, Any], verdict: Verdict | None) -> dict[str, Any]:
-    """The JSON of a command with the verdict on the design beside it."""
-    if verdict is None:
-        return content
-    # 'compare' has long had a sentence on grid against plain wall under that key.
-    key = "design_verdict" if "verdict" in content else "verdict"
-    return {**content, key: verdict.to_dict()}
-
-
-def exit_code(options: argparse.Namespace, verdict: Verdict | None) -> int:
+def exit_code(options: argparse.Namespace, verdict: Verdict) -> int:
     """1 with ``--strict`` if the verdict is anything but "holds", else 0."""
-    failed = verdict is not None and verdict.word != "holds"
-    return int(failed and options.strict)
+    return int(options.strict and verdict.word != "holds")
 
 
 def print_json(content: Any) -> None:

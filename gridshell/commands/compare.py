@@ -5,25 +5,14 @@ from __future__ import annotations
 import argparse
 
 from gridshell.commands.command import JUDGED, Command
-from gridshell.commands.common import read_asked, show
+from gridshell.commands.common import read_asked, show_answer
 
 
 def run(options: argparse.Namespace) -> int:
     """The grid beside plain walls of equal mass, stiffness and buckling load."""
-    from gridshell.report.plots.compare import plot_compare
-    from gridshell.report.text.compare import compare_json, compare_text
-    from gridshell.report.verdict import verdict_of
-    from gridshell.study.compare import compare_walls
+    from gridshell.api import compare_walls
 
-    design = read_asked(options)
-    comparison = compare_walls(design)
-    return show(
-        options,
-        lambda: compare_json(comparison),
-        lambda: compare_text(comparison, design.units),
-        lambda path: plot_compare(comparison, path, design.units),
-        verdict_of(design, comparison.contenders[0].tube),
-    )
+    return show_answer(options, compare_walls(read_asked(options)))
 
 
 COMMAND = Command(

@@ -10,21 +10,14 @@ from gridshell.commands.common import counted, progress, read_asked, show
 
 def run(options: argparse.Namespace) -> int:
     """Every combination of varied fields, written as one table."""
-    from gridshell.report.plots.sweep import plot_sweep
-    from gridshell.study.sweep.run import sweep_designs
+    from gridshell.api import sweep_designs
 
-    design = read_asked(options)
-    done = sweep_designs(
-        design, options.vary, options.out, resume=options.resume,
+    answer = sweep_designs(
+        read_asked(options), options.vary, options.out, resume=options.resume,
         workers=options.workers, cluster=options.cluster, force=options.force, progress=counted,
     )
     progress("")
-    return show(
-        options,
-        lambda: {"file": str(done.output), "rows": done.rows},
-        lambda: f"wrote {done.output}: {done.rows:,} rows",
-        lambda path: plot_sweep(options.out, path, system=design.units),
-    )
+    return show(options, answer.to_dict, answer.text, answer.plot)
 
 
 def _options(parser: argparse.ArgumentParser) -> None:

@@ -6,19 +6,15 @@ import argparse
 from typing import TYPE_CHECKING
 
 from gridshell.commands.command import JUDGED, Command
-from gridshell.commands.common import check_free, read_asked, show
+from gridshell.commands.common import check_free, read_asked, show_answer
 
 if TYPE_CHECKING:
     from gridshell.define.tables.design import Design
-    from gridshell.tube.result import TubeResult
 
 
 def run(options: argparse.Namespace) -> int:
     """Whole tube: stiffness, mass, frequencies, every check of every load case."""
-    from gridshell.report.text.tube import tube_json, tube_text
-    from gridshell.report.verdict import verdict_of
-    from gridshell.tube.assess import assess_tube
-    from gridshell.tube.buckling.theories import other_theories
+    from gridshell.api import assess_tube
 
     if options.scan_form is not None:
         return _scan_form(options)
@@ -31,39 +27,27 @@ def run(options: argparse.Namespace) -> int:
         return _over_temperature(options, design)
     if options.measured is not None:
         return _measured(options, design)
-    tube = assess_tube(design)
-    return show(
-        options,
-        lambda: tube_json(tube),
-        lambda: tube_text(tube, design.units, other_theories(tube.wall, tube.buckling)),
-        lambda path: _plot(tube, path, design.units),
-        verdict_of(design, tube),
-    )
-
-
-def _plot(tube: TubeResult, path: str, units: str) -> None:
-    from gridshell.report.plots.tube import plot_tube  # loaded only where a picture is wanted
-
-    plot_tube(tube, path, units)
+    return show_answer(options, assess_tube(design))
 
 
 def _over_temperature(options: argparse.Namespace, design: Design) -> int:
+    from gridshell.api import Answer
     from gridshell.report.plots.temperature import plot_over_temperature
     from gridshell.report.text.temperature import temperature_json, temperature_text
     from gridshell.report.verdict import temperature_finding, verdict_of
     from gridshell.study.temperature import over_temperature
 
     study = over_temperature(design)
-    return show(
-        options,
+    return show_answer(options, Answer(
+        study, design,
         lambda: temperature_json(study),
         lambda: temperature_text(study, design.units),
         lambda path: plot_over_temperature(study, path, design.units),
-        verdict_of(design, study.reference, [temperature_finding(study, design.units)]),
-    )
+        lambda: verdict_of(design, study.reference, [temperature_finding(study, design.units)])))
 
 
 def _measured(options: argparse.Namespace, design: Design) -> int:
+    from gridshell.api import Answer
     from gridshell.report.plots.measured import plot_measured
     from gridshell.report.text.measured import measured_json, measured_text
     from gridshell.report.verdict import measured_finding, verdict_of
@@ -71,13 +55,12 @@ def _measured(options: argparse.Namespace, design: Design) -> int:
     from gridshell.tube.bend_test.readings import read_bend_test
 
     result = measured(design, read_bend_test(options.measured))
-    return show(
-        options,
+    return show_answer(options, Answer(
+        result, design,
         lambda: measured_json(result),
         lambda: measured_text(result, design.units),
         lambda path: plot_measured(result, path, design.units),
-        verdict_of(design, more=[measured_finding(result)]),
-    )
+        lambda: verdict_of(design, more=[measured_finding(result)])))
 
 
 def _scan_form(options: argparse.Namespace) -> int:
@@ -97,6 +80,7 @@ def _scan_form(options: argparse.Namespace) -> int:
 
 
 def _as_built(options: argparse.Namespace, design: Design) -> int:
+    from gridshell.api import Answer
     from gridshell.report.plots.as_built import plot_as_built
     from gridshell.report.text.as_built import as_built_json, as_built_text
     from gridshell.report.verdict import as_built_finding, verdict_of
@@ -105,16 +89,16 @@ def _as_built(options: argparse.Namespace, design: Design) -> int:
 
     stated = assess_tube(design)
     tube = assess_as_built(stated.wall, options.shape)
-    return show(
-        options,
+    return show_answer(options, Answer(
+        tube, design,
         lambda: as_built_json(tube),
         lambda: as_built_text(tube, design.units),
         lambda path: plot_as_built(tube, path, design.units),
-        verdict_of(design, stated, [as_built_finding(tube, stated)]),
-    )
+        lambda: verdict_of(design, stated, [as_built_finding(tube, stated)])))
 
 
 def _tolerance(options: argparse.Namespace, design: Design) -> int:
+    from gridshell.api import Answer
     from gridshell.define.tables.as_built import AsBuilt
     from gridshell.report.plots.as_built import plot_tolerance
     from gridshell.report.text.as_built import tolerance_json, tolerance_text
@@ -126,13 +110,12 @@ def _tolerance(options: argparse.Namespace, design: Design) -> int:
     tube = assess_tube(design)
     published = float(knockdowns(tube.wall)["compression"].factor)
     found = expected(tube.wall, published, (design.as_built or AsBuilt()).ends)
-    return show(
-        options,
+    return show_answer(options, Answer(
+        found, design,
         lambda: tolerance_json(design.title, found),
         lambda: tolerance_text(design.title, found, design.units),
         lambda path: plot_tolerance(design.title, found, path, design.units),
-        verdict_of(design, tube, [tolerance_finding(found, tube)]),
-    )
+        lambda: verdict_of(design, tube, [tolerance_finding(found, tube)])))
 
 
 def _options(parser: argparse.ArgumentParser) -> None:

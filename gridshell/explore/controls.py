@@ -306,7 +306,7 @@ def stated(base: Design, controls: Controls, values: Any) -> Design:
     if problems:
         raise DefinitionError("page", problems)
     design = _with(base, controls, read)
-    problems = check_design(design)
+    problems += check_design(design)
     if problems:
         raise DefinitionError("page", problems)
     return design

@@ -6,8 +6,6 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
-
 from gridshell.define.types import Quantity
 from gridshell.define.units import convert
 
@@ -103,7 +101,7 @@ def degrees(kelvin: Quantity, system: str = "metric") -> Any:
     >>> degrees(273.15), degrees(273.15, "inch")
     (0.0, 32.0)
     """
-    celsius = np.asarray(kelvin)[()] - 273.15
+    celsius = kelvin - 273.15
     return celsius * 1.8 + 32 if system == "inch" else celsius
 
 

@@ -63,7 +63,7 @@ def coupon_figure(result: CouponResult, system: str = "metric") -> Figure:
         group = [c for c in result.coupons if c.test == test]
         if not group:
             continue
-        warm = degrees([c.temperature for c in group], system)
+        warm = degrees(np.array([c.temperature for c in group]), system)
         modulus = np.array([c.modulus for c in group])
         error = np.array([c.error for c in group])
         fitted = fit.modulus(np.array([c.temperature for c in group]))
@@ -73,7 +73,7 @@ def coupon_figure(result: CouponResult, system: str = "metric") -> Figure:
         bottom.errorbar(warm, 100 * (modulus / fitted - 1), 100 * error / fitted, **style)
     out = [c for c in result.coupons if c.outlier]
     if out:
-        warm = degrees([c.temperature for c in out], system)
+        warm = degrees(np.array([c.temperature for c in out]), system)
         top.plot(warm, [c.modulus * scale for c in out], "x", ms=11, mew=1.6, color="k",
                  label="left out of the curve")
         off = [100 * (c.modulus / float(fit.modulus(c.temperature)) - 1) for c in out]
