@@ -19,6 +19,7 @@ from gridshell.define.errors import DefinitionError, InputError, Problem, Proble
 from gridshell.define.units import KINDS, USUAL_UNITS, parse_quantity
 
 REQUIRED = dataclasses.MISSING
+Record = typing.TypeVar("Record")
 
 
 def _declare(form: str, default: Any, doc: str, **rules: Any) -> Any:
@@ -245,8 +246,8 @@ def read_table(kind: type, value: Any, path: str, problems: Problems | None = No
 
 
 def read_checked(
-    kind: type, stated: Any, path: str, check: Callable[[Any], Sequence[Problem]]
-) -> Any:
+    kind: type[Record], stated: Any, path: str, check: Callable[[Record], Sequence[Problem]]
+) -> Record:
     """A table that is read already, or as a file or a Python caller states it, checked in itself.
 
     Args:
@@ -259,11 +260,11 @@ def read_checked(
         DefinitionError: with every problem found.
     """
     problems = Problems()
-    found = stated if isinstance(stated, kind) else read_table(
+    found: Record | None = stated if isinstance(stated, kind) else read_table(
         kind, dict(stated or {}), path, problems)
     if found is not None:
         problems += check(found)
-    if problems:
+    if found is None or problems:
         raise DefinitionError("definition", problems)
     return found
 

@@ -312,5 +312,4 @@ def read_body(stated: Mapping[str, Any] | Body | None) -> Body:
     if stated is None:
         raise DefinitionError("definition", [Problem(
             "body", "missing; 'loads' needs a [body] with [[body.part]] and [[body.event]]")])
-    body: Body = read_checked(Body, stated, "body", check_body)
-    return body
+    return read_checked(Body, stated, "body", check_body)

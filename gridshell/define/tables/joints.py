@@ -140,5 +140,4 @@ def read_joints(stated: Mapping[str, Any] | Joints | None) -> Joints:
     Raises:
         DefinitionError: with every problem found.
     """
-    joints: Joints = read_checked(Joints, stated, "joints", check_joints)
-    return joints
+    return read_checked(Joints, stated, "joints", check_joints)

@@ -256,8 +256,7 @@ def read_mold(stated: Mapping[str, Any] | Mold | None) -> Mold:
     Raises:
         DefinitionError: with every problem found.
     """
-    mold: Mold = read_checked(Mold, stated, "mold", check_mold)
-    return mold
+    return read_checked(Mold, stated, "mold", check_mold)
 
 
 def mold_of(design: Design) -> Mold:
