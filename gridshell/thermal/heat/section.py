@@ -61,7 +61,6 @@ class WallSection:
         land_depth: of the skin and of the land, m.
         radius: of the skin's middle surface, m.
         end_land: width of a land at the end of a section, m.
-        rib_area: rib area over pitch, summed over the families, m.
         rib_sharing: share of the ribs that holds the skin in one direction: 1 for one family, 1/2
             for a grid, whose ribs work in both directions at once.
         cross: section of lands along the seams over the section of the whole wall.
@@ -79,7 +78,6 @@ class WallSection:
     land_depth: Quantity
     radius: Quantity
     end_land: Quantity
-    rib_area: Quantity
     rib_sharing: float
     cross: Quantity
     volume: Quantity
@@ -211,8 +209,7 @@ def _columns(
         "tube_nodes": tube_nodes, "diameter": 2 * outermost, "bore": 2 * land_inner,
         "thickness": thickness, "land_depth": thickness + height, "radius": radius,
         "end_land": grid.end_land if has_land else 0.0,
-        "rib_area": _rib_area(ribs) * rib_scale, "volume": total,
-        "rib_sharing": 1.0 if len(grid.families) == 1 else 0.5,
+        "volume": total, "rib_sharing": 1.0 if len(grid.families) == 1 else 0.5,
         "cross": seams * (thickness + height) / (
             seams * (thickness + height) + (1 - seams) * (thickness + _rib_area(ribs)))
         if has_land else 0.0,

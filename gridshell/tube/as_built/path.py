@@ -49,13 +49,11 @@ class Path:
         load: the first highest load, or where the state stops being stable, over A11.
         kind: limit, bifurcation, or none (no limit up to the load looked at).
         points: the stable states passed.
-        lowest_slope: least stiffness passed over that at no load.
     """
 
     load: float
     kind: str
     points: tuple[Point, ...]
-    lowest_slope: float
 
 
 def equilibrium(model: Model, start: tuple[Array, Array], guess: Array, shortening: float
@@ -113,7 +111,6 @@ def follow(model: Model, start: tuple[Array, Array], classical: float, most: flo
     here, tangent, coupled = found
     first = here.slope
     points = [here]
-    low = 1.0
     size = _STEP
     kind = "none"
     while here.load < most * classical and here.shortening < _LONGEST * whole:
@@ -129,17 +126,15 @@ def follow(model: Model, start: tuple[Array, Array], classical: float, most: flo
             break
         there = found[0]
         if there.slope <= 0:
-            load = _highest(here, there)
-            return Path(load, "limit", tuple(points), min(low, 0.0))
+            return Path(_highest(here, there), "limit", tuple(points))
         change = (here.slope - there.slope) / first
         here, tangent, coupled = found
         points.append(here)
-        low = min(low, here.slope / first)
         if watch(here):
-            return Path(here.load, "watched", tuple(points), low)
+            return Path(here.load, "watched", tuple(points))
         if change < 0.12 and size < 2 * _STEP:
             size *= 1.5
-    return Path(here.load, kind, tuple(points), low)
+    return Path(here.load, kind, tuple(points))
 
 
 def _highest(a: Point, b: Point) -> float:

@@ -267,7 +267,6 @@ class CutoutResult:
         factor: peak over far axial stress.
         peak: with what hoop and shear add, Pa.
         allowable: Pa.
-        design_factor: on the stress.
         margin: allowable/(peak factor) - 1.
         land_needed: thickness of a land of the stated width that brings the margin to 0, m.
         remark: on that land.
@@ -279,7 +278,6 @@ class CutoutResult:
     factor: float
     peak: float
     allowable: float
-    design_factor: float
     margin: float
     land_needed: float | None
     remark: str
@@ -329,7 +327,6 @@ def assess_cutout(
         factor=peak / abs(axial) if axial else float("nan"),
         peak=peak,
         allowable=wall.strength,
-        design_factor=factor,
         margin=float("inf") if peak == 0 else wall.strength / (peak * factor) - 1,
         land_needed=needed,
         remark=remark,
