@@ -193,25 +193,23 @@ def events_finding(tube: TubeResult, loads: LoadsResult) -> Finding | None:
         with_cases(tube.design, loads.cases, keep=False), tube.wall.properties).cases
     checks = [(float(check.margin), check.name, case.name)
               for case in found for check in case.checks if check.subject != "joint"]
-    lowest, check, event = min(
-        checks, key=lambda one: -math.inf if math.isnan(one[0]) else one[0],
-        default=(math.inf, "", ""))
-    if math.isinf(lowest):
-        return None
-    word = NOT_CHECKED if math.isnan(lowest) else HOLDS if lowest >= 0 else FAILS
-    return Finding("events", word, f"margin {margin(lowest)}, {check}, in {event!r}")
+    loaded = any(one[0] != math.inf for one in checks)
+    return _lowest("events", checks) if loaded else None
 
 
 def joints_finding(loads: LoadsResult) -> Finding | None:
     """Joints, seams and cut-outs along the body; those of the load cases count as structure."""
     margins = [(float(one.margin), one.where, one.event) for one in loads.joints]
     margins += [(float(one.result.margin), one.where, one.event) for one in loads.cutouts]
-    if not margins:
-        return None
-    lowest, where, event = min(margins, key=lambda one: -math.inf if math.isnan(one[0])
-                               else one[0])
+    return _lowest("joints", margins) if margins else None
+
+
+def _lowest(area: str, margins: list[tuple[float, str, str]]) -> Finding:
+    """What the lowest margin says, where and in which event; one that is not known is lowest."""
+    lowest, where, event = min(
+        margins, key=lambda one: -math.inf if math.isnan(one[0]) else one[0])
     word = NOT_CHECKED if math.isnan(lowest) else HOLDS if lowest >= 0 else FAILS
-    return Finding("joints", word, f"margin {margin(lowest)}, {where}, in {event!r}")
+    return Finding(area, word, f"margin {margin(lowest)}, {where}, in {event!r}")
 
 
 def creep_finding(tube: TubeResult) -> Finding | None:
