@@ -16,8 +16,9 @@ from gridshell.define.types import Array
 from gridshell.mold.pieces.booleans import walk
 from gridshell.mold.pieces.joining import face_with_holes, plane_height, solid_of
 from gridshell.mold.relief.faces import KERNEL_TOLERANCE
-from gridshell.mold.relief.planar import contains, signed_area
+from gridshell.mold.relief.planar import contains
 from gridshell.mold.relief.stream import Ids, ShapeStream
+from gridshell.wall.geometry.pockets import polygon_area
 
 LEADING = 1.7  # line distance over the height of capitals
 LETTER_GAP, WORD_SPACE = 0.2, 0.5  # over the height of capitals
@@ -152,7 +153,7 @@ def engraved(solid: Any, plate: Plate, lines: Sequence[str], capital: float, dep
     within = _within(loops)
     inner = within.sum(axis=0) % 2 == 1
     turned = [
-        loop if (signed_area(loop) > 0) != hole else loop[::-1]
+        loop if (polygon_area(loop) > 0) != hole else loop[::-1]
         for loop, hole in zip(loops, inner, strict=True)
     ]
     rims: list[Ids] = []

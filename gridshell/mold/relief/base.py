@@ -12,8 +12,9 @@ import numpy as np
 
 from gridshell.define.types import Array
 from gridshell.mold.relief.outline import degree_for, fitting, on_cylinder
-from gridshell.mold.relief.planar import contains, signed_area
+from gridshell.mold.relief.planar import contains
 from gridshell.mold.relief.stream import Ids, OnSurface, ShapeStream
+from gridshell.wall.geometry.pockets import polygon_area
 
 
 class BaseLayer:
@@ -113,7 +114,7 @@ class BaseLayer:
             wires.append(stream.wires(
                 np.array([edges], np.int32), np.array([[a > b for a, b in pairs]], np.uint8)
             ))
-            areas.append(signed_area(points[loop]))
+            areas.append(float(polygon_area(points[loop])))
         patches = sorted(
             (i for i, area in enumerate(areas) if area > 0), key=lambda i: areas[i]
         )

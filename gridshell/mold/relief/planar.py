@@ -1,23 +1,10 @@
-"""Plane polygons: signed area, and whether a point lies inside."""
+"""Plane polygons: whether a point lies inside."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from gridshell.define.types import Array
-
-
-def signed_area(polygon: Array) -> float:
-    """Area of a polygon, positive if it runs counterclockwise.
-
-    Args:
-        polygon: its corners, (k, 2).
-
-    >>> signed_area(np.array([[0.0, 0.0], [2.0, 0.0], [2.0, 1.0], [0.0, 1.0]]))
-    2.0
-    """
-    after = np.roll(polygon, -1, axis=0)
-    return float(np.sum(polygon[:, 0] * after[:, 1] - polygon[:, 1] * after[:, 0]) / 2)
 
 
 def contains(polygon: Array, point: Array) -> bool:

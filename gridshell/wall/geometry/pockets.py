@@ -57,7 +57,7 @@ def corner_cotangents(corners: Array) -> tuple[Array, Array]:
 
 
 def polygon_area(corners: Array) -> Quantity:
-    """Area of a counterclockwise polygon (..., k, 2), m2."""
+    """Area of a polygon (..., k, 2), positive if it runs counterclockwise, in its unit squared."""
     after = corners[..., _turned(corners.shape[-2], 1), :]
     cross = corners[..., 0] * after[..., 1] - corners[..., 1] * after[..., 0]
     answer: Quantity = np.sum(cross, axis=-1) / 2
