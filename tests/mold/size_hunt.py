@@ -128,13 +128,18 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--count", type=int, default=40)
     parser.add_argument("--start", type=int, default=0)
+    parser.add_argument("--walls", nargs="+", help="only these walls, quicker, such as "
+                        "isogrid-hoop")
     parser.add_argument("--build", action="store_true", help="solids and meshes of what holds")
     options = parser.parse_args()
     counts = dict.fromkeys(("holds", "said", "conflict", "silent", "refused"), 0)
     for number in range(options.start, options.start + options.count):
         began = time.process_time()
         try:
-            word, line = judge(design_from_table(random_target(number)), options.build)
+            table = random_target(number)
+            if options.walls:
+                table["target"]["walls"] = options.walls
+            word, line = judge(design_from_table(table), options.build)
         except (DefinitionError, InputError) as error:
             word, line = "refused", str(error).splitlines()[-1]
         counts[word] += 1

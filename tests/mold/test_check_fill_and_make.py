@@ -28,7 +28,7 @@ from gridshell.mold.checks.fill import (
 from gridshell.mold.checks.flanks import panel_flanks
 from gridshell.mold.checks.gate import gate_checks, hole_fill_time
 from gridshell.mold.checks.result import MoldCheck, worst
-from gridshell.mold.checks.run import batches_of, mold_checks
+from gridshell.mold.checks.run import batches_of, measured, mold_checks
 from gridshell.mold.checks.tool import block_widths
 from gridshell.mold.checks.volume import volume_terms
 from gridshell.mold.pieces.build import piece_names
@@ -137,6 +137,17 @@ def test_the_pot_life_is_the_materials_or_asked_for():
         "not known", "fails"}
     epoxy = properties(Material("epoxy-casting"), temperature=294.15)
     assert pot_life(Casting(), epoxy) > pot_life(Casting(), part)
+
+
+def test_masses_of_the_solids_come_into_checks_that_were_made_before():
+    """The same as checking again with the volumes, which would do all the other work twice."""
+    design = read_design("examples/collar.toml")
+    mold = mold_of(design)
+    volumes = [1.01e-5 * (1 + n) for n in range(len(batches_of(design, mold)))]
+    before = mold_checks(design, mold)
+    after = measured(before, volumes)
+    assert after.as_list() == mold_checks(design, mold, volumes).as_list()
+    assert after.as_list() != before.as_list() and measured(before, None) is before
 
 
 def test_more_gates_than_the_end_wall_holds_are_refused():

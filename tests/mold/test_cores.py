@@ -168,7 +168,7 @@ def test_ribs_that_lock_a_rigid_mold_are_refused_with_the_field_that_cures(tmp_p
     with pytest.raises(InputError, match=r"mold\.core: 'rigid'.*mold\.core = 'rubber'"):
         make_molds(design, tmp_path / "molds")
     assert not (tmp_path / "molds").exists()
-    assert locked_in(design, Mold(core="rubber")) is None
+    assert locked_in(mold_checks(design, Mold(core="rubber"))) is None
 
 
 def test_fields_of_another_core_are_refused() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -221,21 +222,35 @@ def _leaving(
     return (*undercut_checks(design, bent.grid, found, peels), *peeling)
 
 
-def locked_in(design: Design, mold: Mold | None = None) -> str | None:
+def measured(found: MoldChecks, volumes: Sequence[float] | None) -> MoldChecks:
+    """The checks with masses of the solids that were built; the others do not depend on them.
+
+    Args:
+        found: checks without solids.
+        volumes: as of `mold_checks`; None: nothing to change.
+    """
+    if volumes is None or len(found.checks) < 2:
+        return found
+    design, mold = found.design, found.mold
+    batches = tuple(
+        Batch(batch.ribs, batch.count, float(volume))
+        for batch, volume in zip(batches_of(design, mold), volumes, strict=True))
+    masses = {check.name: check for check in mass_checks(
+        design, assess_wall(without_unit_cell(design), found.part), mold, found.part, batches)}
+    return dataclasses.replace(
+        found, checks=tuple(masses.get(check.name, check) for check in found.checks))
+
+
+def locked_in(found: MoldChecks) -> str | None:
     """Why no part leaves a mold, with the fields that cure it; None where it does.
 
     Args:
-        design: one design (no arrays).
-        mold: default that of the design.
-
-    Raises:
-        InputError: as `mold_checks`.
+        found: the checks of the mold.
     """
-    mold = mold_of(design) if mold is None else mold
+    design, mold = found.design, found.mold
     if mold.direct:
         return None
-    checks = mold_checks(design, mold).checks
-    failing = next((check for check in checks if check.verdict == FAILS and check.name in (
+    failing = next((check for check in found.checks if check.verdict == FAILS and check.name in (
         "undercut of the ribs", "strain of a rubber mold coming off")), None)
     if failing is None:
         return None

@@ -11,7 +11,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import write_text
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
-from gridshell.mold.checks.run import MoldChecks, locked_in, mold_checks
+from gridshell.mold.checks.run import MoldChecks, locked_in, measured, mold_checks
 from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import SolidCheck, solid_volume
 from gridshell.mold.files.unrolled_dxf import write_unrolled
@@ -213,14 +213,15 @@ def make_molds(
     """
     say = progress or (lambda line: None)
     mold = mold_of(design)
-    refusal = locked_in(design, mold)
+    found = mold_checks(design, mold)
+    refusal = locked_in(found)
     if refusal is not None:
         raise InputError(refusal)
     with output_folder(Path(folder), force, planned_files(design, mold, formats)) as scratch:
         say("building solids")
         molds = build_molds(design, mold, say)
         volumes = _part_volumes(molds)
-        checks = mold_checks(design, mold, volumes)
+        checks = measured(found, volumes)
         subjects = _subjects(molds)
         wrong = _against_the_solids(molds, subjects)
         right = {name: subject for name, subject in subjects.items() if name not in wrong}
