@@ -48,10 +48,10 @@ def plain_of_equal_mass(design: Design, properties: Properties, mass: float) -> 
     return plain_design(design, thickness)
 
 
-def _column(design: Design, properties: Properties, tube: TubeResult) -> dict[str, Any]:
+def _column(tube: TubeResult) -> dict[str, Any]:
     """One column of the table: this design, a plain wall or a pinned one, SI and as shown."""
-    system, wall = design.units, tube.wall
-    buckles, crushed = unit_buckling(design, properties)
+    system, wall = tube.design.units, tube.wall
+    buckles, crushed = unit_buckling(tube)
     lowest = float(tube.margin)
     numbers = {
         "mass": (tube.mass, "mass", 4),
@@ -83,30 +83,16 @@ def _column(design: Design, properties: Properties, tube: TubeResult) -> dict[st
 
 def answer(design: Design, controls: Controls) -> dict[str, Any]:
     """What must follow a slider at once: SI numbers as `gridshell tube --json` gives them, the
-    same as shown, the plain wall of equal mass, the section, what whole cells make of the
-    spacings, and what can buckle.
+    same as shown, the section, what whole cells make of the spacings, and what can buckle.
 
     Raises:
         InputError: the material has no data at the temperature.
     """
-    known = resolve(design.material, design.folder)
-    tube = assess_tube(design, known)
-    plain = None
-    if design.has_ribs:
-        plain = plain_of_equal_mass(design, known, float(tube.mass))
+    tube = assess_tube(design, resolve(design.material, design.folder))
     built = tube.wall
-    now = _column(design, known, tube)
-    beside = None if plain is None else _column(plain, known, assess_tube(plain, known))
-    missing = (
-        "" if plain is not None else "no plain wall is as heavy" if design.has_ribs
-        else "this wall is plain"
-    )
     return {
         "tube": tube_json(tube),
-        "now": now,
-        "plain": beside,
-        "plain_missing": missing,
-        "against": _against_plain(now, beside, missing),
+        "now": _column(tube),
         "section": section(built),
         "cells": _cells(built),
         "whole_cells": whole_cells(design, built.grid, controls),
@@ -115,17 +101,36 @@ def answer(design: Design, controls: Controls) -> dict[str, Any]:
     }
 
 
+def plain_beside(design: Design, now: dict[str, Any]) -> dict[str, Any]:
+    """What may follow a moment later: the plain wall of equal mass, and whether the grid pays.
+
+    Args:
+        design: one design.
+        now: its own numbers, of `answer`.
+
+    Returns:
+        ``plain``, None where there is none; ``missing``, why; ``against``, in one line.
+    """
+    if not design.has_ribs:
+        return {"plain": None, "missing": "this wall is plain", "against": "this wall is plain"}
+    known = resolve(design.material, design.folder)
+    plain = plain_of_equal_mass(design, known, float(now["mass"]))
+    if plain is None:
+        return {"plain": None, "missing": "no plain wall is as heavy",
+                "against": "no plain wall is as heavy"}
+    beside = _column(assess_tube(plain, known))
+    return {"plain": beside, "missing": "", "against": _against_plain(now, beside)}
+
+
 def _structure(tube: TubeResult) -> Verdict:
     """The verdict but for what takes too long to follow a slider; see `mold_advice`."""
     return judge(tube_findings(tube))
 
 
-def _against_plain(now: dict[str, Any], plain: dict[str, Any] | None, missing: str) -> str:
+def _against_plain(now: dict[str, Any], plain: dict[str, Any]) -> str:
     """Whether the grid pays, in one line: each strength over that of the plain wall."""
-    if plain is None:
-        return missing
     shares = [
-        f"{name} x{now['si'][key] / plain['si'][key]:.2f}" for key, name in (
+        f"{name} x{now[key] / plain['si'][key]:.2f}" for key, name in (
             ("buckling_load", "buckling load"), ("crushing_pressure", "external pressure"),
             ("wall_bending", "dents"), ("EI", "EI"))
     ]

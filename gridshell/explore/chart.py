@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -32,7 +31,9 @@ _UNITS = {
 }
 
 
-def chart(design: Design, across: Axis, up: Axis, count: int) -> dict[str, Any]:
+def chart(
+    design: Design, across: Axis, up: Axis, count: int, bound: bool = True
+) -> dict[str, Any]:
     """Mass, lowest margin, governing check, EI per mass and frequency over two numbers.
 
     Where the wall lies outside of the unit cells that the formula was held to, and holds by the
@@ -44,6 +45,8 @@ def chart(design: Design, across: Axis, up: Axis, count: int) -> dict[str, Any]:
         across: the axis across.
         up: the axis upwards.
         count: designs along each axis.
+        bound: whether to ask for that bound, which takes as long as the map itself; without it
+            ``formula_only`` says whether some design holds by the formula alone.
 
     Returns:
         axes in the units shown; rows along ``up``, columns along ``across``; null where a design
@@ -59,7 +62,7 @@ def chart(design: Design, across: Axis, up: Axis, count: int) -> dict[str, Any]:
     size = len(first) * len(second)
     found = _Found.of(size)
     for some in _together(grid, [axis for axis in (across, up) if axis.singly], size):
-        _assess(design, grid, some, found)
+        _assess(design, grid, some, found, bound)
     unit = _UNITS[design.units]
     if design.units == "inch":
         found.stiffness *= convert(1.0, "stiffness", "lbf in^2") / convert(1.0, "mass", "lb")
@@ -70,6 +73,7 @@ def chart(design: Design, across: Axis, up: Axis, count: int) -> dict[str, Any]:
         "across": _described(across, first), "up": _described(up, second),
         "governing": (governing - int(not known.all())).reshape(square).tolist(),
         "names": [str(name) for name in names[known]], "units": unit, "mass_unit": unit["mass"],
+        "formula_only": found.formula_only,
         "mold_only": [axis.path for axis in (across, up) if axis.of_mold],
         **{key: _listed(getattr(found, key).reshape(square))
            for key in ("mass", "margin", "stiffness", "frequency")},
@@ -85,6 +89,7 @@ class _Found:
     stiffness: Array
     frequency: Array
     governing: np.ndarray
+    formula_only: bool = False
 
     @classmethod
     def of(cls, size: int) -> _Found:
@@ -104,7 +109,9 @@ def _together(grid: dict[str, Array], single: list[Axis], size: int) -> Iterator
         yield np.flatnonzero(member == number)
 
 
-def _assess(design: Design, grid: dict[str, Array], some: np.ndarray, found: _Found) -> None:
+def _assess(
+    design: Design, grid: dict[str, Array], some: np.ndarray, found: _Found, bound: bool
+) -> None:
     """Work out some designs of a map in one call."""
     values: dict[str, Any] = {}
     for path, numbers in grid.items():
@@ -135,12 +142,14 @@ def _assess(design: Design, grid: dict[str, Array], some: np.ndarray, found: _Fo
         found.margin[rows], found.governing[rows] = _worst(tube, rows.size)
         # Where only the formula says that it holds, the bound decides.
         beyond = np.broadcast_to(tube.wall.outside_map, rows.shape) & (found.margin[rows] >= 0)
-        if beyond.any():
+        if beyond.any() and not bound:
+            found.formula_only = True
+        elif beyond.any():
             kept = {path: value if np.ndim(value) == 0 else value[beyond]
                     for path, value in kept.items()}
-            bound, names = _worst(assess_tube(placed(design, kept), least=True), int(beyond.sum()))
-            lower = ~(bound >= 0)
-            found.margin[rows[beyond][lower]] = bound[lower]
+            least, names = _worst(assess_tube(placed(design, kept), least=True), int(beyond.sum()))
+            lower = ~(least >= 0)
+            found.margin[rows[beyond][lower]] = least[lower]
             found.governing[rows[beyond][lower]] = names[lower]
 
 
@@ -199,6 +208,7 @@ def _worst(tube: TubeResult, count: int) -> tuple[Array, np.ndarray]:
 
 
 def _listed(values: Array) -> list[list[float | None]]:
-    return [
-        [round(v, 6) if math.isfinite(v) else None for v in row] for row in values.tolist()
-    ]
+    known = np.isfinite(values)
+    found: list[list[float | None]] = np.where(
+        known, np.round(np.where(known, values, 0.0), 6).astype(object), None).tolist()
+    return found

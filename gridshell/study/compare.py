@@ -15,8 +15,8 @@ from gridshell.define.tables.design import Case, Design, Ribs, with_values
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
-from gridshell.tube.assess import assess_tube
-from gridshell.tube.result import Check, TubeResult
+from gridshell.tube.assess import assess_cases, assess_tube
+from gridshell.tube.result import CaseResult, Check, TubeResult
 from gridshell.tube.section.lands import tube_stiffness
 from gridshell.wall.assess import assess_wall
 
@@ -112,34 +112,37 @@ def first_buckling(design: Design, properties: Properties) -> Check:
 
     Found as the load at which the worst stability check of a unit load case reaches margin zero,
     with the axis straight: all of them grow in proportion to the load. The column is held as in
-    the design's own compressed load cases (see `column_support`), and its name says how."""
-    return _firsts(design, properties, {"force": _compression(design)})["force"]
+    the design's own compressed load cases (see `column_support`), and its name says how.
+
+    Args:
+        design: one design.
+        properties: of the material.
+    """
+    case = _compression(design)
+    alone = with_values(design, {"case": (case,), "tube.straightness": 0.0})
+    return _first("force", assess_tube(alone, properties).cases[0])
 
 
-def unit_buckling(design: Design, properties: Properties) -> tuple[Check, Check]:
+def unit_buckling(tube: TubeResult) -> tuple[Check, Check]:
     """`first_buckling`, and the same under external pressure on the wall alone, Pa.
 
-    Under pressure the wall as a whole, a pocket or a rib goes first."""
-    found = _firsts(
-        design, properties, {"force": _compression(design), "pressure": _PRESSURE})
-    return found["force"], found["pressure"]
+    Under pressure the wall as a whole, a pocket or a rib goes first.
+
+    Args:
+        tube: one, assessed.
+    """
+    force, pressure = assess_cases(tube, (_compression(tube.design), _PRESSURE))
+    return _first("force", force), _first("pressure", pressure)
 
 
-def _firsts(
-    design: Design, properties: Properties, units: dict[str, Case]
-) -> dict[str, Check]:
-    """The stability check that each unit load alone brings to margin zero first, and that load."""
-    alone = with_values(design, {"case": tuple(units.values()), "tube.straightness": 0.0})
-    found = {}
-    for kind, case in zip(units, assess_tube(alone, properties).cases, strict=True):
-        checks = [check for check in case.checks if check.subject == "stability"]
-        worst = min(checks, key=lambda check: float(np.nan_to_num(check.margin, nan=-np.inf)))
-        name = worst.name
-        if name == "column buckling":
-            name = f"{name}, {worst.notes[0]}"
-        found[kind] = dataclasses.replace(
-            worst, name=name, kind=kind, allowable=float(worst.margin) + 1.0)
-    return found
+def _first(kind: str, case: CaseResult) -> Check:
+    """The stability check that a unit load brings to margin zero first, and that load."""
+    checks = [check for check in case.checks if check.subject == "stability"]
+    worst = min(checks, key=lambda check: float(np.nan_to_num(check.margin, nan=-np.inf)))
+    name = worst.name
+    if name == "column buckling":
+        name = f"{name}, {worst.notes[0]}"
+    return dataclasses.replace(worst, name=name, kind=kind, allowable=float(worst.margin) + 1.0)
 
 
 def plain_design(design: Design, thickness: Quantity) -> Design:
@@ -166,7 +169,7 @@ def thickness_of_mass(design: Design, properties: Properties, mass: float) -> fl
 
 def _contender(name: str, design: Design, properties: Properties) -> Contender:
     tube = assess_tube(design, properties)
-    worst, crushed = unit_buckling(design, properties)
+    worst, crushed = unit_buckling(tube)
     return Contender(
         name, tube, thickness=tube.wall.depth, buckling_load=worst.allowable,
         buckling_mode=worst.name, pressure=crushed,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy as np
 from gridshell.define.checks import check_design
 from gridshell.define.constants import SUPPORTS
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import Case, Design
+from gridshell.define.tables.design import Case, Design, with_values
 from gridshell.define.tables.mold import mold_of
 from gridshell.define.types import BoolArray, Quantity
 from gridshell.material.properties import Properties
@@ -148,6 +149,26 @@ def assess_tube(
         frequencies=_frequencies(built, jointed, line_mass), buckling=loads, cases=cases,
         notes=_notes(built, stiffness), unchecked=_unchecked(built, joints),
     )
+
+
+def assess_cases(tube: TubeResult, cases: tuple[Case, ...]) -> tuple[CaseResult, ...]:
+    """Other load cases on a straight tube that is assessed already, whose wall is used again.
+
+    Args:
+        tube: one, assessed.
+        cases: of loads.
+    """
+    built = copy.copy(tube.wall)  # with all that was found of it, for no case changes the wall
+    design = with_values(tube.design, {"case": cases, "tube.straightness": 0.0})
+    object.__setattr__(built, "design", design)
+    known = {name: load for name, load in vars(tube.buckling).items() if load is not None}
+    missing = tuple(name for name in _needed(cases) if name not in known)
+    loads = dataclasses.replace(buckling_loads(built, missing), **known)
+    joints = tube_joints(built, tube.stiffness)
+    sound = _sound(cases, tube.stiffness, tube.mass)
+    jointed, line_mass = with_joints(tube.stiffness, joints), tube.mass / design.tube.length
+    return tuple(
+        _assess_case(case, built, jointed, line_mass, (joints, loads, sound)) for case in cases)
 
 
 def least_margin(tube: TubeResult) -> Quantity | None:

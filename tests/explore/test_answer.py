@@ -10,7 +10,7 @@ import pytest
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import with_values
-from gridshell.explore.answer import answer, plain_of_equal_mass
+from gridshell.explore.answer import answer, plain_beside, plain_of_equal_mass
 from gridshell.explore.axes import axes_of, axis_of, placed
 from gridshell.explore.chart import chart, mold_row
 from gridshell.explore.controls import controls_of, stated
@@ -41,6 +41,7 @@ def test_numbers_are_those_of_the_command(probe):
 def test_plain_wall_is_the_one_of_compare(probe):
     grid, plain = compare_walls(probe).contenders[:2]
     found = answer(probe, controls_of(probe))
+    found |= plain_beside(probe, found["now"]["si"])
     assert found["plain"]["si"]["mass"] == pytest.approx(float(grid.tube.mass), rel=1e-9)
     for key, value in (
         ("EI", plain.tube.stiffness.EI), ("buckling_load", plain.buckling_load),
@@ -175,6 +176,10 @@ def test_map_takes_the_lower_bound_where_only_the_formula_holds(probe):
     found = chart(odd, dataclasses.replace(across, low=1.4, high=1.5),
                   dataclasses.replace(up, low=12.0, high=12.5), 2)
     assert found["margin"][0][0] == pytest.approx(float(least_margin(tube)), abs=2e-6)
+    # While a slider moves the map goes without the bound, and says so.
+    quick = chart(odd, dataclasses.replace(across, low=1.4, high=1.5),
+                  dataclasses.replace(up, low=12.0, high=12.5), 2, bound=False)
+    assert quick["margin"][0][0] > 0 and quick["formula_only"] and not found["formula_only"]
 
 
 @pytest.mark.parametrize("side", ["inside", "outside"])

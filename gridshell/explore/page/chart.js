@@ -208,6 +208,7 @@ export class DesignMap {
     if (cases) { line("zero", "margin 0"); line("change", "another check governs"); }
     if (this.data.mold_only.length === 2 && this.color !== "mold") place.append("only the mold depends on these two: color by mold checks. ");
     if (cases && this.color === "margin" && this.data.margin.some((row, j) => row.some((v, i) => v === null && this.data.mass[j][i] !== null))) piece("wait", "margin not known");
+    if (this.data.formula_only && this.color === "margin") place.append("some not yet held to the lower bound");
     line("level", "equal mass");
     entry((svg) => { add(svg, "rect", { width: 20, height: 12, class: "none" }); add(svg, "path", { d: CROSSES, class: "cross" }); }, "can't be built");
   }

@@ -23,7 +23,7 @@ const start = await get("/start").catch((error) => {
 });
 const texts = Object.fromEntries(start.fields.map((field) => [field.path, field.text]));
 const state = new State(start.values, texts);
-const shown = { now: null, plain: null, reason: "", pins: [], section: null, mold: null, moldFor: "" };
+const shown = { now: null, plain: null, reason: "", against: "", plainFor: "", pins: [], section: null, mold: null, moldFor: "" };
 let shownFor = "", moved = performance.now(), resting = 0, reachFor = "[]";
 
 document.title = `${start.file} – gridshell explore`;
@@ -48,7 +48,7 @@ window.explored = {
   timing, answer: null, solid: null,
   get values() { return state.values; },
   sent: () => state.sent(),
-  settled: () => ![answering, pictures.mapping, figure, detailing, advising, moving].some((l) => l.going) && shownFor === JSON.stringify(state.values),
+  settled: () => ![answering, comparing, pictures.mapping, figure, detailing, advising, moving].some((l) => l.going) && shownFor === JSON.stringify(state.values),
 };
 
 const changed = (path, text, rested = true, what = "") => {
@@ -91,13 +91,14 @@ const answering = new Latest(async ({ values, since }) => {
     const answer = await post("/answer", { values: state.sent(values), ...pictures.asked() });
     document.body.classList.remove("stale");
     fields.complain(controls.complain([]));
-    Object.assign(shown, { now: answer.now, plain: answer.plain, reason: answer.plain_missing, section: answer.section });
+    Object.assign(shown, { now: answer.now, section: answer.section });
     window.explored.answer = answer;
     shownFor = JSON.stringify(values);
     if (shown.moldFor !== shownFor) shown.mold = null;
+    if (shown.plainFor !== shownFor) Object.assign(shown, { plain: null, reason: "…", against: "" });
     controls.stand(answer.set);
     controls.cells(answer.whole_cells);
-    showVerdict(answer, shown.mold);
+    verdict();
     tell();
     $("cells").textContent = typeset(answer.cells);
     $("equivalent").textContent = typeset(answer.section.equivalent);
@@ -106,7 +107,22 @@ const answering = new Latest(async ({ values, since }) => {
     drawn("answer", since);
     // The numbers first; the mesh has what is left of the tenth of a second.
     figure.follow(values, since, answer.buckles);
+    if (shown.plainFor !== shownFor) comparing.call({ values, now: answer.now.si });
   } catch (error) { troubled(error); }
+});
+
+const verdict = () => { if (window.explored.answer) showVerdict(window.explored.answer, shown.mold, shown.against); };
+
+// The plain wall of equal mass follows in the process that works out the map.
+const comparing = new Latest(async ({ values, now }) => {
+  try {
+    const { plain, missing, against } = await post("/plain", { values: state.sent(values), now });
+    if (shownFor !== JSON.stringify(values)) return;
+    Object.assign(shown, { plain, reason: missing, against, plainFor: shownFor });
+    verdict();
+    tell();
+    pictures.tellMore(shown.now, plain, shown.pins);
+  } catch (error) { if (!(error instanceof Refused)) troubled(error); }
 });
 
 // What may wait until the sliders rest; `still` when nothing has moved meanwhile.
@@ -124,7 +140,7 @@ const advising = later("/mold-advice", (advice, values) => {
   figure.advice = advice.checks.find((check) => check.name.includes("undercut"))?.advice ?? "";
   figure.tell();
   showMoldAdvice(advice);
-  if (window.explored.answer) showVerdict(window.explored.answer, advice);
+  verdict();
 });
 
 function follow(showAll = true) {

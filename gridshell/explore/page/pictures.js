@@ -50,7 +50,7 @@ export class Pictures {
     });
     this.mapping = new Latest(async ({ values, since, count, axes }) => {
       try {
-        const data = await post("/map", { values: state.sent(values), count, ...this.asked(axes) });
+        const data = await post("/map", { values: state.sent(values), count, quick: count === COARSE, ...this.asked(axes) });
         if (axes.join() !== this.axes.join()) return;
         Object.assign(this.set, data.set);
         this.signs();

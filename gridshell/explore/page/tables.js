@@ -21,7 +21,7 @@ function cell(kind, text, more = {}) {
 
 // The worst of everything known, then a line each: structure and what else was found, mold, and
 // whether the grid pays. mold: findings that come a moment later; null while they are awaited.
-export function showVerdict(answer, mold) {
+export function showVerdict(answer, mold, against) {
   const findings = [...answer.verdict.findings, ...(mold?.findings ?? [])];
   findings.sort((a, b) => WORST_FIRST.indexOf(a.word) - WORST_FIRST.indexOf(b.word));
   const word = findings[0]?.word ?? "not checked", margin = answer.now.si.margin, place = $("verdict");
@@ -31,7 +31,7 @@ export function showVerdict(answer, mold) {
   if (mold === null) lines.push(["mold", "", "checking …"]);
   else if (mold.refused && !mold.findings.some((one) => one.area === "mold")) lines.push(["mold", "", mold.refused]);
   else if (!mold.findings.some((one) => one.area === "mold")) lines.push(["mold", "", "not stated; add [mold] to the file to count it"]);
-  lines.push(["grid", "", answer.against]);
+  lines.push(["grid", "", against || "beside a plain wall of equal mass …"]);
   $("governs").replaceChildren(...lines.map(([area, own, reason]) => {
     const item = document.createElement("li");
     item.dataset.word = own;

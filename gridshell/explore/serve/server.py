@@ -19,7 +19,7 @@ from gridshell.define.files.keeping import kept_text
 from gridshell.define.files.replacing import write_text
 from gridshell.define.files.writing import write_definition
 from gridshell.define.tables.design import Design
-from gridshell.explore.answer import answer, details, mold_advice
+from gridshell.explore.answer import answer, details, mold_advice, plain_beside
 from gridshell.explore.axes import Axis, axes_of, axis_of, shown_at
 from gridshell.explore.chart import COLORS, chart, mold_row
 from gridshell.explore.controls import Controls, controls_of, positions, stated
@@ -75,6 +75,7 @@ class Explorer:
             web.get("/page/{name}", self.page_file),
             web.get("/start", self.start),
             web.post("/answer", self.answer),
+            web.post("/plain", self.plain),
             web.post("/details", self.details),
             web.post("/mold-advice", self.advice),
             web.post("/map", self.map),
@@ -177,6 +178,17 @@ class Explorer:
 
         return web.json_response(await self._in_thread(work))
 
+    async def plain(self, request: web.Request) -> web.StreamResponse:
+        """The plain wall of equal mass beside the numbers that were answered."""
+        content = await content_of(request)
+        now = content.get("now")
+        keys = ("mass", "EI", "buckling_load", "crushing_pressure", "wall_bending")
+        if not isinstance(now, dict) or not all(
+                isinstance(now.get(key), float | int) and now[key] > 0 for key in keys):
+            raise InputError(f"now: must be a table of numbers above 0: {', '.join(keys)}")
+        return web.json_response(await self.helper.ask(
+            plain_beside, self._stated(content)[0], now))
+
     async def details(self, request: web.Request) -> web.StreamResponse:
         """Every check, and what limits the formulas."""
         content = await content_of(request)
@@ -218,7 +230,7 @@ class Explorer:
             raise InputError(f"count: must be a whole number {_COUNTS[0]} to {_COUNTS[1]}")
         design, controls = self._stated(content)
         axes = self._axes(content, design, controls)
-        found = await self.helper.ask(chart, design, *axes, count)
+        found = await self.helper.ask(chart, design, *axes, count, not flag(content, "quick"))
         return web.json_response({
             **found, "set": {axis.path: shown_at(design, axis) for axis in axes}})
 
