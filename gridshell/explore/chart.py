@@ -14,8 +14,8 @@ from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.define.units import convert
 from gridshell.explore.axes import WHOLE, Axis, placed
-from gridshell.mold.checks.result import VERDICTS
 from gridshell.mold.checks.run import mold_checks
+from gridshell.report.verdict import FAILS, mold_finding
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.result import TubeResult
 
@@ -163,7 +163,7 @@ def _described(axis: Axis, places: Array) -> dict[str, Any]:
 
 
 def mold_row(design: Design, across: Axis, up: Axis, count: int, row: int) -> list[str]:
-    """The worst word of the mold's checks along one row of a map; empty where nothing stands.
+    """What the verdict says of the mold along one row of a map; empty where nothing stands.
 
     Each takes a good tenth of a second, so a map of them comes a row at a time.
 
@@ -191,10 +191,10 @@ def mold_row(design: Design, across: Axis, up: Axis, count: int, row: int) -> li
             words.append("")
             continue
         try:
-            found = [check.verdict for check in mold_checks(one).checks]
+            found = mold_finding(one, None if one.mold is not None else mold_checks(one))
         except InputError:
-            found = [VERDICTS[0]]
-        words.append(min(found, key=VERDICTS.index))
+            found = None
+        words.append(FAILS if found is None else found.word)
     return words
 
 

@@ -17,10 +17,9 @@ from gridshell.explore.controls import controls_of, stated
 from gridshell.explore.edits import edited
 from gridshell.explore.section import section
 from gridshell.material.resolve import properties
-from gridshell.mold.checks.result import VERDICTS
-from gridshell.mold.checks.run import mold_checks
 from gridshell.report.numbers import shown
 from gridshell.report.text.tube import tube_json
+from gridshell.report.verdict import mold_finding
 from gridshell.study.compare import compare_walls
 from gridshell.tube.assess import assess_tube, least_margin
 from gridshell.wall.assess import assess_wall
@@ -109,8 +108,7 @@ def test_map_of_the_mold_says_the_worst_of_its_checks(probe):
     wide = next(s for s in controls.sliders if s.path == "ribs.spacing")
     one = with_values(probe, {
         "ribs.height": slider.places(3)[1][2], "ribs.spacing": wide.places(3)[1][1]})
-    found = [check.verdict for check in mold_checks(one).checks]
-    assert words[2] == min(found, key=VERDICTS.index)
+    assert words[2] == mold_finding(one).word
     with pytest.raises(InputError):
         mold_row(probe, across, up, 3, 3)
 

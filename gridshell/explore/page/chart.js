@@ -7,7 +7,7 @@ const MARGIN_BANDS = [
   [-Infinity, -0.5, "f3", "below −0.5"], [-0.5, -0.2, "f2", "−0.5 to −0.2"], [-0.2, 0, "f1", "−0.2 to 0"],
   [0, 0.3, "h1", "0 to 0.3"], [0.3, 1, "h2", "0.3 to 1"], [1, 3, "h3", "1 to 3"], [3, Infinity, "h4", "above 3"],
 ];
-const WORDS = { fails: "f2", caution: "f1", "not known": "h1", holds: "h3" };
+const WORDS = { fails: "f2", caution: "f1", holds: "h3" };
 const CROSSES = "M1 1l6 6M7 1l-6 6M9 5l6 6M15 5l-6 6";
 
 function contours(grid, level, toX, toY) {

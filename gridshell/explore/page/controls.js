@@ -4,6 +4,9 @@ import { element, typeset, wordRow } from "./dom.js";
 
 const digits = (step) => Math.max(0, Math.min(6, Math.ceil(-Math.log10(step) - 1e-9)));
 
+// Of a step up and one down the one that changes the margin more; up if both do the same.
+const far = ({ up, down }) => (up && down ? (Math.abs(down.margin ?? 0) > Math.abs(up.margin ?? 0) * 1.5 ? down : up) : up ?? down);
+
 export const numberOf = (text) => parseFloat(text);
 
 export class Controls {
@@ -143,11 +146,11 @@ export class Controls {
   tellMoves(moves) {
     for (const row of this.rows.values()) if (row.step) row.step.textContent = "";
     moves.forEach(({ path, up, down }, index) => {
-      const row = this.rows.get(path), way = up ?? down;
+      const row = this.rows.get(path), way = far({ up, down });
       if (!row?.step || !way) return;
-      row.step.textContent = typeset(`${up ? "+" : "−"}${row.control.step} ${row.control.unit}: ${way.text}${index === 0 ? " (moves most)" : ""}`);
+      row.step.textContent = typeset(`${way === up ? "+" : "−"}${row.control.step} ${row.control.unit}: ${way.text}${index === 0 ? " (moves most)" : ""}`);
     });
-    const first = moves.filter(({ up, down }) => (up ?? down)?.margin).slice(0, 3);
+    const first = moves.filter((one) => far(one)?.margin).slice(0, 3);
     if (!first.length) return;
     const line = this.movers;
     line.replaceChildren("the margin follows most: ");

@@ -98,12 +98,15 @@ function bar(check) {
 }
 
 export function showDetails(details) {
+  const opened = new Set([...document.querySelectorAll("#checks .why[open]")].map((one) => one.dataset.key));
   const worst = [...details.checks].sort((a, b) => (b.use ?? Infinity) - (a.use ?? Infinity));
   $("checks").tBodies[0].replaceChildren(...worst.map((check) => {
     const row = document.createElement("tr");
-    const name = cell("th", `${check.name} `, { scope: "row" });
-    name.append(bar(check), cell("span", check.use === null ? "not known " : `${Math.round(100 * check.use)} % used `, { class: "small" }));
-    name.append(cell("span", `${check.case}. ${check.notes.join("; ")}`, { class: "small" }));
+    const name = cell("th", "", { scope: "row" }), key = `${check.case} ${check.name}`;
+    const why = element("details", { class: "why", open: opened.has(key) }, element("summary", {}, typeset(check.name)), cell("span", check.notes.join("; "), { class: "small" }));
+    why.dataset.key = key;
+    const use = check.use === null ? "not known" : `${Math.round(100 * check.use)} % used`;
+    name.append(why, element("span", { class: "use" }, bar(check), cell("span", `${use}, ${check.case}`, { class: "small" })));
     row.append(name, cell("td", check.margin, check.holds ? {} : { class: "fails" }),
       cell("td", check.allowable), cell("td", check.applied));
     return row;
