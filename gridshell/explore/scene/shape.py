@@ -68,9 +68,12 @@ def joined(meshes: Sequence[Mesh]) -> Mesh:
 
 def on_cylinder(hoop_angle: Array, x: Array, radius: Any) -> Array:
     """Points (..., 3) at an angle from the crown and an axial position."""
-    radius = np.asarray(radius)
-    return np.stack(np.broadcast_arrays(
-        x, -radius * np.sin(hoop_angle), radius * np.cos(hoop_angle)), axis=-1)
+    points = np.empty((*np.broadcast_shapes(np.shape(hoop_angle), np.shape(x), np.shape(radius)), 3),
+                      np.result_type(hoop_angle, x, np.float32))
+    points[..., 0] = x
+    np.multiply(np.sin(hoop_angle), -radius, out=points[..., 1])
+    np.multiply(np.cos(hoop_angle), radius, out=points[..., 2])
+    return points
 
 
 def outward(hoop_angle: Array) -> Array:
@@ -318,10 +321,9 @@ def pocket_flanks(design: Design, top: Array, low: Array, tip: float, floor: flo
     along = along.sum(axis=2)
     down = (quads[:, :, 1] - quads[:, :, 0]).sum(axis=2)
     normal = np.cross(along, down) * side
-    size = np.linalg.norm(normal, axis=-1, keepdims=True)
+    size = np.sqrt(np.einsum("...i,...i->...", normal, normal))[..., None]
     normal = normal / np.where(size > 0, size, 1.0)
-    pull = np.array([0.0, 0.0, out_of_mold(design)])
-    lean = np.maximum(normal @ pull, 0.0)
+    lean = np.maximum(normal[..., 2] * float(out_of_mold(design)), 0.0)
     return grid_mesh(
         quads, normal[:, :, None, None, :], lean[:, :, None, None], flip=side < 0
     )
