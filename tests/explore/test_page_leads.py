@@ -39,6 +39,8 @@ def test_any_number_against_any_other(page):
         page.wait(f"document.getElementById('map-key').textContent.includes('{text}')")
     page.keep("map-frequency")
     # Loads and constants of the material are axes too, and a step along them edits the field.
+    page.press("Reset")
+    page.settle()
     page.select("map-color", "margin")
     page.select("map-across", "case[1].pressure")
     page.select("map-up", "material.modulus")

@@ -68,8 +68,8 @@ def joined(meshes: Sequence[Mesh]) -> Mesh:
 
 def on_cylinder(hoop_angle: Array, x: Array, radius: Any) -> Array:
     """Points (..., 3) at an angle from the crown and an axial position."""
-    points = np.empty((*np.broadcast_shapes(np.shape(hoop_angle), np.shape(x), np.shape(radius)), 3),
-                      np.result_type(hoop_angle, x, np.float32))
+    shape = np.broadcast_shapes(np.shape(hoop_angle), np.shape(x), np.shape(radius))
+    points = np.empty((*shape, 3))
     points[..., 0] = x
     np.multiply(np.sin(hoop_angle), -radius, out=points[..., 1])
     np.multiply(np.cos(hoop_angle), radius, out=points[..., 2])
