@@ -208,7 +208,8 @@ def _worst(tube: TubeResult, count: int) -> tuple[Array, np.ndarray]:
 
 
 def _listed(values: Array) -> list[list[float | None]]:
-    known = np.isfinite(values)
-    found: list[list[float | None]] = np.where(
-        known, np.round(np.where(known, values, 0.0), 6).astype(object), None).tolist()
-    return found
+    """Rows of rounded numbers; null where one is not known."""
+    found = np.round(values, 6).astype(object)
+    found[~np.isfinite(values)] = None
+    listed: list[list[float | None]] = found.tolist()
+    return listed
