@@ -23,11 +23,7 @@ from gridshell.wall.assess import assess_wall
 
 
 def mold_failures(design: Design) -> tuple[Unmet, ...]:
-    """Checks of the molds that fail; one that says why where there can be no mold at all.
-
-    Args:
-        design: one design with a ``[mold]`` table.
-    """
+    """Checks of the molds that fail; one that says why where there can be no mold at all."""
     try:
         found = mold_checks(design)
     except InputError as error:
@@ -39,9 +35,6 @@ def mold_failures(design: Design) -> tuple[Unmet, ...]:
 
 def making_of(design: Design) -> tuple[Making | None, MakingMargins | None, Remaking | None]:
     """What `gridshell.study.size.run.size_tube` is to know of the making; nothing without [mold].
-
-    Args:
-        design: one design.
 
     Returns:
         its arguments ``making``, ``margins`` and ``remaking``.
@@ -55,11 +48,7 @@ def mold_margins(design: Design) -> MakingMargins | None:
     """What the molds of a design ask of arrays of its dimensions; None where there is no mold.
 
     A demand that no likely size meets is left out: the search would find nothing for it, and the
-    check of the finished size names it.
-
-    Args:
-        design: one design with a ``[mold]`` table.
-    """
+    check of the finished size names it."""
     mold = mold_of(design)
     try:
         cold = known_material(design, ROOM_TEMPERATURE)

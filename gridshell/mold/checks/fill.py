@@ -111,12 +111,7 @@ def fill_checks(
 
 
 def liquid_viscosity(casting: Casting, part: Properties) -> float | None:
-    """As stated, or the usual one of the material's family, Pa s; None where neither is known.
-
-    Args:
-        casting: the `[mold.casting]` table.
-        part: its material.
-    """
+    """As stated, or the usual one of the material's family, Pa s; None where neither is known."""
     if casting.viscosity is not None:
         return float(casting.viscosity)
     return VISCOSITY.get(part.family)
@@ -124,22 +119,13 @@ def liquid_viscosity(casting: Casting, part: Properties) -> float | None:
 
 def pot_life(casting: Casting, part: Properties) -> float | None:
     """How long a resin stays thin enough to run, s: as stated, or its material's; None: not known.
-
-    Args:
-        casting: the `[mold.casting]` table.
-        part: its material.
     """
     known = part.pot_life if casting.pot_life is None else casting.pot_life
     return None if known is None else float(known)
 
 
 def pot_life_source(casting: Casting, part: Properties) -> str:
-    """Where the pot life comes from, and which field states another.
-
-    Args:
-        casting: the `[mold.casting]` table.
-        part: its material.
-    """
+    """Where the pot life comes from, and which field states another."""
     if casting.pot_life is not None:
         return "mold.casting.pot_life"
     return (f"of {part.name}, {part.sources.get('pot_life', 'stated')}; state yours as "
@@ -328,9 +314,6 @@ LEANS = np.radians(np.arange(10, 90, 5))  # back from standing on the end
 
 def best_lean(flanks: Flanks) -> tuple[float, str, float]:
     """How far to lean a mold back from standing on its end so that the least air stays.
-
-    Args:
-        flanks: of one panel.
 
     Returns:
         Angle from upright (rad), crown up or crown down, share of the flank area that keeps air.

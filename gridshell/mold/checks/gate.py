@@ -159,12 +159,7 @@ def completed(design: Design, mold: Mold) -> Mold:
     four at most: of the usual size (60 % of the wall's depth) or the largest that the wall holds;
     where that is not enough, with a funnel up to `HIGHEST_FUNNEL` on them, and only then more of
     them. Where nothing does it, four of the largest under the highest funnel; the check then says
-    what would.
-
-    Args:
-        design: one design (no arrays).
-        mold: the `[mold]` table.
-    """
+    what would."""
     part = known_material(design, ROOM_TEMPERATURE)
     if mold.direct or cast_refusal(mold, part) is not None:
         return mold
