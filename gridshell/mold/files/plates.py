@@ -15,6 +15,7 @@ from pathlib import Path
 from gridshell.mold.files.threemf import write_model
 
 GAP = 5.0  # mm between two pieces and round the plate (common practice, no source)
+_POINT = re.compile(r'<vertex x="([^"]+)" y="([^"]+)"')
 _OBJECT = re.compile(r'<object id="1".*?</object>', re.S)
 
 
@@ -108,25 +109,28 @@ def write_plates(folder: Path, plates: Sequence[Sequence[Placed]]) -> list[str]:
     """
     names = plate_names(len(plates))
     for name, plate in zip(names, plates, strict=True):
-        objects: dict[str, str] = {}
-        items = []
-        for placed in plate:
+        objects, items = [], []
+        for number, placed in enumerate(plate, start=1):
             piece = placed.piece
-            if piece.name not in objects:
-                objects[piece.name] = _object(folder / f"{piece.name}.3mf", len(objects) + 1)
-            move = (placed.x - piece.corner[0], placed.y - piece.corner[1])
-            number = list(objects).index(piece.name) + 1
-            items.append(f'<item objectid="{number}" transform="1 0 0 0 1 0 0 0 1 '
-                         f'{move[0]:.5f} {move[1]:.5f} 0"/>')
-        write_model(folder / name, "".join(objects.values()), "".join(items))
+            objects.append(_object(
+                folder / f"{piece.name}.3mf", number,
+                (placed.x - piece.corner[0], placed.y - piece.corner[1])))
+            items.append(f'<item objectid="{number}"/>')
+        write_model(folder / name, "".join(objects), "".join(items))
     return names
 
 
-def _object(path: Path, number: int) -> str:
-    """The object of a piece's file under another number."""
+def _object(path: Path, number: int, move: tuple[float, float]) -> str:
+    """The object of a piece's file under another number, its points moved by (x, y), mm.
+
+    Moved here and not by the item: slicers are found that ignore transforms.
+    """
+    def moved(point: re.Match[str]) -> str:
+        return f'<vertex x="{float(point[1]) + move[0]:.5f}" y="{float(point[2]) + move[1]:.5f}"'
+
     with zipfile.ZipFile(path) as archive:
         model = archive.read("3D/3dmodel.model").decode()
     found = _OBJECT.search(model)
     if found is None:
         raise OSError(f"{path.name}: has no object")
-    return found[0].replace('id="1"', f'id="{number}"', 1)
+    return _POINT.sub(moved, found[0].replace('id="1"', f'id="{number}"', 1))
