@@ -63,3 +63,16 @@ def test_nothing_where_there_are_no_pockets(make_design, make_properties):
     assert assess_wall(make_design("plain"), make_properties()).bowing.hoop_loss == 0
     handbook = make_design("isogrid", ribs__formula="thin")
     assert assess_wall(handbook, make_properties()).bowing.hoop_loss == 0
+
+
+def test_a_pocket_gives_as_a_clamped_rectangle_of_its_own_shape(make_design, make_properties):
+    """Orthogrid: 1.6 times the mean deflection of the Ritz plate, under skin force over R^2."""
+    built = assess_wall(make_design("orthogrid"), make_properties())
+    known, skin = built.properties, float(built.design.skin.thickness)
+    width = float(built.sections[0].root_width)
+    short, long = sorted(float(line.pitch) - width for line in built.grid.families)
+    assert 0.5 < short / long < 0.95
+    membrane = known.modulus * skin / (1 - known.poisson**2)
+    mean = clamped_mean(short / long)[0] * short**4 / (membrane * skin**2 / 12)
+    expected = 1.6 * membrane / float(built.grid.radius) ** 2 * mean
+    assert float(built.bowing.pocket) == pytest.approx(expected, rel=0.05)

@@ -195,3 +195,16 @@ def test_plain_wall_is_its_own_equivalent():
     values = [found.thickness, found.modulus, found.poisson, found.axial_thickness,
               found.hoop_modulus]
     assert values == pytest.approx([2.0, 5.0, 0.3, 2.0, 5.0], rel=1e-13)
+
+
+@settings(deadline=None, max_examples=50)
+@given(seed=st.integers(0, 10**6), count=st.sampled_from([1, 4, 700]))
+def test_free_bending_of_any_coupled_wall_is_linear_algebra(seed, count):
+    """D - B A^-1 B by numpy, 16 and 26 included, for one wall and for compiled arrays."""
+    part = np.random.default_rng(seed).normal(size=(count, 6, 6))
+    law = part @ np.swapaxes(part, -1, -2) + np.eye(6)
+    A, B, D = law[:, :3, :3], law[:, :3, 3:], law[:, 3:, 3:]
+    B = (B + np.swapaxes(B, -1, -2)) / 2
+    exact = D - B @ np.linalg.solve(A, B)
+    found = neutral_bending(A, B, D)
+    np.testing.assert_allclose(found, exact, rtol=1e-8, atol=1e-8 * np.abs(law).max())
