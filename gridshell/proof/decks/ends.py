@@ -158,7 +158,9 @@ def case_step(model: Model, ends: str, case: Case, wall: Wall) -> Step:
                      "belong to its support, which the larger model replaces")
     return Step(
         case.name, _held(model, ends, bool(moment), (growth[0], growth[1])),
-        tuple((unknown, value) for unknown, value in forces if value), pressure, tuple(notes))
+        tuple((unknown, value) for unknown, value in forces if value),
+        # The force is that on the skin's middle surface.
+        pressure * model.radius / (model.radius + model.height), tuple(notes))
 
 
 def _stress(
@@ -177,16 +179,19 @@ def _stress(
     slope = 0.0 if flat else (lever - mean) / spread
     area = rim.area + slope * (rim.lift - mean * rim.area)
     first = rim.moment + slope * (rim.lift_moment - mean * rim.moment)
-    arm = float(first @ model.points[rim.nodes, 2]) * (1 + lever / model.radius if flat else 1.0)
+    over = lever - mean  # of the force above the ring of nodes
+    arm = float(first @ model.points[rim.nodes, 2])
+    if flat:
+        arm *= 1 + over / (model.radius + mean)
     value = push * area / area.sum() + moment * first / arm
     found = [(Unknown(int(node), 1), float(one))
              for node, one in zip(rim.nodes, value, strict=True)]
     if flat:
         for node, force in zip(rim.nodes, value, strict=True):
-            _, y, z = model.points[node] / model.radius
+            _, y, z = model.points[node] / (model.radius + mean)
             # Outward times axial, as vectors.
-            found += [(Unknown(int(node), 5), float(force * lever * z)),
-                      (Unknown(int(node), 6), float(-force * lever * y))]
+            found += [(Unknown(int(node), 5), float(force * over * z)),
+                      (Unknown(int(node), 6), float(-force * over * y))]
     return found
 
 

@@ -106,6 +106,7 @@ class Model:
             acts on.
         radius: of the skin's middle surface, m.
         length: m.
+        height: of the surface that shells of a smeared wall lie on above the skin's middle, m.
         side: +1: the smooth face is inside; -1: outside (solids).
         notes: what to keep in mind of the mesh.
     """
@@ -117,6 +118,7 @@ class Model:
     faces: IntArray
     radius: float
     length: float
+    height: float = 0.0
     side: int = 1
     notes: tuple[str, ...] = ()
 
