@@ -9,8 +9,9 @@ from itertools import pairwise
 import numpy as np
 
 from gridshell.define.tables.design import Design
-from gridshell.proof.decks.nastran import card
-from gridshell.tube.joints.of_tube import tube_joints
+from gridshell.proof.decks.ends import UNIT_CASES
+from gridshell.proof.decks.nastran import card, whole
+from gridshell.tube.joints.of_tube import tube_joints, with_joints
 from gridshell.tube.section.lands import tube_stiffness
 from gridshell.wall.assess import Wall
 
@@ -18,8 +19,10 @@ Row = tuple[str, float, str]
 
 
 def beam_rows(design: Design, wall: Wall) -> list[Row]:
-    """Name, value and unit of what describes the tube as a beam, lands included."""
-    found = tube_stiffness(wall)
+    """Name, value and unit of the tube as a beam, with its lands and the slip of its seams."""
+    bare = tube_stiffness(wall)
+    joints = tube_joints(wall, bare)
+    found, springs = with_joints(bare, joints), joints.springs
     length, radius = float(design.tube.length), float(wall.grid.radius)
     mass = float(wall.tube_mass) / length
     rows = [
@@ -32,7 +35,6 @@ def beam_rows(design: Design, wall: Wall) -> list[Row]:
         ("length", length, "m"), ("radius of the skin's middle surface", radius, "m"),
         ("center line, left end, x", 0.0, "m"), ("center line, right end, x", length, "m"),
     ]
-    springs = tube_joints(wall, found).springs
     for k, place in enumerate(_joints(design), 1):
         rows.append((f"joint {k}, x", place, "m"))
     if springs.count:
@@ -57,8 +59,8 @@ def beam_table(design: Design, wall: Wall) -> str:
     return text.getvalue()
 
 
-def beam_cards(design: Design, wall: Wall, title: list[str]) -> str:
-    """The tube as beams of bulk data (GRID, CBEAM, PBEAM), its joints as springs (CBUSH, PBUSH).
+def beam_cards(design: Design, wall: Wall, title: list[str], solution: str = "") -> str:
+    """The tube as beams of bulk data, its joints as springs (CBUSH, PBUSH) or rigid (RBE2).
 
     E and G are those of the material; areas and moments of area are those that give EA, EI, GJ and
     the shear stiffness. A joint turns about y and z, and is rigid else.
@@ -67,29 +69,22 @@ def beam_cards(design: Design, wall: Wall, title: list[str]) -> str:
         design: one design.
         wall: of the design.
         title: lines of the header.
+        solution: "" for the cards alone, CBEAM and PBEAM, to be put into a larger model; stiffness
+            (unit loads at the right end) or modes for a deck of a cantilever that is ready to run,
+            CBAR and PBAR, which more programs know.
     """
     value = {name: number for name, number, _ in beam_rows(design, wall)}
-    modulus = float(wall.properties.modulus)
-    shear = modulus / (2 * (1 + float(wall.properties.poisson)))
-    area, second = value["EA"] / modulus, value["EI"] / modulus
-    share = value["GA"] / (shear * area)
-    lines = [f"$ {line}" for line in title]
-    lines += [
-        "BEGIN BULK", card("MAT1", 1, modulus, None, float(wall.properties.poisson)),
-        # A, I1, I2, I12, J and mass of end A; K1, K2 of the beam follow on a line of their own.
-        card("PBEAM", 1, 1, area, second, value["EI in the stiffer plane"] / modulus, None,
-             value["GJ"] / shear, value["mass per length"], *[None] * 8, share, share),
-    ]
     stations = [0.0, *_joints(design), value["length"]]
     flexibility = value.get("rotation of a joint per moment", 0.0)
-    count, node = 0, 1
+    kind = "CBAR" if solution else "CBEAM"
+    lines, count, node = _property(value, wall, kind), 0, 1
     for k, (left, right) in enumerate(pairwise(stations), 1):
         inner = np.linspace(left, right, _BEAMS + 1)
         first = node
         lines += [card("GRID", node + j, None, float(x), 0.0, 0.0) for j, x in enumerate(inner)]
         for j in range(_BEAMS):
             count += 1
-            lines.append(card("CBEAM", count, 1, first + j, first + j + 1, 0.0, 0.0, 1.0))
+            lines.append(card(kind, count, 1, first + j, first + j + 1, 0.0, 0.0, 1.0))
         node += _BEAMS + 1
         if k > 1:
             count += 1
@@ -102,7 +97,46 @@ def beam_cards(design: Design, wall: Wall, title: list[str]) -> str:
         turn = 1e3 * value["GJ"] / value["length"]
         lines.append(card("PBUSH", 2, "K", stiff, stiff, stiff, turn, 1 / flexibility,
                           1 / flexibility))
-    return "\n".join([*lines, "ENDDATA", ""])
+    head = [f"$ {line}" for line in title]
+    if not solution:
+        return "\n".join([*head, "BEGIN BULK", *lines, "ENDDATA", ""])
+    tip = beam_nodes(design)
+    lines.append(whole("SPC1", 1, 123456, 1))
+    if solution == "modes":
+        control = ["SOL 103", "CEND", "SUBCASE 1", "  SPC = 1", "  METHOD = 1",
+                   "  DISPLACEMENT = ALL"]
+        lines.append(card("EIGRL", 1, None, None, 6))
+    else:
+        control = ["SOL 101", "CEND"]
+        for k, case in enumerate(UNIT_CASES, 1):
+            control += [f"SUBCASE {k}", f"  LABEL = {case.name}", "  SPC = 1", f"  LOAD = {k}",
+                        "  DISPLACEMENT = ALL"]
+        lines += [card("FORCE", 1, tip, 0, 1.0, -1.0, 0.0, 0.0),
+                  card("MOMENT", 2, tip, 0, 1.0, 0.0, 1.0, 0.0),
+                  card("MOMENT", 3, tip, 0, 1.0, 1.0, 0.0, 0.0)]
+    return "\n".join([*head, *control, "BEGIN BULK", *lines, "ENDDATA", ""])
+
+
+def beam_nodes(design: Design) -> int:
+    """How many nodes the beam has; the last is its right end."""
+    return int(design.tube.sections) * (_BEAMS + 1)
+
+
+def _property(value: dict[str, float], wall: Wall, kind: str) -> list[str]:
+    """Material and section of all beams."""
+    modulus, poisson = float(wall.properties.modulus), float(wall.properties.poisson)
+    shear = modulus / (2 * (1 + poisson))
+    area, turn, heavy = value["EA"] / modulus, value["GJ"] / shear, value["mass per length"]
+    bend = value["EI"] / modulus, value["EI in the stiffer plane"] / modulus
+    share = value["GA"] / (shear * area)
+    # Stress points (C1 to F2), then K1 and K2 on a line of their own. Of a beam that can taper,
+    # the far end says first that it is like the near one: not all programs tell K1 from that.
+    section = {
+        "CBEAM": card("PBEAM", 1, 1, area, *bend, None, turn, heavy, *[None] * 8,
+                      "NO", 1.0, *[None] * 6, share, share),
+        "CBAR": card("PBAR", 1, 1, area, *bend, turn, heavy, None, *[None] * 8, share, share),
+    }[kind]
+    return [card("MAT1", 1, modulus, None, poisson), section]
 
 
 _BEAMS = 8  # between two joints

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -15,12 +15,16 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Case, Design
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
+from gridshell.proof.cell.compare import cell_of
+from gridshell.proof.decks.ends import UNIT_CASES
 from gridshell.proof.decks.results import Answer, Shape, check_suffix, read_result
+from gridshell.proof.mesh.mesh import fitted
 from gridshell.proof.mesh.modes import FullMode, shape
 from gridshell.proof.mesh.run import FullModelResult, FullRow
 from gridshell.proof.waves.run import seamless
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import buckling_loads, resultant
+from gridshell.tube.joints.of_tube import tube_joints
 from gridshell.tube.result import TubeResult
 from gridshell.tube.section.column import Member
 
@@ -39,28 +43,42 @@ class Job:
     Attributes:
         record: the content of NAME.json.
         cases: names of the load cases of the deck, in order; none for modes.
-        deck: static, modes or buckling.
+        deck: static, stiffness, modes or buckling.
         deck_file: the deck beside the result, if it is still there.
+        beam: of the tube as a beam.
     """
 
     record: dict[str, Any]
     cases: tuple[str, ...]
     deck: str
     deck_file: Path | None
+    beam: bool = False
+
+    @property
+    def kind(self) -> str:
+        """Of the mesh: wall, ribs, solid or beam."""
+        return "beam" if self.beam else str(self.record["as"])
+
+    @property
+    def ends(self) -> str:
+        """Kind of ends; beams are cantilevers."""
+        return "spider" if self.beam else str(self.record["ends"])
 
 
 def find_job(path: str | Path) -> Job:
     """The job that a result belongs to, by the names of the files.
 
     Args:
-        path: of the result, NAME-static..., NAME-modes... or NAME-buckling-...
+        path: of the result, NAME-static..., NAME-stiffness, NAME-modes or
+            NAME-buckling-...
 
     Raises:
         InputError: no NAME.json lies beside it.
     """
     found = Path(path)
-    for match in re.finditer(r"-(static|modes|buckling)", found.stem, re.IGNORECASE):
-        base, tail = found.stem[:match.start()], found.stem[match.start():].lower()
+    tails = r"-(beam-)?(static|stiffness|modes|buckling)"
+    for match in re.finditer(tails, found.stem, re.IGNORECASE):
+        base, tail = found.stem[:match.start()], found.stem[match.start(2) - 1:].lower()
         record = found.with_name(base + ".json")
         if record.is_file():
             try:
@@ -70,8 +88,8 @@ def find_job(path: str | Path) -> Job:
                 raise InputError(f"--read {path}: {record.name} knows no deck {tail!r}; write it "
                                  "anew with gridshell mesh --force") from None
             decks = [found.with_suffix(suffix) for suffix in (".bdf", ".inp")]
-            return Job(content, tuple(cases), match[1].lower(),
-                       next((deck for deck in decks if deck.is_file()), None))
+            return Job(content, tuple(cases), match[2].lower(),
+                       next((deck for deck in decks if deck.is_file()), None), bool(match[1]))
     raise InputError(f"--read {path}: the file NAME.json that gridshell mesh wrote must lie beside "
                      "it, and the result keep the name of its deck")
 
@@ -89,13 +107,20 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
     """
     check_suffix(Path(path))
     job, answer = find_job(path), read_result(path)
-    whole = tube = assess_tube(design, properties)
+    whole = assess_tube(design, properties)
+    tube = as_meshed(design, properties, whole, job.kind)
     notes: list[str] = []
-    if job.record["as"] != "solid" and (design.tube.end_land > 0 or design.tube.seam_land > 0):
-        tube = assess_tube(seamless(design), properties)
-        notes.append("formulas of the tube without lands, as it is meshed; EA, EI, GJ of the tube "
-                     "with them: " + ", ".join(f"{float(getattr(whole.stiffness, name)):.4g}"
-                                               for name in ("EA", "EI", "GJ")))
+    if tube is not whole and tube.design.tube == design.tube:
+        notes.append("formulas with joints as whole, as they are meshed")
+    elif tube is not whole:
+        cells = [float(n) * each for n, each in (
+            (whole.wall.grid.cells_round, design.tube.segments),
+            (whole.wall.grid.cells_along, design.tube.sections))]
+        notes.append(
+            f"formulas of the tube as it is meshed: {tube.wall.grid.cells_round:.4g} cells round, "
+            f"{tube.wall.grid.cells_along:.4g} along and no lands; it is built with {cells[0]:.4g} "
+            f"and {cells[1]:.4g} and its lands, EA, EI, GJ " + ", ".join(
+                f"{float(getattr(whole.stiffness, name)):.4g}" for name in ("EA", "EI", "GJ")))
     radius, length = float(tube.wall.grid.radius), float(design.tube.length)
     for name, value in (("radius", radius), ("length", length)):
         if abs(job.record[name] - value) > 1e-6 * value:
@@ -103,16 +128,16 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
                 f"--read {path}: its decks were written for a {name} of "
                 f"{job.record[name] * 1e3:.6g} mm, the definition file has {value * 1e3:.6g} mm; "
                 "write them anew")
-    cases = {case.name: case for case in design.case}
+    cases = {case.name: case for case in (*UNIT_CASES, *design.case)}
     missing = [name for name in job.cases if name not in cases]
     if missing:
         raise InputError(f"--read {path}: the definition file has no case {missing[0]!r} any more")
-    ends = str(job.record["ends"])
+    ends = job.ends
     notes.append(
-        f"solver: {answer.program}, {job.deck} deck, mesh of {job.record['as']}; its mass "
+        f"solver: {answer.program}, {job.deck} deck, mesh of {job.kind}; its mass "
         f"{float(job.record['mass']):.4g} kg, that of the tube {float(whole.mass):.4g} kg")
     modes: dict[tuple[str, str], tuple[FullMode, ...]] = {}
-    if job.deck == "static":
+    if job.deck in ("static", "stiffness"):
         rows = _static(tube, job, [cases[name] for name in job.cases], answer)
         if not rows:
             notes.append("none of these cases has one load alone on ends whose motion tells a "
@@ -129,6 +154,37 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
     return FullModelResult(tuple(rows), 0, 0.0, tuple(notes), modes, length, radius)
 
 
+def as_meshed(
+    design: Design, properties: Properties, whole: TubeResult, kind: str
+) -> TubeResult:
+    """The tube that the mesh stands for: joints are whole, wall and ribs have no lands.
+
+    Args:
+        design: one design.
+        properties: of its material.
+        whole: of the design.
+        kind: of the mesh: wall, ribs, solid or beam.
+    """
+    tube, grid = design.tube, whole.wall.grid
+    whole_joints = replace(design, joints=None)  # the mesh takes them as whole
+    landed = bool(tube.end_land > 0 or tube.seam_land > 0)
+    if kind == "beam":
+        return whole
+    if kind == "solid" or (kind == "wall" and not landed):
+        return whole if design.joints is None else assess_tube(whole_joints, properties)
+    bare = seamless(whole_joints)
+    if not design.has_ribs or design.ribs.pattern == "families":
+        return assess_tube(bare, properties)
+    round_, along = (2 * np.pi * float(grid.radius) / float(grid.cell_width),
+                     float(tube.length) / float(grid.cell_height))
+    if kind == "ribs":  # stretched a little, so that whole cells fit
+        cell = cell_of(design, grid)
+        found, *_ = fitted(cell, float(tube.length))
+        round_ *= cell.round_hoop / found.round_hoop
+        along *= cell.along_axis / found.along_axis
+    return assess_tube(bare, properties, cells_round=round_, cells_along=along)
+
+
 def _motion(shape: Shape, node: int) -> Array:
     return np.asarray(shape.motion[np.flatnonzero(shape.nodes == node)[0]])
 
@@ -136,8 +192,8 @@ def _motion(shape: Shape, node: int) -> Array:
 def _static(tube: TubeResult, job: Job, cases: list[Case], answer: Answer) -> list[FullRow]:
     """EA, EI, GJ of the cases that have one load alone."""
     rows: list[FullRow] = []
-    ends, length = str(job.record["ends"]), float(job.record["length"])
-    right = job.record["centers"][1]
+    ends, length = job.ends, float(job.record["length"])
+    right = job.record["beam_tip"] if job.beam else job.record["centers"][1]
     for case, moved in zip(cases, answer.shapes, strict=False):
         load = _single(case)
         if load is None or ends != "spider" or right not in moved.nodes:
@@ -150,15 +206,20 @@ def _static(tube: TubeResult, job: Job, cases: list[Case], answer: Answer) -> li
             "bending": ("EI", case.moment, turned[1]), "torsion": ("GJ", case.torque, turned[0]),
         }.get(load, ("", 0.0, 1.0))
         if name:
+            formula = float(getattr(tube.stiffness, name))
+            if job.beam and name == "EI":  # its joints turn, too
+                springs = tube_joints(tube.wall, tube.stiffness).springs
+                turn = springs.count * float(np.asarray(springs.flexibility))
+                formula = length / (length / formula + turn)
             rows.append(FullRow(
-                name, "N" if name == "EA" else "N m2", float(getattr(tube.stiffness, name)),
+                name, "N" if name == "EA" else "N m2", formula,
                 float(size) * length / float(motion), (f"case {case.name!r}",), ends))
     return rows
 
 
 def _frequency(tube: TubeResult, job: Job, answer: Answer) -> FullRow:
     """The first mode that bends the tube as a beam; ovaling and torsion may come before it."""
-    ends = str(job.record["ends"])
+    ends = job.ends
     support = _SUPPORTS[ends]
     order = np.argsort(answer.frequencies, kind="stable")
     order = order[answer.frequencies[order] > 0]
@@ -166,7 +227,7 @@ def _frequency(tube: TubeResult, job: Job, answer: Answer) -> FullRow:
         raise InputError("--read: holds no frequencies")
     points = _points(job, answer)
     chosen: list[int] = [int(k) for k in order]
-    if points is not None and len(answer.shapes) == len(answer.frequencies):
+    if points is not None and not job.beam and len(answer.shapes) == len(answer.frequencies):
         chosen = [k for k in chosen if _bends(points, answer.shapes[k], job)]
     first = float(answer.frequencies[order[0]])
     notes = ["modes at " + ", ".join(f"{answer.frequencies[k]:.5g}" for k in order[:6]) + " Hz"]
@@ -212,7 +273,7 @@ def _single(case: Case) -> str | None:
 def _buckling(
     tube: TubeResult, case: Case, job: Job, answer: Answer
 ) -> tuple[FullRow, tuple[FullMode, ...]]:
-    ends = str(job.record["ends"])
+    ends = job.ends
     load = _single(case)
     either = load in ("bending", "torsion")
     factors = np.abs(answer.factors) if either else answer.factors
@@ -235,6 +296,10 @@ def _buckling(
                  for k in order]
     if found:
         notes = (*notes, f"solver {found[0].words}")
+        if case.pressure > 0 and load is not None and found[0].around > 1:
+            live = 1 - 1 / found[0].around**2
+            notes = (*notes, "the solver's pressure keeps its direction; one that stays normal to "
+                     f"the wall buckles it at about {live:.3g} of this (a ring: (n^2 - 1)/n^2)")
     if len(order) > 1:
         notes = (*notes, "next " + ", ".join(
             f"{factors[k] / factors[order[0]]:.3f}" for k in order[1:4]) + " of it")

@@ -13,8 +13,8 @@ import numpy as np
 from gridshell.define.tables.design import Design
 from gridshell.proof.cell.homogenize import MissingPackage
 from gridshell.proof.decks import inp, nastran
-from gridshell.proof.decks.beam import beam_cards, beam_table
-from gridshell.proof.decks.ends import Step, alike, modes_step
+from gridshell.proof.decks.beam import beam_cards, beam_nodes, beam_table
+from gridshell.proof.decks.ends import UNIT_CASES, Step, alike, case_step, modes_step
 from gridshell.proof.decks.model import Model
 from gridshell.wall.assess import Wall
 
@@ -40,8 +40,10 @@ def contents(
         ".json": partial(_record, design, model, ends, steps),
     }
     if "bdf" in formats:
-        found["-beam.bdf"] = partial(beam_cards, design, built, [
-            *title[:1], "the tube as beams; units N, m, kg, s, Pa"])
+        about = [title[0], "the tube as beams, lands included; units N, m, kg, s, Pa"]
+        for tail in ("", "stiffness", "modes"):
+            found["-".join(["-beam", *[tail] * bool(tail)]) + ".bdf"] = partial(
+                beam_cards, design, built, about, tail)
     for suffix, writer in (("bdf", nastran), ("inp", inp)):
         if suffix not in formats:
             continue
@@ -56,6 +58,9 @@ def contents(
         if ends == "free":
             found[f".{suffix}"] = partial(deck, "mesh", ())
             continue
+        if ends == "spider":
+            found[f"-stiffness.{suffix}"] = partial(deck, "static", tuple(
+                case_step(model, ends, case, built) for case in UNIT_CASES))
         found[f"-modes.{suffix}"] = partial(deck, "modes", (modes_step(model, ends),))
         for tail, (solution, chosen) in _decks(steps).items():
             found[f"{tail}.{suffix}"] = partial(deck, solution, chosen)
@@ -95,8 +100,9 @@ def _record(design: Design, model: Model, ends: str, steps: list[Step]) -> str:
     return json.dumps({
         "title": design.title, "as": model.kind, "ends": ends, "radius": model.radius,
         "length": model.length, "mass": model.mass, "side": model.side,
-        "centers": list(model.centers),
-        "decks": {"-modes": [], **{
+        "height": model.height, "centers": list(model.centers),
+        "beam_tip": beam_nodes(design) - 1,
+        "decks": {"-modes": [], "-stiffness": [case.name for case in UNIT_CASES], **{
             tail: [step.name for step in chosen]
             for tail, (_, chosen) in _decks(steps).items()}},
     }, indent=1) + "\n"
@@ -111,6 +117,9 @@ def _title(design: Design, model: Model, ends: str) -> list[str]:
         "x along the axis from the left end; element x along axis or rib, z outward",
         f"nodes {left + 1} and {right + 1}: centers of the left and the right end; ends: {ends}",
         "load cases as stated, without factor; a moment stretches the top (+z)",
+        *([] if not model.height else [
+            f"shells lie {model.height:.6g} m above the skin's middle surface (radius "
+            f"{model.radius:.6g} m); the section is that about this surface"]),
         *(f"part {part.name}: {len(part.cells)} elements" for part in model.parts),
     ]
     return [line.encode("ascii", "replace").decode() for line in lines]
@@ -129,7 +138,7 @@ def notes_of(
         steps: one for each load case.
     """
     notes = [{
-        "wall": "middle surface of the skin with A, B, D of the wall; lands, seams and cut-outs "
+        "wall": "one surface with A, B, D of the wall; lands, seams and cut-outs "
         "are not in its stiffness, lands are in its mass",
         "ribs": "skin and ribs as shells, the grid from end to end: lands, seams and cut-outs are "
         "not in its stiffness, lands are in its mass; under the foot of a rib the skin is stiffer "
@@ -148,9 +157,12 @@ def notes_of(
     if model.kind == "wall" and "bdf" in formats:
         notes.append("section: three plies (PCOMP, MAT8) that reproduce A, B, D of the wall; their "
                      "stresses mean nothing by themselves; MYSTRAN refuses to buckle them (they "
-                     "couple membrane and bending), --as ribs it buckles; programs without "
-                     "normals at nodes let go of twisting moments where flat elements meet: GJ 8 "
-                     "to 11 % low in two examples of deep ribs (PARAM K6ROT 1000: 3 %)")
+                     "couple membrane and bending), --as ribs it buckles")
+        if model.height:
+            notes.append(
+                f"nodes lie {abs(model.height) * 1e3:.3g} mm {'out' if model.height > 0 else 'in'}"
+                "side of the skin's middle surface, where shear and twist of the wall do not "
+                "couple: programs without normals at nodes would let go of the twisting moment")
     if not design.case:
         notes.append("no load case in the file: no static and no buckling deck")
     for step in steps:

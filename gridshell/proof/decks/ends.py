@@ -27,6 +27,11 @@ from gridshell.wall.assess import Wall
 
 ENDS = ("spider", "clamped", "round", "free")
 GROWTH, SHIFT = 7, 8
+# One load each: what the tip of a cantilever does under them tells EA, EI and GJ.
+UNIT_CASES = (
+    Case("unit compression", compression=1.0), Case("unit moment", moment=1.0),
+    Case("unit torque", torque=1.0),
+)
 Term = tuple["Unknown", float]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.files.replacing import replacing, write_text
+from gridshell.define.files.replacing import replacing
 from gridshell.define.tables.design import Design
 from gridshell.material.properties import Properties
 from gridshell.proof.decks.contents import contents, meshio, notes_of
@@ -162,13 +163,14 @@ def mesh_job(
         if path.exists() and not force:
             raise InputError(f"{path}: is there already; choose another --out or add --force")
     _check_room(base, model, list(jobs))
-    for path, make in zip(paths, jobs.values(), strict=True):
-        progress(path.name)
-        content = make()
-        if isinstance(content, str):
-            write_text(path, content, force)
-        else:
-            with replacing(path) as scratch:
+    with ExitStack() as stack:  # all files or, on an error or Ctrl-C, none
+        for path, make in zip(paths, jobs.values(), strict=True):
+            progress(path.name)
+            scratch = stack.enter_context(replacing(path, force))
+            content = make()
+            if isinstance(content, str):
+                scratch.write_text(content, encoding="utf-8")
+            else:
                 content.write(scratch, file_format={".vtu": "vtu", ".msh": "gmsh22"}[path.suffix])
     return MeshResult(model, tuple(paths), notes_of(design, model, ends, formats, steps))
 

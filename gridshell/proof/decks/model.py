@@ -12,7 +12,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.types import Array, IntArray
 from gridshell.proof.shells.tube import ShellWall
 
-MOST_NODES = 400_000
+MOST_NODES = 600_000
 _GAUSS = np.polynomial.legendre.leggauss(3)
 
 

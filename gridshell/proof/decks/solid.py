@@ -64,14 +64,14 @@ def solid_mesh(design: Design, wall: Wall, per_pocket: float = PER_POCKET) -> Mo
 
 
 def _nodes(cell: Cell, size: Resolution) -> float:
-    """Nodes of a quarter cell, about: four and a half to an element with 20."""
+    """Nodes of a quarter cell, about: six to an element with 20, more for filled pockets."""
     if cell.pattern == "plain":
         return 5.0
     steps = size.node + size.span
     skin = steps * (size.across + size.fan) + size.node * size.span
     layers = size.fillet_layers * (cell.root_fillet > 0) + size.rib_layers
     each = skin * size.skin_layers + steps * size.across * layers
-    return 4.5 * len(sectors(cell)) * each
+    return 7.0 * len(sectors(cell)) * each
 
 
 def _cell(design: Design, wall: Wall) -> Cell:
