@@ -299,7 +299,7 @@ def test_ends_move_as_they_say(make_design, make_properties):
                     place = model.points[unknown.node]
                     here = move + np.cross(turn, place * [0, 1, 1])
                     if ends == "round":
-                        here[1:] += 0.1 * place[1:] / model.radius
+                        here[1:] += 0.1 * place[1:] / np.hypot(*place[1:])
                     total += value * here[unknown.way - 1]
                 else:
                     total += value * [*move, *turn, 0.1, 0.0][unknown.way - 1]
