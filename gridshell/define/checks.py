@@ -6,8 +6,9 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from gridshell.define.constants import CELL_PATTERNS, SUPPORTS
-from gridshell.define.errors import Problem, Problems
+from gridshell.define.errors import DefinitionError, Problem, Problems
 from gridshell.define.possible import stages
+from gridshell.define.schema import read_checked
 from gridshell.define.tables.as_built import check_as_built
 from gridshell.define.tables.body import check_body
 from gridshell.define.tables.chill import check_chill
@@ -43,7 +44,13 @@ def check_design(design: Design) -> list[Problem]:
     problems += check_cases(design.case)
     for key, check in OWN_CHECKS.items():
         stated = getattr(design, key)
-        problems += [] if stated is None else check(stated)
+        if isinstance(stated, Mapping):  # as a Python caller may state it
+            try:
+                read_checked(Design.__dataclass_fields__[key].metadata["type"], stated, key, check)
+            except DefinitionError as error:
+                problems += error.problems
+        elif stated is not None:
+            problems += check(stated)
     if design.as_built is not None and not problems:
         problems += check_as_built(
             design.as_built, float(design.skin_radius), float(design.skin.thickness),

@@ -21,9 +21,10 @@ from gridshell.tube.case_checks import column_checks, general_checks, local_chec
 from gridshell.tube.case_forces import CaseForces, case_forces
 from gridshell.tube.joints.of_tube import TubeJoints, case_joint_checks, tube_joints, with_joints
 from gridshell.tube.result import BucklingLoads, CaseResult, Check, TubeResult, notes_where
+from gridshell.tube.section.column import JointSprings
 from gridshell.tube.section.lands import tube_stiffness
 from gridshell.tube.section.stiffness import BeamStiffness
-from gridshell.tube.section.vibration import first_frequency
+from gridshell.tube.section.vibration import first_frequency, jointed_share
 from gridshell.wall.assess import Wall, assess_wall
 
 # Diameters below which a tube's own shape bends with it: among the shells of proof/shells the exact
@@ -146,8 +147,8 @@ def assess_tube(
         cases = tuple(_worst_first(case) for case in cases)
     return TubeResult(
         design=design, wall=built, mass=mass, stiffness=stiffness,
-        frequencies=_frequencies(built, jointed, line_mass), buckling=loads, cases=cases,
-        notes=_notes(built, stiffness), unchecked=_unchecked(built, joints),
+        frequencies=_frequencies(built, jointed, line_mass, joints.springs), buckling=loads,
+        cases=cases, notes=_notes(built, stiffness), unchecked=_unchecked(built, joints),
     )
 
 
@@ -188,7 +189,7 @@ def least_margin(tube: TubeResult) -> Quantity | None:
 
 
 def _frequencies(
-    built: Wall, stiffness: BeamStiffness, line_mass: Quantity
+    built: Wall, stiffness: BeamStiffness, line_mass: Quantity, joints: JointSprings
 ) -> dict[str, Quantity]:
     """First bending frequency of each support; vibration is short, so the short-time modulus."""
     known, radius = built.properties, built.grid.radius
@@ -198,7 +199,8 @@ def _frequencies(
     return {
         support: first_frequency(
             support, built.design.tube.length, stiffness.EI * quick, stiffness.GA * quick,
-            line_mass=line_mass, rotary=line_mass * radius**2 / 2)
+            line_mass=line_mass, rotary=line_mass * radius**2 / 2,
+        ) * jointed_share(support, built.design.tube.length, stiffness.EI * quick, joints)
         for support in SUPPORTS
     }
 

@@ -402,16 +402,10 @@ def test_beams_with_joints_in_a_nastran_solver(small, tmp_path, capsys):
         # Springs of joints that turn are a thousandth of the tube's length in all other ways.
         assert found[name]["ratio"] == pytest.approx(1, abs=2e-3), name
     found = rows_of(tmp_path, run_nastran(tmp_path / "wall-beam-modes.bdf"), capsys)
-    # The formula of `tube` knows no joints that turn. Rayleigh: they add c M^2 of the moment
-    # there to the energy of the mode (first mode of a cantilever, any textbook: curvature in
-    # mid-length 0.679 of a mode whose mean square is 1).
     rows = {row["name"]: float(row["value"])
             for row in csv.DictReader((tmp_path / "wall-beam.csv").read_text().splitlines())}
-    soft = rows["rotation of a joint per moment"] * rows["EI"] / rows["length"]
-    assert soft > 0.1
-    assert found["first frequency"]["ratio"] == pytest.approx(
-        np.sqrt(1 + 0.679**2 * soft), abs=0.003)
-    assert any("joints" in note for note in found["first frequency"]["notes"])
+    assert rows["rotation of a joint per moment"] * rows["EI"] / rows["length"] > 0.05
+    assert found["first frequency"]["ratio"] == pytest.approx(1, abs=0.003)
 
 
 def test_ribs_in_a_nastran_solver(jobs, capsys):

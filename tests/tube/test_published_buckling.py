@@ -12,6 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gridshell.define.tables.design import Case, with_values
+from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import ovalization, ring_stiffness
 from gridshell.tube.buckling.knockdown import (
     factors,
@@ -256,8 +258,9 @@ def test_brazier_collapse_by_minimizing_the_energy():
 
 
 def test_ovalization_under_pressure_by_minimizing_the_energy(make_design, make_properties):
-    # As above with the work of external pressure on the oval, p (n^2 - 1) w^2/(2 R), n = 2.
-    wall = assess_wall(make_design("plain"), make_properties())
+    # As above with the work of external pressure on the oval, p (n^2 - 1) w^2/(2 R), n = 2; so long
+    # a tube that its ends hold nothing round.
+    wall = assess_wall(make_design("plain", tube__length=500.0), make_properties())
     A, R, D = wall.curved[0], float(wall.grid.radius), float(ring_stiffness(wall))
     K = A[0, 0] - A[0, 1] ** 2 / A[1, 1]
     ring = 3 * D / R**3
@@ -271,6 +274,24 @@ def test_ovalization_under_pressure_by_minimizing_the_energy(make_design, make_p
         assert float(ovalization(wall, share * ring)) == pytest.approx(moment, rel=1e-4)
     assert float(ovalization(wall, 1.01 * ring)) == 0
     assert float(ovalization(wall, -5 * ring)) == bare
+
+
+def test_ends_hold_a_short_tube_round_against_pressure(make_design, make_properties):
+    """A little axial load beside a pressure that the tube bears does not flatten it."""
+    length, radius = 0.3, 0.05
+    held = make_design("plain", tube__length=length, tube__outside_diameter=2 * radius,
+                       skin__thickness=1e-3)
+    wall = assess_wall(held, make_properties())
+    ring = 3 * float(ring_stiffness(wall)) / float(wall.grid.radius) ** 3
+    bare = float(ovalization(wall))
+    # Past the long tube's pressure, far below this one's own.
+    assert 0.5 * bare < float(ovalization(wall, 2 * ring)) < bare
+    found = []
+    for push in (0.0, 1e-3):
+        case = Case(name="sunk", pressure=2 * ring, compression=push, factor=1.0)
+        found.append(float(assess_tube(with_values(held, {"case": (case,)}),
+                                       make_properties()).margin))
+    assert found[1] == pytest.approx(found[0], rel=1e-4) and found[0] > 0
 
 
 def test_knockdowns_are_the_published_ones():

@@ -11,7 +11,8 @@ import pytest
 from numpy.polynomial import legendre
 from scipy.linalg import eigh, null_space
 
-from gridshell.tube.section.vibration import first_frequency
+from gridshell.tube.section.column import JointSprings
+from gridshell.tube.section.vibration import first_frequency, jointed_share
 
 SUPPORTS = ("cantilever", "simply-supported", "free-free")
 
@@ -89,3 +90,15 @@ def test_stiffer_is_never_slower_and_heavier_never_faster(support):
         support, 0.4, 9.0, 900.0, line_mass=0.3 * steps, rotary=2e-3)) < 0)
     assert np.all(np.diff(first_frequency(
         support, 0.4, 9.0, 900.0, line_mass=0.3, rotary=2e-3 * steps)) < 0)
+
+
+@pytest.mark.parametrize(("support", "soft"), [
+    # Two rigid halves on a hinge: 48 k/(m L^3) pinned, 192 k/(m L^3) free (V-shape of zero mean).
+    ("simply-supported", 48.0), ("free-free", 192.0),
+])
+def test_a_soft_joint_leaves_two_rigid_halves(support, soft):
+    length, EI, mass, hinge = 2.0, 7.0, 3.0, 1e4
+    alone = first_frequency(support, length, EI, 1e12, line_mass=mass, rotary=0.0)
+    found = alone * jointed_share(support, length, EI, JointSprings(hinge, 1))
+    exact = np.sqrt(soft / hinge / (mass * length**3)) / (2 * np.pi)
+    assert found == pytest.approx(exact, rel=0.03)

@@ -241,8 +241,6 @@ def _frequency(tube: TubeResult, job: Job, answer: Answer) -> FullRow:
         float(tube.mass) / float(job.record["mass"]) * float(known.modulus) / float(quick)))
     notes.append(f"formula: {support} beam" if support in tube.frequencies else
                  f"no formula for a {support} beam")
-    if job.beam and tube.design.joints is not None and int(tube.design.tube.sections) > 1:
-        notes.append("formula: without the turning of the joints, which the deck has")
     if quick != known.modulus:
         notes.append("both with the modulus of the lasting load; vibration is "
                      f"{float(np.sqrt(quick / known.modulus)):.3f} times as fast")

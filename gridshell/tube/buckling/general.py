@@ -10,7 +10,7 @@ import numpy as np
 from gridshell.define.types import Quantity
 from gridshell.tube.buckling.clamped import clamped_waves
 from gridshell.tube.buckling.local import ovalization_moment
-from gridshell.tube.buckling.wave_laws import condensed, skin_bowing
+from gridshell.tube.buckling.wave_laws import condensed, pressure_load, skin_bowing
 from gridshell.tube.buckling.wave_stiffness import (
     LINE_ELEMENT,
     Bowing,
@@ -212,9 +212,10 @@ def ring_stiffness(wall: Wall) -> Quantity:
 def ovalization(wall: Wall, pressure: Quantity = 0.0) -> Quantity:
     """Moment at which a long tube flattens and collapses, N m; see `ovalization_moment`.
 
-    External pressure flattens too: it takes its share p/p_ring of what the ring resists with,
-    p_ring = 3 D/R^3 the pressure that a long tube buckles under (Timoshenko and Gere, Theory of
-    Elastic Stability, 7.5). Internal pressure is not credited.
+    External pressure flattens too: it takes its share p/p_oval of what the ring resists with,
+    p_oval the pressure that buckles this tube into two waves round and one half wave along, 3 D/R^3
+    in a long one (Timoshenko and Gere, Theory of Elastic Stability, 7.5). Ends that stay round make
+    the tube stiffer against the moment too, which is not credited, nor is internal pressure.
 
     Args:
         wall: one or many.
@@ -223,5 +224,10 @@ def ovalization(wall: Wall, pressure: Quantity = 0.0) -> Quantity:
     A = wall.curved[0]
     axial = A[..., 0, 0] - A[..., 0, 1] ** 2 / A[..., 1, 1]
     ring, radius = ring_stiffness(wall), wall.grid.radius
-    left = np.maximum(1 - np.maximum(pressure, 0.0) * radius**2 * radius / (3 * ring), 0.0)
+    left: Quantity = 1.0
+    if np.any(np.asarray(pressure) > 0):
+        x = (np.pi / wall.design.tube.length) ** 2
+        oval = pressure_load(wave_law(wall), x, 4 / radius**2, 1.0)
+        share = np.maximum(pressure, 0.0) / np.maximum(oval, 1e-300)
+        left = np.maximum(1 - share, 0.0)
     return ovalization_moment(axial, ring * left, radius)

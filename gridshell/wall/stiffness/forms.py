@@ -17,7 +17,7 @@ Form = tuple[Quantity, Quantity, Quantity]
 """Entries 11, 12, 22 of a symmetric 2 x 2 matrix; also the integrals of 1, z, z^2 of a section."""
 
 _TINY = 1e-300
-_LITTLE = 1e-9
+_LITTLE = 1e-6  # of the whole: what rounding may leave of a stiffness that is used up
 
 
 def is_zero(value: Quantity) -> bool:
