@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+import numpy as np
+
 from gridshell.define.constants import CELL_PATTERNS, SUPPORTS
 from gridshell.define.errors import DefinitionError, Problem, Problems
 from gridshell.define.possible import stages
@@ -79,7 +81,7 @@ def check_cases(cases: tuple[Case, ...]) -> list[Problem]:
     problems = Problems()
     seen: set[str] = set()
     for index, case in enumerate(cases, start=1):
-        if case.support == "none" and (case.transverse or case.acceleration):
+        if case.support == "none" and (np.any(case.transverse) or np.any(case.acceleration)):
             problems.add(
                 f"case[{index}].support",
                 f"missing; a transverse force or acceleration needs one of {', '.join(SUPPORTS)}")

@@ -326,6 +326,7 @@ def test_possible_agrees_with_the_checks_of_one_design():
     ("ribs.pattern=isogrd", "not one of"),
     ("ribs.height=2mm,2 mm", "names a value twice"),
     ("case.pull.moment=1N m:2N m:3", "did you mean 'push'"),
+    ("case.push.transverse=1N:2N:3", "support: missing; a transverse force"),
     ("tube.sections=1.5:3:2", "is not a whole number"),
     ("target.step=1mm:2mm:2", "can't be varied"),
     ("ribs.family=1:2:3", "can't be varied"),

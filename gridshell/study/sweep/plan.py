@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from gridshell import __version__
+from gridshell.define.checks import check_cases
 from gridshell.define.errors import InputError
 from gridshell.define.files.unit_cell_match import refuse_unit_cell
 from gridshell.define.files.writing import definition_text
@@ -221,6 +222,10 @@ def make_plan(design: Design, vary: Sequence[str], chunk: int = CHUNK) -> Plan:
             raise InputError(f"--vary {path}: can't be varied; it holds for one geometry")
         if path.partition(".")[0] in _SHAPE or path == "material.poisson":
             refuse_unit_cell(design, f"--vary {path} changes it")
+    for axis in axes:  # before any file is begun
+        if axis.path.startswith("case.") and axis.numeric:
+            for problem in check_cases(varied(design, {axis.path: np.array(axis.values)}).case):
+                raise InputError(f"--vary {axis.path}: {problem}")
     plan = Plan(design, axes, chunk)
     if plan.rows > MOST_ROWS:
         raise InputError(f"--vary: {plan.rows:,} designs; must be at most {MOST_ROWS:,}")
