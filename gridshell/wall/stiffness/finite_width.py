@@ -244,7 +244,8 @@ def finite_width(
     solid: Entries = [plane, poisson * plane, 0.0, plane, 0.0, slide]
 
     # Rib layers below the solid's stiffness; what is left of that is room for the strips.
-    limit = least_ratio(solid, layer)
+    # A little below: what is left stays positive whatever rounding does to a single family.
+    limit = (1 - 1e-5) * least_ratio(solid, layer)
     largest: Quantity = 0.0
     for moments, weight, shares in parts:
         held = capped(moments, most, limit * weight)
