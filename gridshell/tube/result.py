@@ -153,6 +153,8 @@ class TubeResult:
             lowest = np.minimum(lowest, case.margin)
         return lowest
 
+_LARGEST = 1e300
+
 
 def margin_of(allowable: Quantity, applied: Quantity, factor: Quantity) -> Quantity:
     """allowable/(applied x factor) - 1; infinite where nothing is applied.
@@ -163,8 +165,10 @@ def margin_of(allowable: Quantity, applied: Quantity, factor: Quantity) -> Quant
         factor: design factor.
     """
     demand = np.asarray(applied * factor, float)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(demand <= 0, np.inf, allowable / demand - 1)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        # However little is applied, it is a load: its margin is a number.
+        ratio = np.where(np.isposinf(allowable), np.inf, np.minimum(allowable / demand, _LARGEST))
+        return np.where(demand <= 0, np.inf, ratio - 1)
 
 
 def notes_where(*pairs: tuple[Any, str]) -> tuple[str, ...]:

@@ -143,6 +143,13 @@ def test_more_load_never_raises_the_margin(
     assert margin(factor=1.5) <= least + 1e-9
 
 
+@pytest.mark.parametrize("pressure", [2e-311, 1e-300, 1e-12])
+def test_a_load_too_small_to_divide_by_is_a_load(make_design, make_properties, pressure):
+    case = Case(name="a", pressure=pressure, factor=1.0)
+    found = assess_tube(make_design("isogrid", case=(case,)), make_properties())
+    assert 1e9 < float(found.margin) < np.inf
+
+
 def test_nan_is_never_a_pass(make_design, make_properties):
     assert np.isnan(margin_of(np.nan, 1.0, 1.0)) and np.isnan(margin_of(1.0, np.nan, 1.0))
     push = (Case(name="a", compression=10.0),)
