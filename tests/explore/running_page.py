@@ -116,7 +116,7 @@ class Page:
 
         ActionChains(self.browser).send_keys(key).perform()
 
-    def wait(self, script, seconds=90.0):  # a loaded machine takes its time
+    def wait(self, script, seconds=180.0):  # a loaded machine takes its time
         end = time.monotonic() + seconds
         while time.monotonic() < end:
             found = self.run(f"return {script}")

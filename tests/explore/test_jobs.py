@@ -26,7 +26,7 @@ def running(work):
         jobs = CadQueue()
         task = asyncio.create_task(jobs.run())
         try:
-            return await asyncio.wait_for(work(jobs), 100)
+            return await asyncio.wait_for(work(jobs), 400)
         finally:
             task.cancel()
             await asyncio.gather(task, return_exceptions=True)

@@ -232,7 +232,7 @@ def test_solid_is_drawn_cut_opened_and_marked(page):
 def test_exact_solids_come_with_progress_and_are_shown(page):
     page.press("Build exact solids")
     page.wait("document.querySelector('.job progress')")
-    page.wait("document.querySelector('.job[data-state=done]')", 90)
+    page.wait("document.querySelector('.job[data-state=done]')", 300)
     page.wait("document.getElementById('exact').checked")
     assert "exact solids" in page.run("return document.getElementById('solid-said').textContent")
     assert pixels(page)[0] > 0.03
@@ -278,7 +278,7 @@ def test_make_the_files(page):
     name.send_keys("molds")
     page.press("Make")
     page.wait("[...document.querySelectorAll('.job')].some(j => j.dataset.state === 'done' "
-              "&& j.textContent.includes('In molds: '))", 120)
+              "&& j.textContent.includes('In molds: '))", 400)
     written = {path.name for path in (page.served.folder / "molds").iterdir()}
     assert {f"{piece}.{ending}" for piece in ("part", "core", "cavity", "mandrel")
             for ending in ("step", "stl", "3mf")} | {"pour-sheet.txt", "sheet-core.pdf"} <= written
