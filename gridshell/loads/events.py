@@ -99,6 +99,9 @@ def _linear_on(work: _Work, fore: float, aft: float, force: float, center: float
     """A force spread linearly over a piece of the body so that it acts at ``center``."""
     loads, cells = work.empty(), work.body.cells(fore, aft)
     middle, length = (fore + aft) / 2, aft - fore
+    if length < 1e-6:  # m: a point, over which nothing can be spread
+        loads.across_at[work.body.station(middle)] = force
+        return loads
     x = work.stations
     slope = 12 * (center - middle) / length**2
     at = force / length * (1 + slope * (x - middle))

@@ -165,6 +165,11 @@ def _check_stiffness(cell: UnitCell) -> list[Problem]:
         return problems
     # More material is stiffer: the skin alone is below, a plate as deep as skin and ribs above.
     t, high = cell.geometry.skin_thickness, cell.geometry.rib_height
+    for name, value in (("skin_thickness", t), ("rib_height", high)):
+        if not 1e-9 < value < 1e6:  # its powers stay numbers
+            problems.add(f"geometry.{name}", f"{value:g} m is no wall; must be 1e-9 to 1e6 m")
+    if problems:
+        return problems
     share = np.array([1.0, 1.0, (1 - cell.poisson) / 2]) / (1 - cell.poisson**2)
     third = t**3 / 12
     bounds = {
