@@ -89,6 +89,7 @@ class TubeNumbers:
 
 def tube_numbers(design: Design) -> TubeNumbers:
     """Mass and stiffness of one design's tube, from `gridshell.tube.assess.assess_tube`.
+
     Raises:
         InputError: an array of designs.
     """

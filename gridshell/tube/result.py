@@ -153,7 +153,8 @@ class TubeResult:
             lowest = np.minimum(lowest, case.margin)
         return lowest
 
-_LARGEST = 1e300
+
+_LARGEST = 1e300  # of a margin: less would overflow, more is no number any more
 
 
 def margin_of(allowable: Quantity, applied: Quantity, factor: Quantity) -> Quantity:

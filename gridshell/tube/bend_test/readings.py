@@ -71,6 +71,7 @@ class BendTest:
 
 def read_bend_test(path: str | Path) -> BendTest:
     """Read a bend test; see `gridshell.define.files.readings` for the form of the file.
+
     Raises:
         DefinitionError: with every problem found, each with its line.
     """
