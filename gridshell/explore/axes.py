@@ -16,12 +16,12 @@ import numpy as np
 
 from gridshell.define.constants import CELL_PATTERNS, SUPPORTS
 from gridshell.define.errors import InputError
-from gridshell.define.schema import field_rules, nearest
+from gridshell.define.schema import nearest
 from gridshell.define.tables.design import Case, Design, with_values
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.define.types import Array
 from gridshell.define.units import KINDS, convert, unit_in
-from gridshell.explore.controls import Controls, places_between, round_ends
+from gridshell.explore.controls import Controls, Reach, round_ends
 from gridshell.explore.edits import CASE, declared
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties
@@ -41,31 +41,13 @@ _GROUPS = {"material": "material", "tube": "tube", "ribs": "ribs", "mold": "mold
 
 
 @dataclass(frozen=True)
-class Axis:
+class Axis(Reach):
     """A number that a map may run over.
 
     Attributes:
-        path: in the definition, such as ``ribs.height`` or ``case[1].moment``.
-        label: what people call it.
-        unit: shown; empty for ratios and plain numbers.
-        low: least value, in that unit.
-        high: greatest value, in that unit.
-        step: of one arrow key, in that unit.
-        patterns: rib patterns that use it.
-        group: where it stands in the list of axes.
-        kind: of quantity; ratio for plain numbers.
         whole: whether only whole numbers are possible.
     """
 
-    path: str
-    label: str
-    unit: str
-    low: float
-    high: float
-    step: float
-    patterns: tuple[str, ...]
-    group: str
-    kind: str
     whole: bool = False
 
     def places(self, count: int) -> tuple[Array, Array]:
@@ -79,7 +61,7 @@ class Axis:
         if self.whole:
             some = np.unique(np.rint(np.linspace(self.low, self.high, count)))
             return some, some
-        return places_between(self.low, self.high, count, kind=self.kind, unit=self.unit)
+        return super().places(count)
 
     @property
     def singly(self) -> bool:
@@ -103,9 +85,8 @@ def axes_of(file: Design, design: Design, controls: Controls, only: str = "") ->
     """
     sliders = {slider.path: slider for slider in controls.sliders}
     found = [
-        Axis(slider.path, slider.label, unit=slider.unit, low=slider.low, high=slider.high,
-             step=slider.step, patterns=slider.patterns, group="sliders",
-             kind=field_rules(Design, slider.path)["kind"])
+        Axis(**{field.name: getattr(slider, field.name) for field in dataclasses.fields(Reach)}
+             | {"group": "sliders"})
         for slider in controls.sliders if only in ("", slider.path)
     ]
     for path, rules in _fields(design):

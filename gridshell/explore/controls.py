@@ -30,37 +30,20 @@ LONGEST_VALUE = 60  # characters
 _STEPS = 160  # a slider has about this many steps, of a round size
 
 
-def places_between(
-    low: float, high: float, count: int, *, kind: str, unit: str
-) -> tuple[Array, Array]:
-    """So many numbers from end to end: as shown, and in SI.
-
-    Args:
-        low: as shown.
-        high: as shown.
-        count: numbers.
-        kind: of quantity.
-        unit: shown; empty for a ratio.
-    """
-    first, last = (parse_quantity(f"{end!r} {unit}".strip(), kind) for end in (low, high))
-    return np.linspace(low, high, count), np.linspace(first, last, count)
-
-
 @dataclass(frozen=True)
-class Slider:
-    """A number that can be moved.
+class Reach:
+    """A number of the definition and how far it may go.
 
     Attributes:
-        path: in the definition, such as ``ribs.height``.
+        path: in the definition, such as ``ribs.height`` or ``case[1].moment``.
         label: what people call it.
-        unit: shown.
+        unit: shown; empty for ratios and plain numbers.
         low: least value, in that unit.
         high: greatest value, in that unit.
         step: of one arrow key, in that unit.
-        start: as the definition file states it.
         patterns: rib patterns that use it.
-        group: where it stands on the page: main, finer or tube.
-        help: its meaning, from the declaration of the field.
+        group: where it stands on the page.
+        kind: of quantity; ratio for plain numbers.
     """
 
     path: str
@@ -69,10 +52,9 @@ class Slider:
     low: float
     high: float
     step: float
-    start: str
     patterns: tuple[str, ...]
     group: str
-    help: str
+    kind: str
 
     def places(self, count: int) -> tuple[Array, Array]:
         """So many places from end to end: in its unit, and in SI.
@@ -80,8 +62,22 @@ class Slider:
         Args:
             count: places.
         """
-        kind = field_rules(Design, self.path)["kind"]
-        return places_between(self.low, self.high, count, kind=kind, unit=self.unit)
+        first, last = (parse_quantity(f"{end!r} {self.unit}".strip(), self.kind)
+                       for end in (self.low, self.high))
+        return np.linspace(self.low, self.high, count), np.linspace(first, last, count)
+
+
+@dataclass(frozen=True)
+class Slider(Reach):
+    """A number that can be moved.
+
+    Attributes:
+        start: as the definition file states it.
+        help: its meaning, from the declaration of the field.
+    """
+
+    start: str
+    help: str
 
 
 @dataclass(frozen=True)
@@ -200,8 +196,8 @@ def controls_of(design: Design) -> Controls:
             ends[0], ends[1], inside=path == "material.temperature")
         sliders.append(Slider(
             path, label, unit=unit, low=shown_low, high=shown_high, step=step,
-            start=quantity_text(value, rules["kind"], unit), patterns=patterns, group=group,
-            help=rules["doc"],
+            patterns=patterns, group=group, kind=rules["kind"],
+            start=quantity_text(value, rules["kind"], unit), help=rules["doc"],
         ))
 
     def about(path: str, label: str, value: float, patterns: tuple[str, ...], least: float = 0.3,
@@ -269,8 +265,7 @@ def positions(controls: Controls, design: Design) -> dict[str, float]:
         table, _, name = slider.path.partition(".")
         value = getattr(getattr(design, table), name)
         if value is not None and design.ribs.pattern in slider.patterns:
-            kind = field_rules(Design, slider.path)["kind"]
-            found[slider.path] = convert(float(value), kind, slider.unit)
+            found[slider.path] = convert(float(value), slider.kind, slider.unit)
     return found
 
 

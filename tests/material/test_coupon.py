@@ -10,10 +10,11 @@ import pytest
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Material
+from gridshell.define.units import parse_quantity
 from gridshell.material.coupon.beam import load_per_modulus, rectangle
-from gridshell.material.coupon.evaluate import run_coupon
+from gridshell.material.coupon.evaluate import curve_temperatures, run_coupon
 from gridshell.material.coupon.fit import _criterion, count_temperatures, fit_modulus
-from gridshell.material.coupon.material_file import write_material_file
+from gridshell.material.coupon.material_file import _quantity, write_material_file
 from gridshell.material.data import read_material_file
 from gridshell.material.resolve import properties
 
@@ -432,3 +433,75 @@ def test_score_is_the_modified_z_score():
     log = np.array([-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3])
     fit = fit_modulus(np.full(7, 294.0), 1e9 * np.exp(log), np.full(7, 1e-3))
     assert fit.score == pytest.approx(0.6745 * log / 0.2 / np.sqrt(7 / 6), abs=0.02)
+
+
+def test_a_coupon_that_makes_the_curve_lies_on_it(tmp_path):
+    (coupon,) = run_coupon(write(tmp_path, HEAD + ROW)).coupons
+    assert coupon.reason.startswith(("+0 %", "-0 %"))
+
+
+@pytest.mark.parametrize(("deflection", "noted"), [(5.2, True), (4.8, False)])
+def test_four_points_bent_far_are_noted(tmp_path, deflection, noted):
+    # beyond 0.05 of the span, where the elastica is 2.5 % off the straight formula
+    head = HEAD.replace("span [mm]", "span [mm],load_span [mm]")
+    row = f"four-point,21,100,50,10,4,5,{deflection}\n"
+    (coupon,) = run_coupon(write(tmp_path, head + row)).coupons
+    assert any("no large-deflection correction" in note for note in coupon.notes) == noted
+
+
+def test_temperatures_of_a_curve_are_at_most_five_kelvin_apart():
+    fit = fit_modulus(np.array([290.0, 300.5]), np.array([2e9, 1e9]), np.full(2, 0.01))
+    assert np.diff(curve_temperatures(fit)).max() <= 5.0 and len(curve_temperatures(fit)) == 4
+
+
+def test_a_piece_that_did_not_move_needs_no_correction():
+    found = load_per_modulus("cantilever", np.array([0.0, 1e-3]), 0.1, 0.0,
+                             rectangle(0.01, 0.004, 0.35), 0.35)
+    assert found[2][0] == 1.0
+
+
+@pytest.mark.parametrize("value", [2.5, 700.0, 2e3, 7e5, 2e6, 7e8, 2e9, 7e10])
+def test_a_written_pressure_is_read_back(value):
+    assert parse_quantity(str(_quantity(value, "pressure")), "pressure") == pytest.approx(value)
+
+
+def test_a_perfect_fit_still_counts_a_tenth_of_the_knee():
+    # AICc = n ln(s^2) + 2 k + 2 k (k + 1)/(n - k - 1), k = 2 with the scatter; s = 0.1 knee
+    expected = 9 * np.log((0.1 * 0.2) ** 2) + 4 + 2 * 2 * 3 / (9 - 2 - 1)
+    assert _criterion(np.zeros(9), 1, 0.2) == pytest.approx(expected)
+
+
+def test_within_their_errors_coupons_count_alike():
+    # Scatter well below the measuring error: least squares, the mean, and not the median.
+    kelvin = np.repeat([280.0, 300.0], 3)
+    off = np.tile([0.0, 0.0, 0.03], 2)
+    fit = fit_modulus(kelvin, 1e9 * np.exp(off), np.full(6, 0.2))
+    assert float(fit.modulus(290.0)) == pytest.approx(1e9 * np.exp(0.01), rel=1e-3)
+
+
+def test_seven_temperatures_allow_a_sloping_step():
+    kelvin = np.repeat(np.linspace(250.0, 310.0, 7), 4)
+    x = (kelvin - 280.0) / 30.0
+    level = np.log(1e9) - 1.5 / (1 + np.exp(-x / 0.1)) - 0.5 * x
+    fit = fit_modulus(kelvin, np.exp(level), np.full(28, 0.01))
+    assert fit.shape == "sloping step"
+    fewer = kelvin < 305.0
+    assert fit_modulus(kelvin[fewer], np.exp(level)[fewer], np.full(fewer.sum(), 0.01)
+                       ).shape != "sloping step"
+
+
+@pytest.mark.parametrize(("rise", "noted"), [(1.05, True), (1.01, False)])
+def test_a_modulus_that_rises_with_temperature_is_noted(rise, noted):
+    fit = fit_modulus(np.array([280.0, 280.0, 300.0, 300.0]),
+                      1e9 * np.array([1.0, 1.0, rise, rise]), np.full(4, 0.01))
+    assert any("rises with temperature" in note for note in fit.notes) == noted
+
+
+def test_a_span_beyond_ten_meters_is_a_slip_of_the_unit(tmp_path):
+    for span, taken in ((9990, True), (10500, False)):
+        path = write(tmp_path, HEAD + f"three-point,21,{span},100,40,5,1.0\n")
+        if taken:
+            run_coupon(path)
+        else:
+            with pytest.raises(InputError, match="too large"):
+                run_coupon(path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -221,3 +222,14 @@ def test_creep_never_mends_a_material_as_it_warms():
     assert Creep(falling, None, 0.0, 1.0, np.inf, "").at(333.0, 100.0)[0] < 0.5
     easing = Creep(None, falling, 0.3, 1.0, np.inf, "invented")
     assert easing.at(333.0, 100.0)[0] == pytest.approx(easing.at(293.0, 100.0)[0])
+
+
+@pytest.mark.parametrize(("table", "field"), [
+    ('[expansion]\nvalue = "1.04e-2 1/K"', "expansion"),
+    ("[shrinkage]\nvalue = 0.205", "shrinkage"),
+    ("[modulus]\nvalue = \"1 GPa\"\nscatter = 1.03", "modulus.scatter"),
+])
+def test_a_little_beyond_the_bounds_is_refused(tmp_path, table, field):
+    (tmp_path / "bad.toml").write_text(f'name = "m"\n{table}\n')
+    with pytest.raises(InputError, match=rf"{re.escape(field)}.*too large"):
+        properties(Material("x", file="bad.toml"), tmp_path)
