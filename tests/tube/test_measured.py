@@ -197,6 +197,7 @@ def test_example_is_read_and_answered():
     (("span = 800 mm", "test = five-point"), None, None, "is not one of"),
     (("span = 800 mm", "test = four-point"), None, None, "load_span"),
     (("span = 800 mm", "mass = 0 g"), None, None, "too small"),
+    (("span = 800 mm", "mass = 7e-298 g"), None, None, "too small"),
     (("span = 800 mm",), "load, deflection [mm]", None, "load: '0' has no unit"),
     (("span = 800 mm",), "force [N], deflection [mm]", None, "unknown column"),
     (("span = 800 mm",), "deflection [mm], deflection [mm]", None, "needs a column"),

@@ -16,7 +16,7 @@ from gridshell.define.types import Array
 # Bounds keep slips of a unit out. Reading error: standard uncertainty of a dial gauge on a mandrel
 # or between centers (common practice, no source).
 SETTINGS: Mapping[str, Column] = {
-    "mass": column("mass", "of the finished tube as weighed", above=0.0, most=1e6),
+    "mass": column("mass", "of the finished tube as weighed", least=1e-6, most=1e6),
     "bow": column("length", "greatest distance of the axis from a straight line between its ends; "
                   "from the stations if left out", least=0.0, most=10.0),
     "reading_error": column("length", "of one radius reading; 0.02 mm if left out", least=0.0,
@@ -31,7 +31,7 @@ COLUMNS: Mapping[str, Column] = {
                         "taken out", least=-10.0, most=10.0),
     "radius": column("length", "instead of deviation: radius of the outer surface", above=0.0,
                      most=100.0),
-    "thickness": column("length", "of the skin there, where measured", above=0.0, most=1.0),
+    "thickness": column("length", "of the skin there, where measured", least=1e-6, most=1.0),
 }
 LEAST_ANGLES = 7  # at a station: waves 0 to 2 have five numbers, and two must be left to judge by
 _SAME_ANGLE = np.radians(0.5)

@@ -17,7 +17,7 @@ from gridshell.define.types import Array
 # tape, dial gauge, kitchen scale, caliper, thermometer.
 SETTINGS: Mapping[str, Column] = {
     "test": column("text", "one of " + ", ".join(BEND_TESTS) + "; three-point if left out"),
-    "span": column("length", "distance of the supports; cantilever: free length", above=0.0,
+    "span": column("length", "distance of the supports; cantilever: free length", least=1e-3,
                    most=1000.0),
     "load_span": column("length", "four-point: distance of the two loads", least=0.0, most=1000.0),
     "first_support": column(
@@ -28,8 +28,8 @@ SETTINGS: Mapping[str, Column] = {
     "seam_angle": column(
         "angle", "of the seams from the plane of bending; 90 deg, across it, if left out",
         least=0.0, most=2 * np.pi),
-    "mass": column("mass", "of the finished tube as weighed", above=0.0, most=1e6),
-    "skin_thickness": column("length", "mean of the skin as measured", above=0.0, most=1.0),
+    "mass": column("mass", "of the finished tube as weighed", least=1e-6, most=1e6),
+    "skin_thickness": column("length", "mean of the skin as measured", least=1e-6, most=1.0),
     "load_error": column("ratio", "of the loads", least=0.0, most=1.0),
     "span_error": column("length", "of the span", least=0.0, most=1.0),
     "deflection_error": column("length", "of one deflection reading", least=0.0, most=1.0),
