@@ -19,12 +19,13 @@ from gridshell.define.tables.as_built import AsBuilt
 from gridshell.explore.controls import controls_of
 from gridshell.material.resolve import properties
 from gridshell.study.compare import plain_design
+from gridshell.tube.as_built import limits
 from gridshell.tube.as_built.factor import candidates, factor_of, lowest_ring_limit
-from gridshell.tube.as_built.fit import fit_shape
-from gridshell.tube.as_built.limits import mesh, sine, uneven
+from gridshell.tube.as_built.fit import _top, fit_shape
+from gridshell.tube.as_built.limits import Outside, mesh, sine, uneven
 from gridshell.tube.as_built.model import Model, Stress
-from gridshell.tube.as_built.own import own_knockdowns, scan_path
-from gridshell.tube.as_built.path import equilibrium, follow
+from gridshell.tube.as_built.own import _thin, own_knockdowns, scan_path
+from gridshell.tube.as_built.path import Path, Point, _highest, equilibrium, follow
 from gridshell.tube.as_built.perfect import perfect_of, perfect_tube
 from gridshell.tube.as_built.scan import read_scan, scan_form
 from gridshell.tube.as_built.shaped import imposed, ring_waves
@@ -309,3 +310,52 @@ def test_the_scan_is_found_from_where_the_file_is_written(tmp_path):
     below.mkdir()
     write_definition(measured, below / "copy.toml")
     assert scan_path(read_design(below / "copy.toml")).resolve() == (tmp_path / "s.csv").resolve()
+
+
+def test_waves_outside_the_set_end_the_path_where_they_begin(monkeypatch):
+    outside = Outside(uneven(THIN.wall, mesh(2.0, 2 / 3, THIN.rings), "round", 8), {})
+    monkeypatch.setattr(outside, "unstable", lambda state: 3 if state[0] > 0.62 else None)
+    points = tuple(Point(x, x, 1.0, np.array([x]), None) for x in np.linspace(0.0, 1.0, 6))
+    load, wave = outside.first(Path(1.1, "limit", points))
+    # between the states at 0.6 and 0.8, halved three times, and never above
+    assert wave == 3 and 0.62 - 0.2 / 8 <= load <= 0.62
+    monkeypatch.setattr(outside, "unstable", lambda state: None)
+    assert outside.first(Path(1.1, "limit", points)) == (1.1, None)
+
+
+def test_a_skin_that_was_not_measured_costs_nothing(tmp_path):
+    design, built = small_tube()
+    written(tmp_path / "s.csv", design, lambda x, t: 0.03 * np.cos(3 * t), noise=0.005)
+    assert _thin(built, read_scan(tmp_path / "s.csv", design)) == (1.0, None)
+
+
+def test_the_highest_load_between_two_states_is_the_cubics():
+    # load s (2 - s), whose highest is 1 at s = 1
+    a, b = (Point(s, s * (2 - s), 2 - 2 * s, np.zeros(1), None) for s in (0.7, 1.2))
+    assert _highest(a, b) == pytest.approx(1.0, abs=1e-5)
+
+
+def test_half_as_many_waves_are_tried_both_ways(monkeypatch):
+    """A subharmonic cosine does not contain its sine: both must be stable."""
+    tried = []
+
+    class Stable:
+        positive = True
+
+    class Spy:
+        def __init__(self, wall, nodes, waves, ends, points, reverse=False):
+            tried.append((waves, reverse))
+
+        def under(self, stress):
+            return Stable()
+
+    outside = Outside(uneven(THIN.wall, mesh(2.0, 2 / 3, THIN.rings), "round", 8), {})
+    state = np.zeros(outside._state.grid.rows.max() + 1)
+    monkeypatch.setattr(limits, "Model", Spy)
+    assert outside.unstable(state) is None
+    assert [reverse for waves, reverse in tried if 4 in waves] == [False, True]
+
+
+def test_a_gap_between_readings_hides_short_waves():
+    # a wave of n round needs two readings in 2 pi/n: n times the widest gap is pi at most
+    assert _top(np.linspace(0.0, 2 * np.pi - 0.55, 40)) == 5

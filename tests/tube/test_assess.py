@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
 from gridshell.define.tables.design import Case, with_values
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.bending import true_bending_load
-from gridshell.tube.buckling.local import ovalization_moment
+from gridshell.tube.buckling.local import ovalization_moment, triangle_stress
 from gridshell.tube.result import margin_of
+from gridshell.tube.strength.local_use import pocket_use
 
 ALL = ("isogrid", "isogrid-axial", "orthogrid", "diagonal", "families", "plain")
 EVERY = Case(name="every load", compression=500.0, moment=20.0, shear=30.0, torque=15.0,
@@ -52,6 +55,13 @@ def test_every_check_says_where_it_comes_from(assessed, pattern):
     assert margins == sorted(margins)  # the governing check first
     assert case.governing == names[0] and float(case.margin) == margins[0]
     assert float(tube.margin) == margins[0]
+
+
+@pytest.mark.parametrize("formula", ["thin", "finite-width"])
+def test_pockets_name_the_formula_that_was_used(assessed, formula):
+    tube = assessed("isogrid", EVERY, ribs__formula=formula)
+    pocket = next(c for c in tube.cases[0].checks if c.name == "skin pocket buckling")
+    assert ("NASA CR-124075, 4.2" in pocket.source) == (formula == "thin")
 
 
 def test_allowables_are_theory_times_knockdown(assessed):
@@ -109,6 +119,33 @@ def test_strength_of_a_plain_tube(assessed):
     check = of(tube.cases[0], "strength of the skin")
     assert float(check.applied) == pytest.approx(stress, rel=1e-9)
     assert float(check.margin) == pytest.approx(30e6 / stress - 1)
+
+
+def test_torsion_of_a_plain_tube_is_bredts_shear(assessed):
+    # Bredt: shear flow T/(2 pi R^2); von Mises.
+    tube = assessed("plain", Case(name="twist", torque=25.0, factor=1.0))
+    R, t = float(tube.wall.grid.radius), 1.5e-3
+    found = float(of(tube.cases[0], "strength of the skin").applied)
+    assert found == pytest.approx(3**0.5 * 25.0 / (2 * np.pi * R**2 * t), rel=1e-9)
+
+
+def test_pockets_of_an_isogrid_are_triangles_of_its_spacing(assessed):
+    # NASA CR-124075, 4.2: stress 10.2 E (t/h)^2 at v = 1/3, h = sqrt(3)/2 of the spacing.
+    wall = assessed("isogrid", ribs__formula="thin").wall
+    share, _ = pocket_use(wall, np.array([-1e5, 0.0, 0.0]))
+    height = np.sqrt(3) / 2 * float(wall.design.ribs.spacing)
+    known = wall.properties
+    allowable = triangle_stress(known.modulus, known.poisson, wall.design.skin.thickness, height)
+    # whole cells stretch the triangles a little
+    assert float(share) == pytest.approx(1e5 / float(allowable), rel=0.06)
+
+
+def test_vibration_is_short_and_so_is_its_modulus(make_design, make_properties):
+    design = make_design("isogrid")
+    known = make_properties()
+    stated = assess_tube(design, known).frequencies["simply-supported"]
+    quick = dataclasses.replace(known, short_time_modulus=1.44 * known.modulus)
+    assert assess_tube(design, quick).frequencies["simply-supported"] == pytest.approx(1.2 * stated)
 
 
 def test_both_sides_of_a_bent_plain_tube_are_stressed_alike(make_design, make_properties):

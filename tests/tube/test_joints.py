@@ -279,6 +279,14 @@ def test_bolted_ring_by_hand():
     assert one == pytest.approx(1 / (2e9 * 0.006) + 1 / (2e9 * 0.004), rel=0.15)
 
 
+def test_a_bolt_does_not_know_which_plate_comes_first():
+    one = bolt_flexibility(diameter=0.004, bolt_modulus=70e9, thickness_one=0.006,
+                           modulus_one=60e9, thickness_two=0.002, modulus_two=90e9)
+    other = bolt_flexibility(diameter=0.004, bolt_modulus=70e9, thickness_one=0.002,
+                             modulus_one=90e9, thickness_two=0.006, modulus_two=60e9)
+    assert one == pytest.approx(other, rel=1e-12)
+
+
 def test_seam_slip_adds_shear_flexibility():
     GA, GJ = seam_flexibility(GLUE, WALL, Seam(), np.array([np.pi / 2, -np.pi / 2]))
     slip = 2e-4 / (1e9 / 2.8 * 0.006)

@@ -92,6 +92,7 @@ def test_known_causes_are_found_again(tmp_path, test):
     assert sum(cause.share for cause in found.causes) == pytest.approx(1.0)
     # Actual EI with joints taken out is exactly what went in.
     assert pytest.approx(changed.EI * factor) == found.EI
+    assert found.EI_error / found.EI == pytest.approx(np.divide(*found.effective_modulus[::-1]))
     assert found.corrected_modulus == pytest.approx(2e9 * 2.8 / 3.0 * 0.97**2 * 0.93)
 
 
