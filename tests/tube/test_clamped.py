@@ -117,13 +117,14 @@ def test_held_ends_never_lower_a_load_nor_lift_it_by_more_than_two_places(
     law = wave_stiffness(A[which], B[which], D[which], radius)
     free = lowest_wave(load, law, span)
     held = clamped_wave(load, law, span, free)
-    m = np.arange(1, max(span / float(law.shortest), 7) + 1)
+    m = np.arange(1, span / float(law.shortest) + 1)  # shorter waves only hold
     of_free_wave = np.sort(wave_load(
         law, LOADS.index(load), (m * np.pi / span) ** 2, (free.n / radius) ** 2))
     first = 3 if free.n else 2
     assert free.load * (1 - 1e-6) <= held.load
     # two constraints of each symmetry, and one symmetry has the lowest wave
-    assert held.load <= of_free_wave[2 * first] * (1 + 1e-6)
+    if len(m) > 2 * first:
+        assert held.load <= of_free_wave[2 * first] * (1 + 1e-6)
     assert held.gain == pytest.approx(held.load / free.load)
 
 
