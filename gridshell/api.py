@@ -322,7 +322,7 @@ def assess_wall(design: Design) -> WallAnswer:
 
 def assess_tube(design: Design) -> TubeAnswer:
     """Stiffness, mass, frequencies and every check of every load case; `gridshell tube`."""
-    from gridshell.report.text.tube import tube_json, tube_text
+    from gridshell.report.text.tube.result import tube_json, tube_text
     from gridshell.report.verdict import verdict_of
     from gridshell.tube import assess
     from gridshell.tube.buckling.theories import other_theories
@@ -330,7 +330,7 @@ def assess_tube(design: Design) -> TubeAnswer:
     found = assess.assess_tube(design)
 
     def draw(path: str) -> None:
-        from gridshell.report.plots.tube import plot_tube
+        from gridshell.report.plots.tube.result import plot_tube
 
         plot_tube(found, path, design.units)
 
@@ -342,14 +342,14 @@ def assess_tube(design: Design) -> TubeAnswer:
 
 def compare_walls(design: Design) -> Answer:
     """The grid beside plain walls of equal mass, stiffness and buckling load; `compare`."""
-    from gridshell.report.text.compare import compare_json, compare_text
+    from gridshell.report.text.study.compare import compare_json, compare_text
     from gridshell.report.verdict import verdict_of
     from gridshell.study import compare
 
     found = compare.compare_walls(_one(design, "compare_walls"))
 
     def draw(path: str) -> None:
-        from gridshell.report.plots.compare import plot_compare
+        from gridshell.report.plots.study.compare import plot_compare
 
         plot_compare(found, path, design.units)
 
@@ -361,7 +361,7 @@ def compare_walls(design: Design) -> Answer:
 def size_tube(design: Design, progress: Callable[[str], None] = lambda step: None) -> Answer:
     """Rib height, width, spacing and skin for the least mass within every limit; `size`."""
     from gridshell.mold.checks.failures import making_of
-    from gridshell.report.text.size import size_json, size_text
+    from gridshell.report.text.study.size import size_json, size_text
     from gridshell.report.verdict import size_verdict
     from gridshell.study.size import run
 
@@ -370,7 +370,7 @@ def size_tube(design: Design, progress: Callable[[str], None] = lambda step: Non
         design, progress=progress, making=making, margins=margins, remaking=remaking)
 
     def draw(path: str) -> None:
-        from gridshell.report.plots.size import plot_size
+        from gridshell.report.plots.study.size import plot_size
 
         plot_size(found, path, design.units)
 
@@ -396,7 +396,7 @@ def sweep_designs(
     done = run.sweep_designs(_one(design, "sweep_designs"), vary, str(out), **options)
 
     def draw(path: str) -> None:
-        from gridshell.report.plots.sweep import plot_sweep
+        from gridshell.report.plots.study.sweep import plot_sweep
 
         plot_sweep(str(out), path, system=design.units)
 
@@ -411,7 +411,7 @@ def scatter_designs(
     progress: Callable[[int, int], None] | None = None,
 ) -> Answer:
     """Tolerances and material scatter -> distribution of stiffness, margin and mass; `scatter`."""
-    from gridshell.report.text.scatter import scatter_json, scatter_text
+    from gridshell.report.text.study.scatter import scatter_json, scatter_text
     from gridshell.report.verdict import scatter_finding, verdict_of
     from gridshell.study.scatter import run
 
@@ -419,7 +419,7 @@ def scatter_designs(
         _one(design, "scatter_designs"), samples=samples, workers=workers, progress=progress)
 
     def draw(path: str) -> None:
-        from gridshell.report.plots.scatter import plot_scatter
+        from gridshell.report.plots.study.scatter import plot_scatter
 
         plot_scatter(found, path, design.units)
 

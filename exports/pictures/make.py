@@ -50,7 +50,7 @@ def mode(folder: Path) -> None:
     import gridshell
     from gridshell.report.numbers import margin
     from gridshell.report.plots.style import figure, headline, save
-    from gridshell.report.plots.tube_mode import draw_mode, first_mode
+    from gridshell.report.plots.tube.first_buckle import draw_mode, first_mode
 
     tube = gridshell.assess_tube(gridshell.read_design(EXAMPLES / "lake-probe.toml")).result
     found = first_mode(tube, margin)

@@ -14,7 +14,7 @@ def run(options: argparse.Namespace) -> int:
     """The tube as a mesh with its loads, and as a beam; or a result beside the formulas."""
     from gridshell.material.resolve import properties
     from gridshell.proof.decks.job import mesh_job, read_formats
-    from gridshell.report.plots.deck import plot_mesh
+    from gridshell.report.plots.proof.deck import plot_mesh
 
     if options.read is not None:
         return _read(options)
@@ -45,8 +45,8 @@ def run(options: argparse.Namespace) -> int:
 def _read(options: argparse.Namespace) -> int:
     from gridshell.material.resolve import properties
     from gridshell.proof.decks.compare import compare_result
-    from gridshell.report.plots.full_model import draw_full_mode
-    from gridshell.report.text.prove import one_mesh_text
+    from gridshell.report.plots.proof.full_model import draw_full_mode
+    from gridshell.report.text.proof.prove import one_mesh_text
 
     if options.out is not None:
         raise InputError("--read: takes no --out")

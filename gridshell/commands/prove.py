@@ -29,7 +29,7 @@ def run(options: argparse.Namespace) -> int:
         read_loads,
         save,
     )
-    from gridshell.report.text.prove import prove_json, prove_text
+    from gridshell.report.text.proof.prove import prove_json, prove_text
 
     if options.published or options.map or options.shells:
         return _without_design(options)
@@ -80,8 +80,8 @@ def _without_design(options: argparse.Namespace) -> int:
 
 def _published(options: argparse.Namespace) -> int:
     from gridshell.proof.published.compare import published_comparison
-    from gridshell.report.plots.whole_tube import draw_published
-    from gridshell.report.text.prove import published_text
+    from gridshell.report.plots.proof.whole_tube import draw_published
+    from gridshell.report.text.proof.prove import published_text
 
     result = published_comparison()
     return show(
@@ -94,8 +94,8 @@ def _published(options: argparse.Namespace) -> int:
 
 def _shells(options: argparse.Namespace) -> int:
     from gridshell.proof.shells.sample import read
-    from gridshell.report.plots.shell_sample import draw_shell_sample
-    from gridshell.report.text.shell_sample import shells_json, shells_text
+    from gridshell.report.plots.proof.shell_sample import draw_shell_sample
+    from gridshell.report.text.proof.shell_sample import shells_json, shells_text
 
     rows = read()
     return show(
@@ -106,7 +106,7 @@ def _shells(options: argparse.Namespace) -> int:
 
 def _cut_outs(options: argparse.Namespace) -> int:
     from gridshell.proof.shells.openings import solve_openings
-    from gridshell.report.text.openings import openings_text
+    from gridshell.report.text.tube.openings import openings_text
 
     for name in ("save", "whole", "loads", "full", "ends", "solve", "plot"):
         if getattr(options, name):
@@ -126,7 +126,7 @@ def _cut_outs(options: argparse.Namespace) -> int:
 
 def _map(options: argparse.Namespace) -> int:
     from gridshell.proof.maps.cells import difference, read, solve
-    from gridshell.report.text.prove import map_json, map_text
+    from gridshell.report.text.proof.prove import map_json, map_text
 
     kept = cells = read()
     again = None
@@ -139,8 +139,8 @@ def _map(options: argparse.Namespace) -> int:
 
     def draw(path: str) -> None:
         from gridshell.proof.maps.tubes import read as read_tubes
-        from gridshell.report.plots.error_map import draw_map
-        from gridshell.report.plots.tube_map import draw_tube_map
+        from gridshell.report.plots.proof.error_map import draw_map
+        from gridshell.report.plots.proof.tube_map import draw_tube_map
 
         draw_map(cells, path)
         target = Path(path)

@@ -32,8 +32,8 @@ def run(options: argparse.Namespace) -> int:
 
 def _over_temperature(options: argparse.Namespace, design: Design) -> int:
     from gridshell.api import Answer
-    from gridshell.report.plots.temperature import plot_over_temperature
-    from gridshell.report.text.temperature import temperature_json, temperature_text
+    from gridshell.report.plots.tube.temperature import plot_over_temperature
+    from gridshell.report.text.tube.temperature import temperature_json, temperature_text
     from gridshell.report.verdict import temperature_finding, verdict_of
     from gridshell.study.temperature import over_temperature
 
@@ -48,8 +48,8 @@ def _over_temperature(options: argparse.Namespace, design: Design) -> int:
 
 def _measured(options: argparse.Namespace, design: Design) -> int:
     from gridshell.api import Answer
-    from gridshell.report.plots.measured import plot_measured
-    from gridshell.report.text.measured import measured_json, measured_text
+    from gridshell.report.plots.tube.measured import plot_measured
+    from gridshell.report.text.tube.measured import measured_json, measured_text
     from gridshell.report.verdict import measured_finding, verdict_of
     from gridshell.tube.bend_test.measured import measured
     from gridshell.tube.bend_test.readings import read_bend_test
@@ -81,8 +81,8 @@ def _scan_form(options: argparse.Namespace) -> int:
 
 def _as_built(options: argparse.Namespace, design: Design) -> int:
     from gridshell.api import Answer
-    from gridshell.report.plots.as_built import plot_as_built
-    from gridshell.report.text.as_built import as_built_json, as_built_text
+    from gridshell.report.plots.tube.as_built import plot_as_built
+    from gridshell.report.text.tube.as_built import as_built_json, as_built_text
     from gridshell.report.verdict import as_built_finding, verdict_of
     from gridshell.tube.as_built.own import assess_as_built
     from gridshell.tube.assess import assess_tube
@@ -100,8 +100,8 @@ def _as_built(options: argparse.Namespace, design: Design) -> int:
 def _tolerance(options: argparse.Namespace, design: Design) -> int:
     from gridshell.api import Answer
     from gridshell.define.tables.as_built import AsBuilt
-    from gridshell.report.plots.as_built import plot_tolerance
-    from gridshell.report.text.as_built import tolerance_json, tolerance_text
+    from gridshell.report.plots.tube.as_built import plot_tolerance
+    from gridshell.report.text.tube.as_built import tolerance_json, tolerance_text
     from gridshell.report.verdict import tolerance_finding, verdict_of
     from gridshell.tube.as_built.tolerance import expected
     from gridshell.tube.assess import assess_tube

@@ -17,7 +17,7 @@ from gridshell.mold.checks.result import VERDICTS
 from gridshell.mold.checks.run import mold_checks
 from gridshell.report.numbers import margin, shown
 from gridshell.report.sentences import in_units
-from gridshell.report.text.tube import CAUTION, tube_json
+from gridshell.report.text.tube.result import CAUTION, tube_json
 from gridshell.report.text.wall import rounding_lines
 from gridshell.report.verdict import (
     FAILS,

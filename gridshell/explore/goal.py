@@ -13,7 +13,7 @@ from gridshell.define.tables.target import WALLS, Target
 from gridshell.explore.controls import Controls
 from gridshell.mold.checks.failures import mold_failures, mold_margins
 from gridshell.report.numbers import margin, shown
-from gridshell.report.text.size import bound_text
+from gridshell.report.text.study.size import bound_text
 from gridshell.study.size.run import SizedWall, SizeResult, size_tube
 
 _BETTER = 0.999  # of the mass; closer is no better

@@ -43,7 +43,7 @@ def whole_process(path: Path) -> float:
     code = (
         "import sys; from gridshell.define.files.reading import read_design; "
         "from gridshell.study.size.run import size_tube; "
-        "from gridshell.report.text.size import size_text; "
+        "from gridshell.report.text.study.size import size_text; "
         "print(size_text(size_tube(read_design(sys.argv[1]))))"
     )
     clock = time.perf_counter()

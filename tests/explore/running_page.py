@@ -15,7 +15,7 @@ from pathlib import Path
 from gridshell.define.files.reading import read_design
 from gridshell.explore.controls import controls_of, stated
 from gridshell.report.numbers import shown
-from gridshell.report.text.tube import tube_json
+from gridshell.report.text.tube.result import tube_json
 from gridshell.tube.assess import assess_tube
 
 EXAMPLES = Path(__file__).parents[2] / "examples"

@@ -18,7 +18,7 @@ from gridshell.explore.edits import edited
 from gridshell.explore.section import section
 from gridshell.material.resolve import properties
 from gridshell.report.numbers import shown
-from gridshell.report.text.tube import tube_json
+from gridshell.report.text.tube.result import tube_json
 from gridshell.report.verdict import mold_finding
 from gridshell.study.compare import compare_walls
 from gridshell.tube.assess import assess_tube, least_margin

@@ -12,7 +12,7 @@ from running_page import Page, check_numbers, pixels
 
 from gridshell.define.files.reading import read_design
 from gridshell.explore.edits import edited
-from gridshell.report.text.tube import tube_json
+from gridshell.report.text.tube.result import tube_json
 from gridshell.tube.assess import assess_tube
 
 

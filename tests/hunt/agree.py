@@ -22,9 +22,9 @@ from gridshell.loads.run import cases_toml, section_loads, with_cases
 from gridshell.material.resolve import properties as resolve
 from gridshell.report.numbers import margin as shown_margin
 from gridshell.report.page import page as report
-from gridshell.report.text.compare import compare_json
-from gridshell.report.text.scatter import scatter_json
-from gridshell.report.text.tube import tube_json
+from gridshell.report.text.study.compare import compare_json
+from gridshell.report.text.study.scatter import scatter_json
+from gridshell.report.text.tube.result import tube_json
 from gridshell.report.text.wall import wall_json
 from gridshell.study.compare import compare_walls
 from gridshell.study.scatter.run import scatter_designs

@@ -558,7 +558,7 @@ def test_surface_of_a_wall_leaves_shear_and_twist_uncoupled(make_design, make_pr
 
 def test_picture_of_the_mesh(jobs, tmp_path):
     """What is drawn are elements near the left end, on the side where the ribs are seen."""
-    from gridshell.report.plots import deck
+    from gridshell.report.plots.proof import deck
 
     _, design, _, results = jobs
     for kind, result in results.items():

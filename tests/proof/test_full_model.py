@@ -30,7 +30,7 @@ from gridshell.proof.mesh.run import RESOLUTIONS, run_full_model
 from gridshell.proof.waves.cell import TubeCell
 from gridshell.proof.waves.run import seamless
 from gridshell.proof.waves.waves import WaveTube
-from gridshell.report.plots.full_model import draw_full_mode, mode_surface
+from gridshell.report.plots.proof.full_model import draw_full_mode, mode_surface
 from gridshell.wall.assess import assess_wall
 
 needs_solver = pytest.mark.skipif(

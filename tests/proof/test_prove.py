@@ -12,7 +12,7 @@ from gridshell.material.resolve import properties
 from gridshell.proof.cell.compare import cell_of, run_cell
 from gridshell.proof.cell.homogenize import MissingPackage
 from gridshell.proof.plates.pocket import local_modes
-from gridshell.report.plots.unit_cell import draw_cell
+from gridshell.report.plots.proof.unit_cell import draw_cell
 
 
 def table(**ribs):

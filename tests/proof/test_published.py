@@ -15,7 +15,7 @@ from gridshell.define.files.reading import design_from_table
 from gridshell.define.units import parse_quantity
 from gridshell.material.properties import Properties
 from gridshell.proof.published.compare import DATA, DIMENSIONED, TESTS, WORKED, published_comparison
-from gridshell.report.text.prove import published_text
+from gridshell.report.text.proof.prove import published_text
 from gridshell.tube.buckling.general import buckling_loads
 from gridshell.wall.assess import assess_wall
 
@@ -190,7 +190,7 @@ def test_tables(result):
 
 
 def test_picture(result, tmp_path):
-    from gridshell.report.plots.whole_tube import draw_published
+    from gridshell.report.plots.proof.whole_tube import draw_published
 
     draw_published(result, tmp_path / "published.svg")
     drawn = (tmp_path / "published.svg").read_text()

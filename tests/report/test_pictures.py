@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from gridshell.define.tables.design import Case, with_values
-from gridshell.report.plots.mode import spread
 from gridshell.report.plots.style import figure
-from gridshell.report.plots.tube import plot_tube
+from gridshell.report.plots.tube.mode import spread
+from gridshell.report.plots.tube.result import plot_tube
 from gridshell.report.plots.wall import draw_pattern, plot_wall, pocket_outlines
-from gridshell.report.text.tube import theory_lines, tube_json, tube_text
+from gridshell.report.text.tube.result import theory_lines, tube_json, tube_text
 from gridshell.report.text.wall import wall_json, wall_text
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.theories import other_theories

@@ -19,7 +19,7 @@ from gridshell.proof.cell.geometry import Resolution
 from gridshell.proof.maps.cells import SHAPE, difference, errors, read
 from gridshell.proof.waves.run import TubeRow
 from gridshell.report.jobs import prove as prove_job
-from gridshell.report.plots import whole_tube as whole_tube_plot
+from gridshell.report.plots.proof import whole_tube as whole_tube_plot
 from gridshell.wall.assess import assess_wall
 
 

@@ -5,8 +5,8 @@ import pytest
 
 from gridshell.define.making import make_design
 from gridshell.material.resolve import properties
-from gridshell.report.plots.as_built import plot_tolerance
-from gridshell.report.text.as_built import tolerance_json, tolerance_text
+from gridshell.report.plots.tube.as_built import plot_tolerance
+from gridshell.report.text.tube.as_built import tolerance_json, tolerance_text
 from gridshell.tube.as_built import tolerance
 from gridshell.tube.as_built.tolerance import expected
 from gridshell.wall.assess import assess_wall

@@ -13,8 +13,8 @@ from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.tables.design import Case, with_values
 from gridshell.define.tables.scatter import Scatter, ScatterInput
-from gridshell.report.plots.scatter import plot_scatter
-from gridshell.report.text.scatter import scatter_json, scatter_text
+from gridshell.report.plots.study.scatter import plot_scatter
+from gridshell.report.text.study.scatter import scatter_json, scatter_text
 from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.scatter.tally import interval
 from gridshell.tube.assess import assess_tube, least_margin

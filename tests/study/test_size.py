@@ -17,7 +17,7 @@ from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.files.writing import definition_text
 from gridshell.define.tables.design import Case, with_values
 from gridshell.define.tables.target import Target
-from gridshell.report.text.size import size_json, size_text
+from gridshell.report.text.study.size import size_json, size_text
 from gridshell.study.size.candidates import as_stated, wall_choice
 from gridshell.study.size.limits import make_task
 from gridshell.study.size.local_solver import PENALTY

@@ -6,7 +6,7 @@ import pytest
 
 from gridshell.define.tables.target import Target
 from gridshell.mold.checks import failures
-from gridshell.report.text.size import size_json, size_text
+from gridshell.report.text.study.size import size_json, size_text
 from gridshell.study.size.making import MakingLimit, Unmet, mending_limits, tightened
 from gridshell.study.size.run import size_tube, sized_comment
 

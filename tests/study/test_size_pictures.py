@@ -6,10 +6,10 @@ import pytest
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.target import Target
-from gridshell.report.plots import size as size_plot
-from gridshell.report.plots.size import draw_conflicts, draw_ways_out, plot_size
+from gridshell.report.plots.study import size as size_plot
+from gridshell.report.plots.study.size import draw_conflicts, draw_ways_out, plot_size
 from gridshell.report.plots.style import figure
-from gridshell.report.text.size import percent
+from gridshell.report.text.study.size import percent
 from gridshell.study.size.map import fronts, size_map, uses
 from gridshell.study.size.run import size_tube
 

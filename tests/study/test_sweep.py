@@ -20,8 +20,8 @@ from gridshell.define.possible import possible
 from gridshell.define.tables.design import Material, with_values
 from gridshell.define.tables.scatter import Scatter, ScatterInput
 from gridshell.report.numbers import margin as shown_margin
-from gridshell.report.plots.sweep import plot_sweep, read_sweep
-from gridshell.report.text.scatter import scatter_text
+from gridshell.report.plots.study.sweep import plot_sweep, read_sweep
+from gridshell.report.text.study.scatter import scatter_text
 from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.sweep import chunk
 from gridshell.study.sweep.chunk import _lowered, run_chunk

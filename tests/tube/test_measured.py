@@ -11,7 +11,7 @@ from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.tables.design import with_values
 from gridshell.loads.section_forces import Loads
 from gridshell.loads.varying_beam import Beam, deflect
-from gridshell.report.text.measured import measured_json, measured_text
+from gridshell.report.text.tube.measured import measured_json, measured_text
 from gridshell.tube.bend_test.measured import (
     Predicted,
     measured,
@@ -245,7 +245,7 @@ def test_refused_tests(tmp_path):
 
 
 def test_picture(tmp_path):
-    from gridshell.report.plots.measured import plot_measured
+    from gridshell.report.plots.tube.measured import plot_measured
 
     load = np.linspace(0, 200, 5)
     found = measured(DESIGN, write(tmp_path, load, load * 0.004, "span = 800 mm"), stand_in,

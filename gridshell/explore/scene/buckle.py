@@ -30,7 +30,7 @@ from gridshell.explore.scene.shape import (
 from gridshell.explore.serve.packing import packed
 from gridshell.mold.relief.ribbing import ribbing
 from gridshell.report.numbers import margin, shown
-from gridshell.report.plots.tube_mode import DrawnMode, mode_of
+from gridshell.report.plots.tube.first_buckle import DrawnMode, mode_of
 from gridshell.tube.result import Check, TubeResult
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.mass import rib_side

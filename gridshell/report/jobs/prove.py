@@ -153,9 +153,9 @@ def draw(proof: Verification, path: str | Path, progress: Progress = lambda _: N
     Raises:
         InputError: a file can't be written.
     """
-    from gridshell.report.plots.full_model import draw_full_mode
-    from gridshell.report.plots.unit_cell import draw_cell
-    from gridshell.report.plots.whole_tube import draw_mode, draw_ratios
+    from gridshell.report.plots.proof.full_model import draw_full_mode
+    from gridshell.report.plots.proof.unit_cell import draw_cell
+    from gridshell.report.plots.proof.whole_tube import draw_mode, draw_ratios
 
     paths = picture_paths(path, proof.whole, proof.full)
     for name, target in paths.items():

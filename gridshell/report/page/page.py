@@ -23,7 +23,7 @@ from gridshell.report.page.parts import (
     table,
 )
 from gridshell.report.sentences import in_units
-from gridshell.report.text.tube import CAUTION, tube_label
+from gridshell.report.text.tube.result import CAUTION, tube_label
 from gridshell.report.text.wall import rounding_lines
 from gridshell.report.verdict import (
     FAILS,
@@ -136,7 +136,7 @@ def _by_formula(design: Design) -> str:
 
 
 def _temperature(design: Design, system: str) -> tuple[str, Finding | None]:
-    from gridshell.report.plots.temperature import plot_over_temperature
+    from gridshell.report.plots.tube.temperature import plot_over_temperature
     from gridshell.study.temperature import over_temperature
 
     try:
@@ -222,8 +222,8 @@ def report_page(
     Raises:
         InputError: something the design asks for can't be worked out.
     """
-    from gridshell.report.plots.compare import plot_compare
-    from gridshell.report.plots.tube import plot_tube
+    from gridshell.report.plots.study.compare import plot_compare
+    from gridshell.report.plots.tube.result import plot_tube
     from gridshell.report.plots.wall import plot_wall
     from gridshell.study.compare import compare_walls
 

@@ -12,7 +12,7 @@ from gridshell.define.types import Array
 from gridshell.proof.published.compare import PublishedResult
 from gridshell.proof.waves.run import WholeTubeResult
 from gridshell.report.plots import style
-from gridshell.report.plots.mode import draw_surface
+from gridshell.report.plots.tube.mode import draw_surface
 
 _ROUND, _ALONG = 150, 240  # points of the drawn surface
 

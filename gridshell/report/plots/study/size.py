@@ -10,7 +10,7 @@ import numpy as np
 
 from gridshell.report.numbers import axis, shown
 from gridshell.report.plots import style
-from gridshell.report.text.size import bound_text, percent, relaxation_text
+from gridshell.report.text.study.size import bound_text, percent, relaxation_text
 from gridshell.study.size.conflict import Conflict
 from gridshell.study.size.map import Front, SizeMap, fronts, size_map, uses
 from gridshell.study.size.run import SizeResult

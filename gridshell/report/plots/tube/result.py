@@ -11,9 +11,9 @@ import numpy as np
 from gridshell.define.types import Array
 from gridshell.report.numbers import axis, digits, margin, shown
 from gridshell.report.plots.style import BLUE, GREEN, INK, RED, figure, headline, save
-from gridshell.report.plots.tube_mode import draw_mode, first_mode
+from gridshell.report.plots.tube.first_buckle import draw_mode, first_mode
 from gridshell.report.plots.wall import pocket_outlines
-from gridshell.report.text.tube import tube_title
+from gridshell.report.text.tube.result import tube_title
 from gridshell.tube.result import CaseResult, TubeResult
 
 

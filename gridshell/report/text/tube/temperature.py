@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.report.numbers import margin, shown, table
-from gridshell.report.text.tube import tube_label
+from gridshell.report.text.tube.result import tube_label
 from gridshell.study.temperature import OverTemperature
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from gridshell.define.types import finite
 from gridshell.report.numbers import MARGIN_NOTE, margin, shown, table
-from gridshell.report.text.tube import tube_label
+from gridshell.report.text.tube.result import tube_label
 from gridshell.report.text.wall import CAUTION
 from gridshell.study.compare import Contender, WallComparison
 

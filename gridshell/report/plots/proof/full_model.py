@@ -10,7 +10,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.types import Array
 from gridshell.proof.mesh.run import FullModelResult
 from gridshell.proof.waves.run import UNITS
-from gridshell.report.plots.mode import draw_surface
+from gridshell.report.plots.tube.mode import draw_surface
 
 _FRONT = 0.6  # turns the side that bending compresses to the viewer, rad
 

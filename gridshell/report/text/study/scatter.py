@@ -8,7 +8,7 @@ import numpy as np
 
 from gridshell.define.types import finite
 from gridshell.report.numbers import digits, margin, shown, table
-from gridshell.report.text.size import percent
+from gridshell.report.text.study.size import percent
 from gridshell.study.scatter.run import ScatterResult
 from gridshell.study.scatter.tally import Distribution
 from gridshell.tube.assess import least_margin

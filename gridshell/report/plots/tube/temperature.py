@@ -9,7 +9,7 @@ import numpy as np
 
 from gridshell.report.numbers import degrees
 from gridshell.report.plots import style
-from gridshell.report.text.tube import tube_title
+from gridshell.report.text.tube.result import tube_title
 from gridshell.study.temperature import OverTemperature
 
 _LINES = ("-", "--", "-.", ":")

@@ -8,7 +8,7 @@ import numpy as np
 
 from gridshell.report.numbers import shown
 from gridshell.report.plots.style import BLUE, HATCHES, INK, ORANGE, SKY, figure, headline, save
-from gridshell.report.text.tube import tube_title
+from gridshell.report.text.tube.result import tube_title
 from gridshell.study.compare import WallComparison
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from gridshell.report.numbers import axis, shown, with_error
 from gridshell.report.plots.style import BLUE, GREY, INK, RED, check_picture_path, figure, save
-from gridshell.report.text.measured import flexibility_unit
+from gridshell.report.text.tube.measured import flexibility_unit
 from gridshell.tube.bend_test.measured import MeasuredResult
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from gridshell.report.numbers import axis, column_name
 from gridshell.report.plots import style
-from gridshell.report.text.scatter import share_text
+from gridshell.report.text.study.scatter import share_text
 from gridshell.study.scatter.run import ScatterResult
 from gridshell.study.scatter.tally import Distribution
 
