@@ -512,11 +512,19 @@ def materials(name: str | None = None, units: str = "metric") -> list[str] | Pla
         name: of the library; None: all names. The answer has the attributes of
             `gridshell.material.data.MaterialData`.
         units: metric or inch, of its text and picture.
+
+    Raises:
+        InputError: no such material, or no such units.
     """
+    from gridshell.define.schema import field_rules, read_value
     from gridshell.material.catalog import load_material, material_names
     from gridshell.report.plots.materials import plot_materials
     from gridshell.report.text.materials import material_json, material_text
 
+    try:
+        read_value(units, field_rules(Design, "units"))
+    except InputError as error:
+        raise InputError(f"units: {error}") from None
     if name is None:
         return material_names()
     data = load_material(name)
