@@ -214,7 +214,7 @@ def test_a_material_of_ones_own_may_state_its_modulus_over_temperature():
 
 def test_materials_and_molds():
     assert "steel-mild" in gridshell.materials()
-    with pytest.raises(InputError, match="units: .meter. is not one of: metric, inch"):
+    with pytest.raises(InputError, match=r"units: .meter. is not one of: metric, inch"):
         gridshell.materials("PLA", units="meter")
     pla = gridshell.materials("PLA")
     assert pla.name == "pla" and pla.curves["modulus"].low < 273.15

@@ -103,7 +103,7 @@ def _tolerance(options: argparse.Namespace, design: Design) -> int:
     from gridshell.report.plots.tube.as_built import plot_tolerance
     from gridshell.report.text.tube.as_built import tolerance_json, tolerance_text
     from gridshell.report.verdict import tolerance_finding, verdict_of
-    from gridshell.tube.as_built.tolerance import expected
+    from gridshell.tube.as_built.tolerance import expected, is_expected
     from gridshell.tube.assess import assess_tube
     from gridshell.tube.buckling.knockdown import knockdowns
 
@@ -113,7 +113,7 @@ def _tolerance(options: argparse.Namespace, design: Design) -> int:
     return show_answer(options, Answer(
         found, design,
         lambda: tolerance_json(design.title, found),
-        lambda: tolerance_text(design.title, found, design.units),
+        lambda: tolerance_text(design.title, found, design.units, is_expected(design)),
         lambda path: plot_tolerance(design.title, found, path, design.units),
         lambda: verdict_of(design, tube, [tolerance_finding(found, tube)])))
 

@@ -18,6 +18,9 @@ from gridshell.material.creep import NO_CURVE, NO_DATA, SHORT, TOO_LONG
 from gridshell.material.resolve import SOFTENS, TOO_COLD, TOO_HOT
 from gridshell.report.numbers import margin, shown
 from gridshell.thermal.result import CRACKING
+from gridshell.tube.as_built.own import own_knockdowns
+from gridshell.tube.as_built.tolerance import is_expected
+from gridshell.tube.buckling.knockdown import knockdowns
 from gridshell.tube.result import TubeResult
 
 if TYPE_CHECKING:
@@ -131,7 +134,7 @@ def tube_findings(tube: TubeResult) -> list[Finding | None]:
     """What the assessment of a tube alone tells, its structure first."""
     return [
         structure_finding(tube), unchecked_finding(tube), range_finding(tube), creep_finding(tube),
-        material_finding(tube),
+        material_finding(tube), promised_finding(tube),
     ]
 
 
@@ -314,36 +317,59 @@ def measured_finding(result: MeasuredResult) -> Finding | None:
     return Finding("bend test", HOLDS, "every case holds with the measured modulus")
 
 
+def promised_finding(tube: TubeResult) -> Finding | None:
+    """Whether the checks count on a roundness that nobody has measured yet."""
+    if not is_expected(tube.wall.design):
+        return None
+    own, published = _factors(tube)
+    if not own > published:
+        return None
+    return Finding(
+        "shape", CAUTION, f"the checks take the factor expected at the roundness that is stated, "
+        f"{own:.2f}, above the published {published:.2f}: scan the finished tube")
+
+
+def _factors(tube: TubeResult) -> tuple[float, float]:
+    """Factors in compression: that of the checks, and the published one."""
+    return (float(own_knockdowns(tube.wall)["compression"].factor),
+            float(knockdowns(tube.wall)["compression"].factor))
+
+
 def as_built_finding(built: AsBuiltTube, tube: TubeResult) -> Finding | None:
-    """Whether the tube holds with its own knockdown factor where that is below the published one
-    that its checks use."""
+    """Whether the tube holds with its own knockdown factor where that is below the one that its
+    checks use."""
     stated = built.design.as_built
     if stated is not None and stated.knockdown == "measured":
         return None
+    promised = stated is not None and stated.knockdown == "expected"
     return _with_factor(
-        built.used, float(built.published["compression"].factor), tube, FAILS,
-        "the scan's own factor", "state as_built.knockdown = \"measured\"")
+        built.used,
+        _factors(tube)[0] if promised else float(built.published["compression"].factor), tube,
+        failing=FAILS, what="the scan's own factor",
+        advice="state as_built.knockdown = \"measured\"",
+        of="expected" if promised else "published")
 
 
 def tolerance_finding(found: Expected, tube: TubeResult) -> Finding | None:
     """Whether the tube holds with the factor to be expected at the roundness that is stated."""
-    if found.factor is None:
+    if found.factor is None or is_expected(tube.wall.design):  # the checks use it
         return None
     if math.isnan(found.factor):
         return Finding("roundness", CAUTION, "no factor is known at the roundness that is stated")
-    return _with_factor(found.factor, found.published, tube, CAUTION,
-                        "the factor at the roundness that is stated", "make it rounder")
+    return _with_factor(found.factor, found.published, tube, failing=CAUTION,
+                        what="the factor at the roundness that is stated", advice="make it rounder")
 
 
 def _with_factor(
-    own: float, published: float, tube: TubeResult, failing: str, what: str, advice: str
+    own: float, used: float, tube: TubeResult, *, failing: str, what: str, advice: str,
+    of: str = "published",
 ) -> Finding | None:
-    """General instability with another factor than the published one that its checks use."""
-    if own >= published:
+    """General instability with another factor than the one that its checks use."""
+    if own >= used:
         return None
-    lowest = min(((1 + float(check.margin)) * own / published - 1 for case in tube.cases
+    lowest = min(((1 + float(check.margin)) * own / used - 1 for case in tube.cases
                   for check in case.checks if check.name in _AXIAL), default=math.inf)
-    reason = f"{what}, {own:.2f}, is below the published {published:.2f} of the checks; {advice}"
+    reason = f"{what}, {own:.2f}, is below the {of} {used:.2f} of the checks; {advice}"
     if math.isfinite(lowest):
         reason = f"margin {margin(lowest)} in general instability: {reason}"
     return Finding("shape", failing if lowest < 0 else CAUTION, reason)

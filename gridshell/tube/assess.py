@@ -213,7 +213,12 @@ def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:
         (stated is not None and stated.knockdown == "measured",
          "knockdown factors in compression and bending are MEASURED: the tube's own, from its scan "
          "(as_built.shape); those of torsion and pressure are published"),
-        (stated is not None and stated.knockdown == "measured" and design.ribs.pattern != "plain",
+        (stated is not None and stated.knockdown == "expected",
+         "knockdown factors in compression and bending are EXPECTED: of a tube whose whole "
+         "tolerance lies in its worst wave (as_built.roundness, thickness); nothing is measured "
+         "yet: scan the finished tube ('gridshell tube FILE --shape SCAN.csv'); those of torsion "
+         "and pressure are published"),
+        (stated is not None and stated.knockdown != "published" and design.ribs.pattern != "plain",
          "the own factor was held to six solved tubes with plain walls and two with isogrids; with "
          "ribs it rests on theory: take the published factor (as_built.knockdown) until a proof "
          "test bears it out"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from gridshell.define.errors import InputError, Problem, Problems
 from gridshell.define.schema import choice, quantity, text
@@ -13,15 +13,20 @@ CAP = 0.85
 
 @dataclass(frozen=True)
 class AsBuilt:
-    """``[as_built]``: what the tube's own knockdown factor is found from."""
+    """``[as_built]``: what the tube's own knockdown factor is found from.
+
+    Attributes:
+        taken: factor that a search takes as the expected one, for one tube or many; not stated.
+    """
 
     shape: str | None = text(
         "scan of the finished tube (CSV, see 'gridshell tube FILE --scan-form'), beside this file",
         default=None,
     )
     knockdown: str = choice(
-        ("published", "measured"), "factor on general instability in compression and bending: "
-        "that of the published curves, or the tube's own from its scan", default="published",
+        ("published", "measured", "expected"), "factor on general instability in compression and "
+        "bending: that of the published curves, the tube's own from its scan, or the one expected "
+        "of a tube at its tolerances (roundness, thickness)", default="published",
     )
     ends: str = choice(
         ("round", "clamped"), "ends of the tube for its own factor: kept round, or in rigid plates",
@@ -40,17 +45,20 @@ class AsBuilt:
         "length", "tolerance of the skin's thickness, either way", default=None, least=0.0,
         most=1.0
     )
+    taken: Quantity | None = field(default=None)
 
 
-def belongs_to_one(what: str) -> InputError:
-    """What to raise where the measured factor is asked for other tubes than the measured one.
+def belongs_to_one(knockdown: str, what: str) -> InputError:
+    """What to raise where a factor of one tube is asked for others.
 
     Args:
+        knockdown: measured or expected.
         what: such as "the sliders change it".
     """
+    why = "belongs to the one tube that was measured" if knockdown == "measured" else (
+        "is worked out for one tube at a time")
     return InputError(
-        "as_built.knockdown: 'measured' belongs to the one tube that was measured, and "
-        f"{what}; take 'published'")
+        f"as_built.knockdown: {knockdown!r} {why}, and {what}; take 'published'")
 
 
 def check_as_built(stated: AsBuilt, radius: float, skin: float, ends: str) -> list[Problem]:
@@ -63,12 +71,17 @@ def check_as_built(stated: AsBuilt, radius: float, skin: float, ends: str) -> li
         ends: ``tube.ends``.
     """
     problems = Problems()
-    if stated.knockdown == "measured" and ends == "clamped":
+    if stated.knockdown != "published" and ends == "clamped":
         problems.add(
-            "as_built.knockdown", "'measured' is over the load of a tube whose ends turn freely, "
-            "which tube.ends 'clamped' is not; leave tube.ends out and state as_built.ends")
+            "as_built.knockdown", f"{stated.knockdown!r} is over the load of a tube whose ends "
+            "turn freely, which tube.ends 'clamped' is not; leave tube.ends out and state "
+            "as_built.ends")
     if stated.knockdown == "measured" and stated.shape is None:
         problems.add("as_built.shape", "missing; knockdown 'measured' needs the scan of the tube")
+    if stated.knockdown == "expected" and stated.roundness is None:
+        problems.add(
+            "as_built.roundness",
+            "missing; knockdown 'expected' is that of a tube at its tolerance")
     if stated.roundness is not None and stated.roundness > 0.1 * radius:
         problems.add(
             "as_built.roundness", f"{stated.roundness * 1e3:.4g} mm is too large; must be at most "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -16,8 +17,17 @@ from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.study.scatter.samples import RandomInput, lot_samples, random_inputs, sampled_designs
 from gridshell.study.scatter.tally import BINS, Distribution, Tally, interval, merged
+from gridshell.tube.as_built.tolerance import (
+    Expected,
+    at_tolerance,
+    expected,
+    is_expected,
+    taking,
+)
 from gridshell.tube.assess import assess_tube
+from gridshell.tube.buckling.knockdown import knockdowns
 from gridshell.tube.result import TubeResult
+from gridshell.wall.assess import assess_wall
 
 Progress = Callable[[int, int], None]
 MIN_SAMPLES = 100
@@ -38,6 +48,7 @@ class ScatterTask:
         seed: of the random numbers.
         samples: tubes drawn in all.
         edges: ends of each output's histogram.
+        tolerated: factor over roundness of the stated tube, where the checks take the expected one.
     """
 
     design: Design
@@ -46,6 +57,15 @@ class ScatterTask:
     seed: int
     samples: int
     edges: dict[str, tuple[float, float]]
+    tolerated: Expected | None = None
+
+    def at(self, values: Array) -> tuple[Design, Properties]:
+        """Designs and properties with drawn values (count, inputs)."""
+        design, properties = sampled_designs(self.design, self.properties, self.inputs, values)
+        if self.tolerated is not None:
+            design = taking(design, at_tolerance(
+                self.tolerated, self.design, design.skin.thickness))
+        return design, properties
 
 
 @dataclass(frozen=True)
@@ -102,19 +122,18 @@ def _assess(job: ScatterTask, values: Array
     Outside of the unit cells that the formula was held to, each margin is the lower of two: by the
     formula, and by the lower bound of the wall's stiffness.
     """
-    design, properties = sampled_designs(job.design, job.properties, job.inputs, values)
+    design, properties = job.at(values)
     good = np.broadcast_to(possible(design), (len(values),))
     if not good.all():
         values = values[good]
-        design, properties = sampled_designs(job.design, job.properties, job.inputs, values)
+        design, properties = job.at(values)
     count = len(values)
     with np.errstate(all="ignore"):  # what no formula reaches is counted by the caller
         tube = assess_tube(design, properties)
         margins, names = _margins(tube, count)
         outside = np.broadcast_to(tube.wall.outside_map, (count,))
         if outside.any():
-            design, properties = sampled_designs(
-                job.design, job.properties, job.inputs, values[outside])
+            design, properties = job.at(values[outside])
             bound, _ = _margins(assess_tube(design, properties, least=True), int(outside.sum()))
             margins[:, outside] = np.minimum(margins[:, outside], bound)  # NaN stays: no pass
     outputs = {
@@ -192,9 +211,9 @@ def scatter_designs(
     seed = int(table.seed)
 
     # The first lot gives the ends of the histograms.
-    job = ScatterTask(design, known, inputs, seed, count, {})
+    job = ScatterTask(design, known, inputs, seed, count, {}, _tolerated(design, known))
     first, *_ = _assess(job, lot_samples(inputs, _FIRST_LOT, seed, 0))
-    job = ScatterTask(design, known, inputs, seed, count, _edges(first))
+    job = dataclasses.replace(job, edges=_edges(first))
     lots = -(-count // LOT)
     total: Tally | None = None
     for tally in _tallies(job, lots, workers):
@@ -218,6 +237,16 @@ def scatter_designs(
         governing=_counted(total.names, total.governing),
         governing_failing=_counted(total.names, total.governing_failing),
     )
+
+
+def _tolerated(design: Design, known: Properties) -> Expected | None:
+    """Factor over roundness of the stated tube, if its checks take the expected one."""
+    if not is_expected(design):
+        return None
+    assert design.as_built is not None
+    built = assess_wall(design, known)
+    return expected(
+        built, float(knockdowns(built)["compression"].factor), design.as_built.ends)
 
 
 def _counted(names: list[str], counts: np.ndarray) -> dict[str, int]:

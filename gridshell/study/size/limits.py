@@ -22,9 +22,9 @@ from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
 from gridshell.study.size.candidates import WallChoice
 from gridshell.study.size.making import MakingMargins
-from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import ribs_per_half_wave
 from gridshell.tube.result import TubeResult
+from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.mass import at_radius, pocket_outline_at
 from gridshell.wall.geometry.pattern import pocket_shapes
 from gridshell.wall.geometry.pockets import inscribed_radius
@@ -105,7 +105,7 @@ def make_task(
     _refuse_beyond_the_tube(design, target, width)
     mass = target.largest_mass
     if target.aim == "stiffness" and mass is None:
-        mass = float(assess_tube(design, properties, needed=()).mass)
+        mass = float(assess_wall(design, properties).tube_mass)
     wanted = (
         target.least_bending_stiffness, target.least_axial_stiffness,
         target.least_torsional_stiffness, target.least_frequency,

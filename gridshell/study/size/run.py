@@ -30,12 +30,17 @@ from gridshell.study.size.making import (
 from gridshell.study.size.optimality import ACTIVE, OptimalityCheck, check_optimality
 from gridshell.study.size.rounding import Rounded, round_search
 from gridshell.study.size.search import WallSearch, cells_of, search_wall
+from gridshell.tube.as_built.tolerance import expected, is_expected, taking
 from gridshell.tube.assess import assess_tube
+from gridshell.tube.buckling.knockdown import knockdowns
 from gridshell.tube.result import TubeResult
+from gridshell.wall.assess import assess_wall
 
 _MENDED = 2  # times a wall is sized again for its making
 _JUDGED = 6  # walls put to the checks of the making, which take longer than those of the tube
 _EXPLAINED = 2  # walls whose conflict is worked out
+_FACTORS = 8  # expected knockdown factors that are tried for a wall
+_SETTLED = 1.01  # one that is so near to the wall's own is as good
 
 Progress = Callable[[str], None]
 
@@ -166,6 +171,67 @@ def choices(task: Task) -> list[WallChoice]:
 
 
 def size_wall(task: Task, choice: WallChoice) -> SizedWall:
+    """The best of one wall, with the knockdown factor that this very wall may count on.
+
+    A factor expected at a roundness belongs to one wall and takes seconds to find, so the search
+    takes a number for it, from the highest that is allowed on, until the wall that it finds has no
+    less.
+
+    Raises:
+        InputError: no number was found with which that is so.
+    """
+    if not is_expected(task.design):
+        return _sized(task, choice)
+    assert task.design.as_built is not None
+    cap = taken = float(task.design.as_built.cap)
+    held: SizedWall | None = None
+    held_with = 0.0
+    for turn in range(_FACTORS):
+        found = dataclasses.replace(_sized(
+            dataclasses.replace(task, design=taking(task.design, taken)),
+            dataclasses.replace(choice, template=taking(choice.template, taken))), choice=choice)
+        if found.rounded is None:
+            return found if held is None else held
+        own, known = _own_factor(found.rounded, task.properties)
+        if known and own >= taken * (1 - 1e-9):
+            if held is None or _merit(found) < _merit(held):
+                held, held_with = _with_own_factor(found, task.properties), taken
+            if taken >= cap or own < taken * _SETTLED:
+                break
+        elif held is not None and own < held_with * _SETTLED:
+            break
+        # Walls that never come to have what was taken are met with less than they have.
+        taken = min(own * (1.0 if turn < _FACTORS // 2 or held is not None else 0.9), cap)
+    if held is None:
+        raise InputError(
+            f"as_built.knockdown: 'expected' does not settle for {choice.label}; take 'published', "
+            "or state a smaller as_built.roundness")
+    return held
+
+
+def _own_factor(rounded: Rounded, properties: Properties) -> tuple[float, bool]:
+    """Factor expected of one makeable wall, and whether its roundness is within what is known."""
+    built = assess_wall(taking(rounded.design, None), properties)
+    stated = built.design.as_built
+    assert stated is not None
+    found = expected(built, float(knockdowns(built)["compression"].factor), stated.ends)
+    known = found.factor is not None and bool(np.isfinite(found.factor))
+    factor = found.factor if known and found.factor is not None else (
+        float(found.curve.factor[-1]) * found.thin)
+    return min(factor, float(stated.cap)), known
+
+
+def _with_own_factor(wall: SizedWall, properties: Properties) -> SizedWall:
+    """A wall whose makeable design is assessed as its file states it."""
+    assert wall.rounded is not None
+    design = taking(wall.rounded.design, None)
+    tube = assess_tube(design, properties)
+    slack = wall.search.searcher.slack(tube, None)
+    return dataclasses.replace(
+        wall, rounded=dataclasses.replace(wall.rounded, design=design, tube=tube, slack=slack))
+
+
+def _sized(task: Task, choice: WallChoice) -> SizedWall:
     """The best of one wall; where the making's demands can't be met, the best without them."""
     found = search_wall(task, choice)
     if not found.feasible and task.margins is not None:

@@ -15,6 +15,7 @@ from gridshell.tube.as_built.factor import CAP_SOURCE, Factor, factor_of
 from gridshell.tube.as_built.fit import Shape, fit_shape
 from gridshell.tube.as_built.perfect import Perfect, perfect_tube
 from gridshell.tube.as_built.scan import Scan, read_scan
+from gridshell.tube.as_built.tolerance import expected_factor
 from gridshell.tube.buckling.general import buckling_loads
 from gridshell.tube.buckling.knockdown import Knockdown, knockdowns
 from gridshell.tube.section.column import Member
@@ -99,9 +100,10 @@ def assess_as_built(built: Wall, path: str | Path) -> AsBuiltTube:
     )
 
 
-def _one(built: Wall) -> None:
+def _one(built: Wall, knockdown: str = "measured") -> None:
     if np.ndim(built.design.tube.length) or np.ndim(built.grid.radius) or built.A.ndim > 2:
-        raise belongs_to_one("these are many designs (size, sweep, scatter, over temperature)")
+        raise belongs_to_one(
+            knockdown, "these are many designs (a sweep, over temperature)")
 
 
 def _thin(built: Wall, scan: Scan) -> tuple[float, tuple[float, float] | None]:
@@ -221,12 +223,15 @@ def own_knockdowns(built: Wall) -> dict[str, Knockdown]:
         built: one or many.
 
     Raises:
-        InputError: "measured" for many designs, or with a scan that can't be used.
+        InputError: "measured" or "expected" for many designs, a scan that can't be used, or a
+            roundness without a known factor.
     """
     published = knockdowns(built)
     stated = built.design.as_built
     if stated is None or stated.knockdown == "published":
         return published
+    if stated.knockdown == "expected":
+        return {**published, **_expected(built, published, stated)}
     _one(built)
     tube = _known(_Asked(built))
     source = (f"MEASURED: own factor from the scan {Path(tube.scan.source).name} "
@@ -241,3 +246,18 @@ def own_knockdowns(built: Wall) -> dict[str, Knockdown]:
         pressure = Knockdown(
             tube.oval_pressure, "first yield of the measured oval, Timoshenko and Gere, 7.5")
     return {**published, **found, "pressure": pressure}
+
+
+def _expected(built: Wall, published: dict[str, Knockdown], stated: AsBuilt
+              ) -> dict[str, Knockdown]:
+    factor = stated.taken
+    if factor is None:
+        _one(built, "expected")
+        factor = expected_factor(built, float(published["compression"].factor))
+    return {
+        load: Knockdown(
+            factor, f"EXPECTED of a tube at its tolerances, as_built.roundness (ends "
+            f"{stated.ends}, cap {float(stated.cap):g}); published "
+            f"{float(np.mean(published[load].factor)):.3g}")
+        for load in ("compression", "bending")
+    }

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from gridshell.define.tables.design import with_values
+from gridshell.define.errors import InputError
+from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.as_built.closed_forms import QUALITY, class_amplitude, fabrication_class
 from gridshell.tube.as_built.factor import lowest_limit, lowest_ring_limit
@@ -96,6 +99,27 @@ class Expected:
     classes: dict[str, tuple[float, float]]
 
 
+class _Asked:
+    """A wall and its ends, equal where their content is: every case asks for the same curve."""
+
+    def __init__(self, built: Wall, ends: str) -> None:
+        self.built, self.ends = built, ends
+        self.key = (*(part.tobytes() for part in built.curved), float(built.grid.radius),
+                    float(built.design.tube.length), float(built.design.skin.thickness), ends,
+                    AMPLITUDES)
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Asked) and self.key == other.key
+
+
+@lru_cache(maxsize=32)
+def _curve(asked: _Asked) -> Curve:
+    return curve_of(perfect_tube(asked.built), asked.ends)
+
+
 def expected(built: Wall, published: float, ends: str = "round") -> Expected:
     """Factor of a tube at its tolerances, and how round it must be made for the published one.
 
@@ -105,7 +129,7 @@ def expected(built: Wall, published: float, ends: str = "round") -> Expected:
         ends: round or clamped.
     """
     stated = built.design.as_built
-    curve = curve_of(perfect_tube(built), ends)
+    curve = _curve(_Asked(built, ends))
     thin = 1.0
     if stated is not None and stated.thickness:
         skin = float(built.design.skin.thickness)
@@ -134,3 +158,59 @@ def _classes(built: Wall) -> dict[str, tuple[float, float]]:
         name: (float(class_amplitude(*size, quality)), float(fabrication_class(*size, quality)))
         for name, quality in QUALITY.items()
     }
+
+
+def expected_factor(built: Wall, published: float) -> float:
+    """The factor that the checks of one tube take with ``knockdown = "expected"``.
+
+    Args:
+        built: its wall, whose design states ``as_built.roundness``.
+        published: factor in compression.
+
+    Raises:
+        InputError: no factor is known at that roundness.
+    """
+    stated = built.design.as_built
+    assert stated is not None and stated.roundness is not None  # the definition is checked
+    found = expected(built, published, stated.ends)
+    assert found.factor is not None
+    if not np.isfinite(found.factor):
+        raise InputError(
+            f"as_built.roundness: {found.roundness!r} m is beyond the largest deviation that a "
+            f"factor is known for, {AMPLITUDES[-1]:g} times the skin; state a smaller one, or "
+            "as_built.knockdown = 'published'")
+    return min(found.factor, float(stated.cap))
+
+
+def at_tolerance(found: Expected, design: Design, skin: Quantity) -> Quantity:
+    """Factor of many tubes near the one that a curve was worked out for.
+
+    A deviation counts by the skin it is in: of thinner skins by as much more, of thicker ones no
+    less. NaN beyond the curve.
+
+    Args:
+        found: of one tube.
+        design: that tube.
+        skin: thickness of each, m.
+    """
+    stated = design.as_built
+    assert stated is not None and found.roundness is not None
+    grown = np.maximum(float(design.skin.thickness) / np.asarray(skin, float), 1.0)
+    return np.minimum(found.curve.at(found.roundness * grown) * found.thin, float(stated.cap))
+
+
+def taking(design: Design, factor: Quantity | None) -> Design:
+    """The same design with a factor taken as the expected one; None: to be worked out.
+
+    Args:
+        design: with ``as_built.knockdown`` "expected", one or many.
+        factor: of each.
+    """
+    assert design.as_built is not None
+    return dataclasses.replace(
+        design, as_built=dataclasses.replace(design.as_built, taken=factor))
+
+
+def is_expected(design: Design) -> bool:
+    """Whether the checks of a design take the factor of its tolerances."""
+    return design.as_built is not None and design.as_built.knockdown == "expected"

@@ -10,7 +10,7 @@ from gridshell.define.types import finite
 from gridshell.report.numbers import shown, table
 from gridshell.tube.as_built.own import AsBuiltTube
 from gridshell.tube.as_built.spectrum import SPECTRUM
-from gridshell.tube.as_built.tolerance import GROUND, Expected
+from gridshell.tube.as_built.tolerance import GROUND, Expected, is_expected
 
 COMPARED = (
     "the published factors are lower bounds of many thin metal shells; an own factor rests on one "
@@ -35,7 +35,9 @@ def as_built_text(tube: AsBuiltTube, system: str = "metric") -> str:
         f"Knockdown factor in axial compression, ends {factor.ends}:", table(rows),
         "the checks of this file use the "
         + ("own factor (as_built.knockdown = \"measured\")" if asked else
-           "published factor; as_built.knockdown = \"measured\" with as_built.shape takes the own"),
+           ("factor expected at as_built.roundness" if is_expected(tube.design) else
+            "published factor")
+           + "; as_built.knockdown = \"measured\" with as_built.shape takes the own"),
         "",
         f"Shape: {len(shape.stations)} stations, waves to {shape.most_round} round and "
         f"{shape.most_along} half waves along; noise of a reading "
@@ -138,13 +140,14 @@ def as_built_json(tube: AsBuiltTube) -> dict[str, Any]:
     }
 
 
-def tolerance_text(title: str, found: Expected, system: str = "metric") -> str:
+def tolerance_text(title: str, found: Expected, system: str = "metric", used: bool = False) -> str:
     """Factor against roundness, and how round the tube must be made.
 
     Args:
         title: of the design.
         found: answer.
         system: metric or inch.
+        used: whether the checks of the design take the expected factor.
     """
     rows = [[shown(a, "length", system, 3), f"{float(f) * found.thin:.3f}"]
             for a, f in zip(found.curve.amplitude, found.curve.factor, strict=True)]
@@ -170,9 +173,11 @@ def tolerance_text(title: str, found: Expected, system: str = "metric") -> str:
                        if np.isfinite(found.curve.at(a)) else "beyond the table"]
                       for name, (a, factor) in found.classes.items()
                   ], ["class", "off its true place", "factor of the standard", "of this tube"])]
-    return "\n".join([*lines, "", f"note: {GROUND}",
-                      "note: nothing of this is used in a check; state the scan of the finished "
-                      "tube for that (as_built.shape)"])
+    return "\n".join([*lines, "", f"note: {GROUND}", "note: " + (
+        "the checks of this file take the factor at its roundness, up to the cap "
+        "(as_built.knockdown = \"expected\"); scan the finished tube to bear it out" if used else
+        "nothing of this is used in a check; as_built.knockdown = \"expected\" takes the factor at "
+        "as_built.roundness, \"measured\" that of the finished tube's scan (as_built.shape)")])
 
 
 def tolerance_json(title: str, found: Expected) -> dict[str, Any]:
