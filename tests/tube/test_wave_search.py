@@ -240,6 +240,50 @@ def test_nor_with_ribs_as_deep_as_a_quarter_of_the_radius(seed):
                     assert l <= highest_helix(w, energy / work * 1.001, n * n), (step, n)
 
 
+@pytest.mark.parametrize("seed", range(2))
+def test_steepness_is_by_the_largest_canonical_correlation(random_walls, seed):
+    # Hotelling: the squared correlations are the eigenvalues of Gaa^-1 Gah Ghh^-1 Gha.
+    A, B, D, radius = random_walls(30, seed)
+    for a, b, d, r in zip(A, B, D, radius, strict=True):
+        axial, hoop, cross = (
+            np.array([[a[i, j], b[i, j]], [b[i, j], d[i, j]]])
+            for i, j in ((0, 0), (1, 1), (0, 1)))
+        squared = np.linalg.eigvals(
+            np.linalg.solve(axial, cross) @ np.linalg.solve(hoop, cross.T)).real.max()
+        expected = 5 / np.sqrt(1 - squared)
+        assert float(wave_stiffness(a, b, d, r).steepness) == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize("kind", range(4))
+def test_relief_of_the_bow_is_the_largest_of_all_shorter_waves(random_walls, kind):
+    """By looking at each: e x/(1 + ((x + y/4) b)^2) and the like of the other loads."""
+    law, _ = random_laws(random_walls, 12, 1)
+    table = law.table((12,))
+    tried = 0
+    for i in range(12):
+        w = wave_laws.design_of(table, i)
+        b = w.pocket * wave_laws.PRESSED
+        if not w.compliance > 0:
+            continue
+        tried += 1
+        for least, y in ((0.01 / b, 0.1 / b), (3 / b, 0.2 / b), (0.2 / b, 30 / b)):
+            x = least * np.geomspace(1, 1e4, 40_001)
+            press = 1 + ((x + y / 4) * b) ** 2
+            along, around = (w.compliance * part / press
+                             for part in (w.skin_along * x, w.skin_round * y))
+            if kind == wave_laws.COMPRESSION:
+                each = along
+            elif kind == wave_laws.TORSION:
+                each = w.compliance * w.skin_along * 2 * np.sqrt(x * y) / press
+            else:
+                each = around + (along / 2 if kind == wave_laws.HYDROSTATIC else 0)
+            found = wave_laws.bow_relief(w, kind, least, y)
+            assert found >= each.max() * (1 - 1e-9)
+            if kind == wave_laws.COMPRESSION:
+                assert found == pytest.approx(each.max(), rel=1e-6)
+    assert tried > 2
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_no_load_changes_faster_with_length_than_the_search_counts_on(random_walls, seed):
     law, length = random_laws(random_walls, 60, seed + 20)
