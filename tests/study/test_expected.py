@@ -16,6 +16,7 @@ from gridshell.material.resolve import properties
 from gridshell.report.verdict import CAUTION, promised_finding, tolerance_finding
 from gridshell.study.scatter.run import scatter_designs
 from gridshell.study.size.run import size_tube, write_sized
+from gridshell.study.temperature import over_temperature
 from gridshell.tube.as_built import tolerance
 from gridshell.tube.as_built.own import own_knockdowns
 from gridshell.tube.as_built.tolerance import Curve, at_tolerance, expected, taking
@@ -35,7 +36,8 @@ def made(roundness="0.1 mm", **more):
         "as_built": {"knockdown": "expected", "roundness": roundness, "thickness": "0.05 mm"},
     }
     for name, value in more.items():
-        tables[name] = {**tables.get(name, {}), **value} if isinstance(value, dict) else value
+        tables[name] = {k: v for k, v in {**tables.get(name, {}), **value}.items()
+                        if v is not None} if isinstance(value, dict) else value
     return make_design(**tables)
 
 
@@ -128,6 +130,18 @@ def test_a_sized_wall_has_the_factor_that_it_counts_on(tmp_path, monkeypatch):
         assert float(assess_tube(thinner).margin) < 0
         masses.append(float(written.mass))
     assert masses[0] < masses[1]
+    tolerance._curve.cache_clear()
+
+
+def test_the_factor_is_the_same_at_every_temperature(monkeypatch):
+    monkeypatch.setattr(tolerance, "curve_of", quick_curve)
+    tolerance._curve.cache_clear()
+    study = over_temperature(made(material={
+        "name": "epoxy-casting", "modulus": None, "poisson": None, "density": None,
+        "strength": None, "creep_factor": None}), points=5)
+    checks = [next(c for c in case.checks if c.name == "general instability in compression")
+              for case in (*study.tube.cases, *study.reference.cases)]
+    assert np.all(checks[0].knockdown == checks[1].knockdown)
     tolerance._curve.cache_clear()
 
 

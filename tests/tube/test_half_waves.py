@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.linalg import eigh
 
 from gridshell.tube.buckling.bending import coupled_bending_load
-from gridshell.tube.buckling.general import resultant, ribs_per_half_wave, wave_notes
+from gridshell.tube.buckling.general import resultant, ribs_per_half_wave, wave_law, wave_notes
+from gridshell.tube.buckling.wave_laws import condensed, layer_work, skin_bowing
 from gridshell.tube.buckling.wave_stiffness import wave_stiffness
 from gridshell.tube.buckling.waves import LowestWave, lowest_wave
 from gridshell.wall.assess import assess_wall
@@ -77,3 +79,34 @@ def test_the_closest_family_of_an_isogrid_and_the_widest_of_ones_own(
     met = [float(line.pitch) / abs(float(line.sine)) for line in own.grid.families
            if abs(float(line.sine)) > 1e-3]
     assert ribs_per_half_wave(own, wave(15, 2)) == pytest.approx(0.6 / 15 / max(met))
+
+
+def test_work_of_bending_is_the_integral_round_the_tube(make_design, make_properties):
+    """N cos(t) on l^2 (W^2 + V^2), and the energy of each wave, by sums over many points round."""
+    law = wave_law(assess_wall(make_design("plain", tube__length=1.0), make_properties()))
+    top, length, count = 4, 1.0, 64
+    x, y = np.full(top + 1, (np.pi / length) ** 2), (np.arange(top + 1) / law.radius) ** 2
+    k22, k23, k33, bent = condensed(law, x, y)
+    single = skin_bowing(law, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent,
+                         share=law.skin_along) / layer_work(law, x, y, y * k23 / k22, bent)
+    t = 2 * np.pi * np.arange(count) / count
+    waves = [(np.cos(n * t), 0 * t, n) for n in range(top + 1)] + [
+        (0 * t, np.sin(n * t), n) for n in range(1, top + 1)]
+
+    def integral(f):
+        return 2 * np.sum(f) / count  # 1 for cos^2 and sin^2
+
+    energy, work = np.zeros((2, len(waves), len(waves)))
+    for i, (w1, v1, n1) in enumerate(waves):
+        for j, (w2, v2, n2) in enumerate(waves):
+            if n1 == n2:
+                each = k33[n1] * w1 * w2 + k22[n1] * v1 * v2
+                # the coupling of W cos with V sin, each by its own mean square
+                both = n1 / law.radius * k23[n1] * float(n1 > 0 and i != j)
+                energy[i, j] = single[n1] * (integral(each) + both)
+            work[i, j] = integral(np.cos(t) * x[0] * (w1 * w2 + law.in_plane * v1 * v2))
+    value = eigh(work, energy, eigvals_only=True)[-1]
+    found = coupled_bending_load(law, length, 1, top)
+    assert found == pytest.approx(np.pi * float(law.radius) ** 2 / value, rel=1e-9)
+    bare = coupled_bending_load(law._replace(in_plane=0.0), length, 1, top)
+    assert abs(bare / found - 1) > 1e-3  # so that the work on V shows

@@ -103,7 +103,8 @@ def assess_as_built(built: Wall, path: str | Path) -> AsBuiltTube:
 def _one(built: Wall, knockdown: str = "measured") -> None:
     if np.ndim(built.design.tube.length) or np.ndim(built.grid.radius) or built.A.ndim > 2:
         raise belongs_to_one(
-            knockdown, "these are many designs (a sweep, over temperature)")
+            knockdown, "these are many designs (a sweep, or over temperature)" if
+            knockdown == "measured" else "these are many designs (a sweep)")
 
 
 def _thin(built: Wall, scan: Scan) -> tuple[float, tuple[float, float] | None]:
