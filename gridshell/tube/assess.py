@@ -219,9 +219,9 @@ def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:
          "yet: scan the finished tube ('gridshell tube FILE --shape SCAN.csv'); those of torsion "
          "and pressure are published"),
         (stated is not None and stated.knockdown != "published" and design.ribs.pattern != "plain",
-         "the own factor was held to six solved tubes with plain walls and two with isogrids; with "
-         "ribs it rests on theory: take the published factor (as_built.knockdown) until a proof "
-         "test bears it out"),
+         "the own factor was held to six solved tubes of plain walls and eight with ribs; five of "
+         "these chose what pockets and ribs take: keep the published factor (as_built.knockdown) "
+         "until a proof test bears it out"),
         (diameters < SHORTEST_BEAM,
          "frequencies are those of a beam whose section keeps its shape; a tube shorter than two "
          "diameters vibrates at less, free-free down to 0.64 of it, below one diameter to 0.38: "

@@ -9,21 +9,18 @@ from __future__ import annotations
 import csv
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from gridshell.define.making import make_design
-from gridshell.define.tables.design import Case as Pushed
 from gridshell.define.tables.design import Design
 from gridshell.material.resolve import properties
 from gridshell.proof.as_built.solid import PushedTube, push
+from gridshell.tube.as_built.parts import with_parts
 from gridshell.tube.as_built.perfect import perfect_tube
 from gridshell.tube.as_built.shaped import Limit, imposed
-from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import buckling_loads, resultant
 from gridshell.wall.assess import Wall, assess_wall
 
@@ -122,26 +119,15 @@ def predicted(case: Case, ends: str = "clamped") -> tuple[float, Limit]:
     return perfect, imposed(perfect_tube(built), case.amplitudes, case.waves, ends)
 
 
-def local_load(case: Case) -> float:
-    """Axial load at which pockets or ribs buckle by themselves, N; infinite for a plain tube.
-
-    Args:
-        case: which tube.
-    """
-    design = replace(case.design, case=(Pushed(name="push", compression=1.0, factor=1.0),))
-    checks = assess_tube(design).cases[0].checks
-    return min((float(check.allowable) / float(check.applied) for check in checks
-                if check.name in ("skin pocket buckling", "rib crippling")), default=np.inf)
-
-
 def expected_load(case: Case) -> float:
-    """What the tube should carry: general instability with its deviation, or less by its parts, N.
+    """What the tube should carry: general instability with its deviation, less what its pockets
+    and ribs take, N.
 
     Args:
         case: which tube.
     """
     perfect, limit = predicted(case)
-    return min(limit.factor * perfect, local_load(case))
+    return float(with_parts(built_of(case.design), limit.factor)) * perfect
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,8 @@ from gridshell.define.tables.design import Design, with_values
 from gridshell.tube.as_built.closed_forms import first_yield_pressure, perry_robertson
 from gridshell.tube.as_built.factor import CAP_SOURCE, Factor, factor_of
 from gridshell.tube.as_built.fit import Shape, fit_shape
+from gridshell.tube.as_built.parts import GROUND as PARTS
+from gridshell.tube.as_built.parts import with_parts
 from gridshell.tube.as_built.perfect import Perfect, perfect_tube
 from gridshell.tube.as_built.scan import Scan, read_scan
 from gridshell.tube.as_built.tolerance import expected_factor
@@ -42,8 +44,9 @@ class AsBuiltTube:
         shape: fitted waves.
         factor: own factor in compression.
         published: factors of the published curves.
-        used: own factor that the checks use with knockdown "measured": the lower end of the range
-            and no more than the cap.
+        used: own factor that the checks use with knockdown "measured": the lower end of the range,
+            less what pockets and ribs take, and no more than the cap.
+        parts: share that pockets and ribs leave of it; 1 without ribs.
         cap: as stated.
         thickness: mean and standard deviation of the measured skin, m; None if not measured.
         column: stress at which the measured bow brings the column to its strength over that
@@ -59,6 +62,7 @@ class AsBuiltTube:
     factor: Factor
     published: dict[str, Knockdown]
     used: float
+    parts: float
     cap: float
     thickness: tuple[float, float] | None
     column: tuple[float, float] | None
@@ -92,9 +96,11 @@ def assess_as_built(built: Wall, path: str | Path) -> AsBuiltTube:
     perfect = perfect_tube(built)
     factor = factor_of(perfect, shape, stated.ends, thin)
     cap = float(stated.cap)
+    left = float(with_parts(built, factor.low))
     return AsBuiltTube(
         design=design, scan=scan, shape=shape, factor=factor, published=knockdowns(built),
-        used=min(factor.low, cap), cap=cap, thickness=thickness,
+        used=min(left, cap), parts=left / factor.low if factor.low > 0 else 1.0, cap=cap,
+        thickness=thickness,
         column=_column(built, shape.bow), oval_pressure=_oval(built, shape),
         notes=_notes(built, scan, shape, perfect, factor),
     )
@@ -185,10 +191,7 @@ def _notes(built: Wall, scan: Scan, shape: Shape, perfect: Perfect, factor: Fact
             f"the tube weighs {scan.mass / float(built.tube_mass):.1%} of what its dimensions "
             "give: look for voids or a thin skin; the own factor does not know of them")
     if built.sections:
-        found.append(
-            "pockets or ribs that buckle near the load of the whole wall are not in the own "
-            "factor: where their margin is less than a third above that of general instability, "
-            "keep the published factor")
+        found.append(PARTS)
     return tuple(found)
 
 

@@ -13,6 +13,7 @@ from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.as_built.closed_forms import QUALITY, class_amplitude, fabrication_class
 from gridshell.tube.as_built.factor import lowest_limit, lowest_ring_limit
+from gridshell.tube.as_built.parts import parts_load, with_parts
 from gridshell.tube.as_built.perfect import Perfect, perfect_tube
 from gridshell.tube.buckling.general import buckling_loads
 from gridshell.wall.assess import Wall, assess_wall
@@ -30,7 +31,7 @@ class Curve:
 
     Attributes:
         amplitude: (k,) m, rising.
-        factor: (k,) running minimum.
+        factor: (k,) running minimum; of a tube with ribs, less what pockets and ribs take.
         ends: as they were taken.
     """
 
@@ -106,7 +107,7 @@ class _Asked:
         self.built, self.ends = built, ends
         self.key = (*(part.tobytes() for part in built.curved), float(built.grid.radius),
                     float(built.design.tube.length), float(built.design.skin.thickness), ends,
-                    AMPLITUDES)
+                    parts_load(built), AMPLITUDES)
 
     def __hash__(self) -> int:
         return hash(self.key)
@@ -117,7 +118,9 @@ class _Asked:
 
 @lru_cache(maxsize=32)
 def _curve(asked: _Asked) -> Curve:
-    return curve_of(perfect_tube(asked.built), asked.ends)
+    found = curve_of(perfect_tube(asked.built), asked.ends)
+    return dataclasses.replace(
+        found, factor=np.asarray(with_parts(asked.built, found.factor), float))
 
 
 def expected(built: Wall, published: float, ends: str = "round") -> Expected:

@@ -9,6 +9,7 @@ import numpy as np
 from gridshell.define.types import finite
 from gridshell.report.numbers import shown, table
 from gridshell.tube.as_built.own import AsBuiltTube
+from gridshell.tube.as_built.parts import GROUND as PARTS
 from gridshell.tube.as_built.spectrum import SPECTRUM
 from gridshell.tube.as_built.tolerance import GROUND, Expected, is_expected
 
@@ -27,7 +28,9 @@ def as_built_text(tube: AsBuiltTube, system: str = "metric") -> str:
     rows = [
         ["own factor", f"{factor.value:.3f}", f"{factor.low:.3f} to {factor.high:.3f}, 90 % of the "
          "shapes that the scan allows"],
-        ["used where asked", f"{tube.used:.3f}", f"lower end, no more than the cap {tube.cap:g}"],
+        ["used where asked", f"{tube.used:.3f}", "lower end"
+         + (f", of which pockets and ribs leave {tube.parts:.3f}" if tube.parts < 1 else "")
+         + f", no more than the cap {tube.cap:g}"],
         ["published factor", f"{published:.3f}", tube.published["compression"].source],
     ]
     lines = [
@@ -110,7 +113,7 @@ def as_built_json(tube: AsBuiltTube) -> dict[str, Any]:
     """JSON of a scan, SI.
 
     Keys: ``factor`` {value, low, high, used, cap, ends, worst {m, n, factor, kind}, thin,
-    flattest, measured_share}, ``published`` by load {factor, source}, ``shape`` {amplitude,
+    parts, flattest, measured_share}, ``published`` by load {factor, source}, ``shape`` {amplitude,
     error (rows n = 0, 1, ...; columns m = 1, 2, ...; m), noise, even, bow, outliers}, ``costs``,
     ``column``, ``oval_pressure``, ``notes``.
     """
@@ -122,8 +125,8 @@ def as_built_json(tube: AsBuiltTube) -> dict[str, Any]:
             "used": finite(tube.used), "cap": tube.cap, "ends": factor.ends,
             "worst": {"m": int(factor.worst.m), "n": int(factor.worst.n),
                       "factor": finite(factor.worst.factor), "kind": factor.worst.kind},
-            "thin": finite(factor.thin), "flattest": finite(factor.flattest),
-            "measured_share": finite(factor.measured),
+            "thin": finite(factor.thin), "parts": finite(tube.parts),
+            "flattest": finite(factor.flattest), "measured_share": finite(factor.measured),
         },
         "published": {load: {"factor": finite(one.factor), "source": one.source}
                       for load, one in tube.published.items()},
@@ -173,7 +176,8 @@ def tolerance_text(title: str, found: Expected, system: str = "metric", used: bo
                        if np.isfinite(found.curve.at(a)) else "beyond the table"]
                       for name, (a, factor) in found.classes.items()
                   ], ["class", "off its true place", "factor of the standard", "of this tube"])]
-    return "\n".join([*lines, "", f"note: {GROUND}", "note: " + (
+    return "\n".join([*lines, "", f"note: {GROUND}", *(
+        [] if found.classes else [f"note: {PARTS}; in the table"]), "note: " + (
         "the checks of this file take the factor at its roundness, up to the cap "
         "(as_built.knockdown = \"expected\"); scan the finished tube to bear it out" if used else
         "nothing of this is used in a check; as_built.knockdown = \"expected\" takes the factor at "
