@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import json
 import re
 import shutil
@@ -16,7 +17,9 @@ from gridshell.cli import main
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
 from gridshell.material.resolve import properties
-from gridshell.proof.decks import nastran
+from gridshell.proof.cell.compare import cell_of
+from gridshell.proof.cell.geometry import outline, sectors
+from gridshell.proof.decks import nastran, ribs
 from gridshell.proof.decks.beam import beam_table
 from gridshell.proof.decks.ends import case_step, equations
 from gridshell.proof.decks.job import mesh_job
@@ -344,6 +347,30 @@ def run_calculix(deck):
     return deck.with_suffix(".dat")
 
 
+ROUNDED = """
+title = "Invented: rounded corners"
+[material]
+name = "x"
+modulus = "3 GPa"
+poisson = 0.35
+density = "1200 kg/m^3"
+[tube]
+outside_diameter = "90 mm"
+length = "130 mm"
+[skin]
+thickness = "1.5 mm"
+[ribs]
+pattern = "{pattern}"
+side = "outside"
+height = "5 mm"
+width = "1.8 mm"
+spacing = "26 mm"
+{more}
+corner_radius = "4 mm"
+root_fillet = "0.5 mm"
+"""
+
+
 def rows_of(folder, result, capsys, *more):
     assert main(["mesh", str(folder / "small.toml"), "--read", str(result), "--json", *more]) == 0
     return {row["name"]: row for row in json.loads(capsys.readouterr().out)["rows"]}
@@ -418,6 +445,43 @@ def test_ribs_in_a_nastran_solver(jobs, capsys):
     facets = (np.sin(2 * part) / (2 * part)) ** 2 * part / np.sin(part)
     for name, of in (("EA", 1), ("EI", 1), ("GJ", facets), ("first frequency", 1)):
         assert found[name]["ratio"] * of == pytest.approx(1, abs=0.02), name
+
+
+def test_rounded_corners_widen_ribs_toward_their_nodes(make_design, make_properties):
+    """As far as the pocket's outline says, of which a rib gains a share."""
+    design = make_design("isogrid", ribs__corner_radius=4e-3, ribs__draft=0.1)
+    cell = cell_of(design, assess_wall(design, make_properties()).grid)
+    sector = sectors(cell)[1]
+    ends = np.linspace(0, 1, 13)[:, None] * (sector.middle - sector.node) + sector.node
+    lines = np.tile(np.stack([ends[:-1], ends[1:]], axis=1), (len(sectors(cell)), 1, 1))
+    found = ribs._gussets(cell, lines)[0, 12:24]
+    up = cell.height / 6  # middle of the lowest of three layers
+    offset = cell.width / 2 + (cell.height - up) * np.tan(cell.draft)
+    edge = outline(sector, offset, cell.corner_radius + up * np.tan(cell.draft), 1.0,
+                   np.linspace(0, 1, 4001))
+    along = (sector.middle - sector.node) / np.linalg.norm(sector.middle - sector.node)
+    place = (edge - sector.node) @ along
+    over = np.abs((edge - sector.node) @ np.array([-along[1], along[0]])) - offset
+    middle = np.linalg.norm(lines[12:24].mean(axis=1) - sector.node, axis=1)
+    expected = 2 * ribs._ACTS * np.interp(middle, place, over)  # the first as it is at the corner
+    assert found == pytest.approx(expected, abs=0.1 * cell.width)
+    assert found[0] > 0.2 * cell.width and found[-1] == 0
+    sharp = dataclasses.replace(cell, corner_radius=0.0)
+    assert not ribs._gussets(sharp, lines).any()
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("pattern", ["isogrid", "orthogrid"])
+def test_ribs_with_rounded_corners_in_a_nastran_solver(tmp_path, capsys, pattern):
+    """MYSTRAN: EA, EI, GJ of tubes whose corners are twice as round as their ribs are wide."""
+    (tmp_path / "small.toml").write_text(ROUNDED.format(pattern=pattern, more=(
+        'hoop_spacing = "24 mm"' if pattern == "orthogrid" else "")))
+    assert main(["mesh", str(tmp_path / "small.toml"), "--out", str(tmp_path / "ribs"),
+                 "--as", "ribs", "--formats", "bdf"]) == 0
+    capsys.readouterr()
+    found = rows_of(tmp_path, run_nastran(tmp_path / "ribs-stiffness.bdf"), capsys)
+    for name in ("EA", "EI", "GJ"):
+        assert found[name]["ratio"] == pytest.approx(1, abs=0.02), name
 
 
 def test_general_buckling(tmp_path, capsys):

@@ -163,6 +163,11 @@ def _corner(sector: Sector, stretch: float) -> tuple[Array, Array, float, float]
     return along, normal, length, half
 
 
+def half_corner(sector: Sector) -> float:
+    """Half the angle between the two ribs of a sector, rad."""
+    return _corner(sector, 1.0)[3]
+
+
 def arc_is_long(
     sector: Sector, offset: float, radius: float, stretch: float, u: Array, chords: int
 ) -> bool:

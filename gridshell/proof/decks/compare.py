@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import Case, Design, with_values
+from gridshell.define.tables.design import Case, Design
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
 from gridshell.proof.cell.compare import cell_of
@@ -111,16 +111,15 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
     tube = as_meshed(design, properties, whole, job.kind)
     notes: list[str] = []
     if tube is not whole and tube.design.tube == design.tube:
-        notes.append("formulas with joints as whole, as they are meshed")
+        if design.joints is not None:
+            notes.append("formulas with joints as whole, as they are meshed")
     elif tube is not whole:
         cells = [float(n) * each for n, each in (
             (whole.wall.grid.cells_round, design.tube.segments),
             (whole.wall.grid.cells_along, design.tube.sections))]
         notes.append(
             f"formulas of the tube as it is meshed: {tube.wall.grid.cells_round:.4g} cells round, "
-            f"{tube.wall.grid.cells_along:.4g} along and no lands"
-            + (", pocket corners sharp" if job.kind == "ribs" else "")
-            + f"; it is built with {cells[0]:.4g} "
+            f"{tube.wall.grid.cells_along:.4g} along and no lands; it is built with {cells[0]:.4g} "
             f"and {cells[1]:.4g} and its lands, EA, EI, GJ " + ", ".join(
                 f"{float(getattr(whole.stiffness, name)):.4g}" for name in ("EA", "EI", "GJ")))
     radius, length = float(tube.wall.grid.radius), float(design.tube.length)
@@ -159,8 +158,7 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
 def as_meshed(
     design: Design, properties: Properties, whole: TubeResult, kind: str
 ) -> TubeResult:
-    """The tube that the mesh stands for: joints are whole, wall and ribs have no lands, ribs no
-    rounded corners where they meet.
+    """The tube that the mesh stands for: joints are whole, wall and ribs have no lands.
 
     Args:
         design: one design.
@@ -176,8 +174,6 @@ def as_meshed(
     if kind == "solid" or (kind == "wall" and not landed):
         return whole if design.joints is None else assess_tube(whole_joints, properties)
     bare = seamless(whole_joints)
-    if kind == "ribs":
-        bare = with_values(bare, {"ribs.corner_radius": 0.0})
     if not design.has_ribs or design.ribs.pattern == "families":
         return assess_tube(bare, properties)
     round_, along = (2 * np.pi * float(grid.radius) / float(grid.cell_width),

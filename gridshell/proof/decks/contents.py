@@ -10,13 +10,12 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.tables.design import Design, with_values
+from gridshell.define.tables.design import Design
 from gridshell.proof.cell.homogenize import MissingPackage
 from gridshell.proof.decks import inp, nastran
 from gridshell.proof.decks.beam import beam_cards, beam_nodes, beam_table
 from gridshell.proof.decks.ends import UNIT_CASES, Step, alike, case_step, modes_step
 from gridshell.proof.decks.model import Model
-from gridshell.tube.assess import assess_tube
 from gridshell.wall.assess import Wall
 
 MODES = 6
@@ -165,25 +164,11 @@ def notes_of(
                 f"nodes lie {abs(model.height) * 1e3:.3g} mm {'out' if model.height > 0 else 'in'}"
                 "side of the skin's middle surface, where shear and twist of the wall do not "
                 "couple: programs without normals at nodes would let go of the twisting moment")
-    if model.kind == "ribs" and design.ribs.corner_radius > 0:
-        notes.append(
-            "pocket corners are sharp in it: by the formulas that leaves "
-            + ", ".join(f"{name} {share:.3f}" for name, share in _sharp_shares(design).items())
-            + " of what the rounded corners give; its mass counts them")
     if not design.case:
         notes.append("no load case in the file: no static and no buckling deck")
     for step in steps:
         notes += step.notes
     return (*notes, *model.notes)
-
-
-def _sharp_shares(design: Design) -> dict[str, float]:
-    """Stiffness of the tube with sharp pocket corners over that with its rounded ones."""
-    sharp, rounded = (
-        assess_tube(one, needed=()).stiffness
-        for one in (with_values(design, {"ribs.corner_radius": 0.0}), design))
-    return {name: float(getattr(sharp, name)) / float(getattr(rounded, name))
-            for name in ("EA", "EI", "GJ")}
 
 
 def meshio() -> Any:

@@ -1,10 +1,11 @@
 """Shell mesh of a tube with its ribs: the skin's middle surface, each rib on its true height.
 
 The skin of the quarter cell is meshed as in `gridshell.proof.cell.mesh`; mirrored copies make the
-tube. Ribs stand on their center lines in layers whose thickness follows draft and root fillet. From
-the middle surface to the face of the skin a link carries them, which has no stiffness along the
-rib: that material is the skin's. Under the foot of a rib the skin is stiffer across it, in shear
-and in bending across, as `gridshell.wall.stiffness.strip` has it from solved cross-sections.
+tube. Ribs stand on their center lines in layers whose thickness follows draft, root fillet and the
+rounded corners of the pockets, which widen the ribs toward their nodes. From the middle surface to
+the face of the skin a link carries them, which has no stiffness along the rib: that material is the
+skin's. Under the foot of a rib the skin is stiffer across it, in shear and in bending across, as
+`gridshell.wall.stiffness.strip` has it from solved cross-sections.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from gridshell.proof.cell.geometry import (
     COARSE,
     Cell,
     Resolution,
+    half_corner,
     outline,
     rib_levels,
     sectors,
@@ -42,6 +44,9 @@ from gridshell.wall.geometry.rib_section import fillet_area
 from gridshell.wall.stiffness.strip import strip_lengths
 
 LAYERS = 3  # of a rib, beside the link
+# Share of a corner's rounding that a rib gains in width: load does not spread into all of it.
+# Chosen on one isogrid and one orthogrid so that EA is that of the wall's formula (README).
+_ACTS = 0.7
 PER_POCKET = 4.0  # at least
 _LEAST = 0.02  # of the skin's compliance that is left under a rib
 # Side of an element over sqrt(radius x thickness): buckles are longer than that. In the fans of
@@ -81,6 +86,7 @@ def rib_mesh(design: Design, wall: Wall, per_pocket: float | None = None) -> Mod
         copied(part.reshape(-1, 2), spans, *strips).reshape(-1, 4, 2) for part in (foot, skin)])
     feet = copied(lines.reshape(-1, 2), spans, *strips).reshape(-1, 2, 2)
     heights, thicknesses = _layers(cell)
+    extra = np.tile(_gussets(cell, lines), (1, len(feet) // len(lines)))
     places = [np.concatenate([quads, np.zeros((*quads.shape[:2], 1))], axis=2).reshape(-1, 3)]
     for low, high in pairwise(heights):
         strip = np.concatenate([feet, feet[:, ::-1]], axis=1)
@@ -108,7 +114,8 @@ def rib_mesh(design: Design, wall: Wall, per_pocket: float | None = None) -> Mod
              Part("SKIN", skins[under:], plate)]
     for k, (thick, name) in enumerate(thicknesses):
         block = cells[first + k * len(feet): first + (k + 1) * len(feet)]
-        parts += _rib_parts(block, ways, name, thick, modulus, poisson)
+        wide = thick + (0.0 * extra[0] if k == 0 else extra[k - 1])
+        parts += _rib_parts(block, ways, name, wide, modulus, poisson)
     parts = _weighed(points, parts, float(wall.areal_mass) * 2 * np.pi * cell.radius * length,
                      density, float(wall.tube_mass))
     rims = (_rim(points, parts, 0.0, cell.radius), _rim(points, parts, length, cell.radius))
@@ -195,6 +202,33 @@ def _layers(cell: Cell) -> tuple[Array, list[tuple[float, str]]]:
         (float(w), f"RIB_{k}") for k, w in enumerate(wide, 1))]
 
 
+def _gussets(cell: Cell, lines: Array) -> Array:
+    """What rounded pocket corners add to the width of a rib, (layers, segments) of a quarter cell.
+
+    The mean over each segment, of both sides; as far as the corner's bisector it stays as it is
+    there, since the node belongs to every rib that meets in it. In steps of a twentieth of the
+    rib, so that few sections differ.
+    """
+    found = np.zeros((LAYERS, len(lines)))
+    if not cell.corner_radius > 0:
+        return found
+    each = sectors(cell)
+    owner = np.repeat(np.arange(len(each)), len(lines) // len(each))
+    for k in range(LAYERS):
+        up = cell.height * (k + 0.5) / LAYERS
+        offset = cell.width / 2 + (cell.height - up) * np.tan(cell.draft)
+        radius = cell.corner_radius + up * np.tan(cell.draft)
+        for j, sector in enumerate(each):
+            half = half_corner(sector)
+            tangent = (offset + radius) / np.tan(half)
+            ends = np.linalg.norm(lines[owner == j] - sector.node, axis=2)
+            place = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * (np.arange(50) + 0.5) / 50
+            sine = np.clip((tangent - place) / radius, 0.0, np.cos(half))
+            found[k, owner == j] = 2 * _ACTS * radius * (1 - np.sqrt(1 - sine**2)).mean(axis=1)
+    step = cell.width / 20
+    return np.asarray(np.rint(found / step) * step)
+
+
 def _ways(feet: Array) -> Array:
     """Direction of each segment: 0 axial, 1 hoop, 2 diagonal."""
     step = np.abs(feet[:, 1] - feet[:, 0])
@@ -203,19 +237,22 @@ def _ways(feet: Array) -> Array:
 
 
 def _rib_parts(
-    block: IntArray, ways: Array, name: str, thickness: float, modulus: float, poisson: float
+    block: IntArray, ways: Array, name: str, thickness: Array, modulus: float, poisson: float
 ) -> list[Part]:
     """Ribs of one layer. Inside the tube each is met from both sides; one that is met once lies on
     an end, which cuts it in half."""
     _, first, met = np.unique(np.sort(block, axis=1), axis=0, return_index=True, return_counts=True)
+    widths = np.unique(thickness)
     parts = []
     for way, word in enumerate(("AXIAL", "HOOP", "DIAGONAL")):
         for times, half in ((2, ""), (1, "_END")):
-            which = first[(met == times) & (ways[first] == way)]
-            if len(which):
-                parts.append(Part(
-                    f"{name}_{word}{half}", block[np.sort(which)],
-                    Plate(thickness * times / 2, modulus, poisson, 0.0, name == "LINK")))
+            for step, wide in enumerate(widths):
+                which = first[(met == times) & (ways[first] == way) & (thickness[first] == wide)]
+                if len(which):
+                    parts.append(Part(
+                        f"{name}_{word}{half}" + (f"_{step}" if step else ""),
+                        block[np.sort(which)],
+                        Plate(float(wide) * times / 2, modulus, poisson, 0.0, name == "LINK")))
     return parts
 
 
