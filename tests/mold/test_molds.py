@@ -34,7 +34,7 @@ from gridshell.mold.files.solids import (
     write_stl,
 )
 from gridshell.mold.files.step import faces_in, write_assembly, write_step
-from gridshell.mold.files.workers import run_all
+from gridshell.mold.files.workers import beside, run_all
 from gridshell.mold.files.write import (
     FORMATS,
     assembly_offsets,
@@ -42,6 +42,8 @@ from gridshell.mold.files.write import (
     write_piece,
     write_pieces,
 )
+from gridshell.mold.pieces import booleans
+from gridshell.mold.pieces.booleans import cut_out
 from gridshell.mold.pieces.build import build_molds, piece_names
 from gridshell.mold.pieces.cutouts import cast_segments
 from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid
@@ -49,7 +51,7 @@ from gridshell.mold.pieces.layout import layout
 from gridshell.mold.pieces.lettering import Plate, engraved, letter_loops
 from gridshell.mold.pieces.mandrel import mandrel_radius
 from gridshell.mold.pieces.mold_set import MoldSet
-from gridshell.mold.pieces.plain import prism
+from gridshell.mold.pieces.plain import box, pin, prism
 from gridshell.mold.pieces.splitting import spans
 from gridshell.mold.relief.base import _apart
 from gridshell.mold.relief.ribbing import clean_planes, islands, ribbing
@@ -531,6 +533,46 @@ def test_parallel_tasks_keep_order_and_hand_errors_on() -> None:
 
     with pytest.raises(InputError, match="field: wrong"):
         run_all([broken, broken], [1.0, 1.0], done.append, workers=2)
+
+
+def test_tasks_beside_a_block_end_with_it_and_stop_with_its_error(tmp_path: Path) -> None:
+    def wrote(name: str) -> None:
+        (tmp_path / name).write_text("x", encoding="utf-8")
+
+    with beside([lambda: wrote("one"), lambda: wrote("two")]):
+        pass
+    assert {path.name for path in tmp_path.iterdir()} == {"one", "two"}
+
+    def broken() -> None:
+        raise InputError("field: wrong")
+
+    with pytest.raises(InputError, match="field: wrong"), beside([broken]):
+        pass
+    started = time.monotonic()
+    with pytest.raises(RuntimeError, match="first"), beside([lambda: time.sleep(30)]):
+        raise RuntimeError("first")
+    assert time.monotonic() - started < 15
+    with beside([]):
+        pass
+
+
+def test_a_tool_that_does_not_cut_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
+    block = box((0, 0, 0), (20, 20, 20))
+    tools = [pin((-1, 5, 5), (21, 5, 5), 4), pin((-1, 15, 15), (21, 15, 15), 4),
+             pin((30, 0, 0), (40, 0, 0), 4)]
+    whole = solid_volume(cut_out(block, tools))
+    assert whole == pytest.approx(8000 - 2 * 20 * math.pi * 4, rel=1e-9)
+    real = booleans._boolean
+
+    def forgetful(operation: str, body: Any, given: list[Any]) -> Any:
+        """Leaves out the last tool where there are several."""
+        return real(operation, body, given[:-1] or given)
+
+    monkeypatch.setattr(booleans, "_boolean", forgetful)
+    assert solid_volume(cut_out(block, tools[:2])) == pytest.approx(whole, rel=1e-9)
+    monkeypatch.setattr(booleans, "_boolean", lambda op, body, given: real(op, body, tools[2:]))
+    with pytest.raises(RuntimeError, match="left out a hole"):
+        cut_out(block, tools[:2])
 
 
 # --- the table ------------------------------------------------------------------------------------

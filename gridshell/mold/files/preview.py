@@ -6,8 +6,12 @@ software.
 
 from __future__ import annotations
 
+import functools
+import os
+import threading
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -52,7 +56,6 @@ def draw_preview(
         vtkActor,
         vtkPolyDataMapper,
         vtkRenderer,
-        vtkRenderWindow,
         vtkWindowToImageFilter,
     )
 
@@ -97,10 +100,7 @@ def draw_preview(
         edges.GetProperty().SetLineWidth(1.0)
         edges.GetProperty().LightingOff()
         renderer.AddActor(edges)
-    window = vtkRenderWindow()
-    window.SetOffScreenRendering(1)
-    window.SetMultiSamples(0)
-    window.SetSize(*SIZE)
+    window = _window(os.getpid(), threading.get_ident())
     window.AddRenderer(renderer)
     renderer.UseFXAAOn()
     every = np.concatenate([vertices for vertices, _, _ in scenes])
@@ -116,12 +116,28 @@ def draw_preview(
     image = vtkWindowToImageFilter()
     image.SetInput(window)
     image.ReadFrontBufferOff()
+    image.ShouldRerenderOff()  # it is drawn already
     writer = vtkPNGWriter()
     writer.SetFileName(str(path))
     writer.SetInputConnection(image.GetOutputPort())
     writer.Write()
+    window.RemoveRenderer(renderer)
     if not path.exists() or path.stat().st_size == 0:
         raise OSError(f"{path.name}: the picture could not be written (is the disk full?)")
+
+
+@functools.cache
+def _window(process: int, thread: int) -> Any:
+    """A window off the screen, which takes as long to make as a picture: one for each process and
+    thread, which can't share one, and none is ever closed: a forked child must leave alone what it
+    inherits."""
+    from vtkmodules.vtkRenderingCore import vtkRenderWindow
+
+    window = vtkRenderWindow()
+    window.SetOffScreenRendering(1)
+    window.SetMultiSamples(0)
+    window.SetSize(*SIZE)
+    return window
 
 
 def _fill(renderer: object, points: Array) -> None:

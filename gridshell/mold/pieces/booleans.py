@@ -18,12 +18,15 @@ def combined(operation: str, body: Any, tools: Iterable[Any]) -> Any:
         body: a plain solid.
         tools: the other solids.
     """
+    tools = list(tools)
+    return only_solid(_boolean(operation, body, tools).Shape()) if tools else body
+
+
+def _boolean(operation: str, body: Any, tools: list[Any]) -> Any:
+    """The engine after the work, which knows what became of each face."""
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
     from OCP.TopTools import TopTools_ListOfShape
 
-    tools = list(tools)
-    if not tools:
-        return body
     kinds = {"cut": BRepAlgoAPI_Cut, "fuse": BRepAlgoAPI_Fuse, "common": BRepAlgoAPI_Common}
     engine = kinds[operation]()
     arguments, others = TopTools_ListOfShape(), TopTools_ListOfShape()
@@ -35,15 +38,16 @@ def combined(operation: str, body: Any, tools: Iterable[Any]) -> Any:
     engine.Build()
     if not engine.IsDone():
         raise RuntimeError(f"the kernel could not {operation} the features of a block")
-    return only_solid(engine.Shape())
+    return engine
 
 
 def cut_out(body: Any, tools: Iterable[Any]) -> Any:
     """The body less every tool, each seen to have cut.
 
-    The boolean engine can leave a tool out without a word where surfaces touch. The middle of
-    each tool that lay in the body must lie outside it afterwards; if one does not, the tools are
-    tried one by one.
+    The boolean engine can leave a tool out without a word where surfaces touch. A tool that has
+    left a face in the result has cut. Of any other, the middle must lie outside the result if it
+    lay in the body (a search in the whole solid, slow); if one does not, the tools are tried one
+    by one.
 
     Args:
         body: a plain solid.
@@ -53,15 +57,36 @@ def cut_out(body: Any, tools: Iterable[Any]) -> Any:
         RuntimeError: a tool would not cut.
     """
     tools = list(tools)
-    middles = _lying_in(body, list(map(_middle, tools)))
-    result = combined("cut", body, tools)
-    if _lying_in(result, middles):
+    if not tools:
+        return body
+    engine = _boolean("cut", body, tools)
+    result = only_solid(engine.Shape())
+    traceless = _traceless(engine, result, tools)
+    if traceless and _uncut(body, result, traceless):
         result = body
         for tool in tools:
             result = combined("cut", result, [tool])
-        if _lying_in(result, middles):
+        if _uncut(body, result, tools):
             raise RuntimeError("the kernel left out a hole or slot of a block")
     return result
+
+
+def _traceless(engine: Any, result: Any, tools: list[Any]) -> list[Any]:
+    """Tools of which no face, whole or cut, is a face of the result."""
+    from OCP.TopAbs import TopAbs_ShapeEnum
+    from OCP.TopExp import TopExp
+    from OCP.TopTools import TopTools_IndexedMapOfShape
+
+    there = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(result, TopAbs_ShapeEnum.TopAbs_FACE, there)
+    return [tool for tool in tools if not any(
+        there.Contains(left) for face in walk(tool, "face")
+        for left in (face, *engine.Modified(face)))]
+
+
+def _uncut(body: Any, result: Any, tools: list[Any]) -> bool:
+    """Whether the middle of a tool lay in the body and still does."""
+    return bool(_lying_in(result, _lying_in(body, list(map(_middle, tools)))))
 
 
 def _middle(solid: Any) -> Any:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from gridshell.define.constants import ROOM_TEMPERATURE
@@ -80,12 +80,20 @@ def build_molds(
         pieces += builder.round_mold() if builder.closed else [
             *builder.halves(), *builder.carriers()]
         pieces += builder.joining()
-    return MoldSet(
-        builder.design, builder.mold, grid=builder.grid, shrinkage=builder.shrinkage,
-        pieces=tuple(pieces), plan=builder.plan, ribs=builder.ribs,
-        cast_segments=tuple(builder.kinds), planes=builder.planes, notes=tuple(builder.notes),
-        failed=builder.failed, core_pieces=builder.core_pieces,
-    )
+    return builder.mold_set(pieces)
+
+
+def plan_molds(design: Design, mold: Mold | None = None) -> MoldSet:
+    """The same without any solid: sizes, pockets and splits, from which sheets can be drawn.
+
+    Args:
+        design: one design (not an array).
+        mold: instead of its ``[mold]`` table.
+
+    Raises:
+        InputError: as `build_molds`.
+    """
+    return _Builder(design, mold_of(design) if mold is None else mold, None).mold_set(())
 
 
 def piece_names(design: Design, mold: Mold) -> list[str]:
@@ -137,6 +145,15 @@ class _Builder:
             self.notes += reduced_holes(design, mold)
             self._carry()
             self._split()
+
+    def mold_set(self, pieces: Sequence[MoldPiece]) -> MoldSet:
+        """What the pieces share, with those that are made."""
+        return MoldSet(
+            self.design, self.mold, grid=self.grid, shrinkage=self.shrinkage,
+            pieces=tuple(pieces), plan=self.plan, ribs=self.ribs,
+            cast_segments=tuple(self.kinds), planes=self.planes, notes=tuple(self.notes),
+            failed=self.failed, core_pieces=self.core_pieces,
+        )
 
     def _carry(self) -> None:
         """What carries the ribs: nothing but the rigid half, sliding pieces, or rubber."""

@@ -15,9 +15,10 @@ from gridshell.mold.checks.run import MoldChecks, locked_in, measured, mold_chec
 from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import SolidCheck, solid_volume
 from gridshell.mold.files.unrolled_dxf import write_unrolled
+from gridshell.mold.files.workers import beside
 from gridshell.mold.files.write import FORMATS, planned_names, write_pieces
 from gridshell.mold.pieces.booleans import walk
-from gridshell.mold.pieces.build import build_molds, piece_names
+from gridshell.mold.pieces.build import build_molds, piece_names, plan_molds
 from gridshell.mold.pieces.hole_table import as_csv, hole_table
 from gridshell.mold.pieces.joining import cylinder_radius
 from gridshell.mold.pieces.mold_set import MoldSet
@@ -92,8 +93,8 @@ def _against_the_solids(molds: MoldSet, subjects: Mapping[str, Subject]) -> dict
 
 def _papers(
     molds: MoldSet, checks: MoldChecks, folder: Path, subjects: Mapping[str, Subject]
-) -> dict[str, Callable[[], None]]:
-    """Sheets, drawing, pour sheet and pictures of the checks: a task for each file or pair."""
+) -> list[Callable[[], None]]:
+    """Sheets, drawing and pictures of the checks, which need no solid: a task for each."""
     design, mold = molds.design, molds.mold
 
     def sheet(stem: str, subject: Subject) -> Callable[[], None]:
@@ -105,32 +106,30 @@ def _papers(
             path, design, molds.grid, molds.ribs[kind], design.title, scale=scale)
 
     kinds = [kind.name for kind in molds.cast_segments]
-    tasks: dict[str, Callable[[], None]] = {
-        f"{stem}.pdf": sheet(stem, subject) for stem, subject in subjects.items()}
-    for kind in kinds:
-        for scale in {1.0, molds.factor}:
-            tasks[_drawing_name(kind, scale != 1.0)] = unrolled(kind, scale)
+    tasks = [sheet(stem, subject) for stem, subject in subjects.items()]
+    tasks += [unrolled(kind, scale) for kind in kinds for scale in {1.0, molds.factor}]
     if not mold.direct:
         rows = hole_table(molds)
-        tasks["holes.csv"] = lambda: write_text(folder / "holes.csv", as_csv(rows, design.units))
-        for name in sorted({row.piece for row in rows}):
-            tasks[f"holes-{name}.pdf"] = partial(
-                write_hole_sheet, [folder / f"holes-{name}.pdf"], molds, name)
-        tasks["sheet-joining.pdf"] = partial(
-            write_joining_sheet, [folder / "sheet-joining.pdf"], design, mold)
+        tasks.append(lambda: write_text(folder / "holes.csv", as_csv(rows, design.units)))
+        tasks += [partial(write_hole_sheet, [folder / f"holes-{name}.pdf"], molds, name)
+                  for name in sorted({row.piece for row in rows})]
+        tasks.append(partial(write_joining_sheet, [folder / "sheet-joining.pdf"], design, mold))
         # Of bodies with a recess and of round molds the set-ups are not worked out.
         if mold.process == "mill" and mold.core == "rigid":
-            tasks["setup-sheet.txt"] = lambda: write_text(
-                folder / "setup-sheet.txt", setup_text(molds))
-    if checks.poured is None:
-        tasks["making-sheet.txt"] = lambda: write_making_sheet(checks, folder / "making-sheet.txt")
-        return tasks
-    tasks["pour-sheet.pdf"] = lambda: _discard(write_pour_sheet(
-        checks, folder / "pour-sheet.pdf", folder / "pour-sheet.txt"))
-    tasks["check-undercut.png"] = lambda: plot_undercut(checks, folder / "check-undercut.png")
-    if checks.poured.cooling is not None:
-        tasks["check-cooling.png"] = lambda: plot_cooling(checks, folder / "check-cooling.png")
+            tasks.append(lambda: write_text(folder / "setup-sheet.txt", setup_text(molds)))
+    if checks.poured is not None:
+        tasks.append(lambda: plot_undercut(checks, folder / "check-undercut.png"))
+        if checks.poured.cooling is not None:
+            tasks.append(lambda: plot_cooling(checks, folder / "check-cooling.png"))
     return tasks
+
+
+def _weighed_sheet(checks: MoldChecks, folder: Path) -> Callable[[], None]:
+    """The pour sheet or the making sheet, which need the volume of the solids."""
+    if checks.poured is None:
+        return lambda: write_making_sheet(checks, folder / "making-sheet.txt")
+    return lambda: _discard(write_pour_sheet(
+        checks, folder / "pour-sheet.pdf", folder / "pour-sheet.txt"))
 
 
 def _discard(_: object) -> None:
@@ -218,16 +217,20 @@ def make_molds(
     if refusal is not None:
         raise InputError(refusal)
     with output_folder(Path(folder), force, planned_files(design, mold, formats)) as scratch:
-        say("building solids")
-        molds = build_molds(design, mold, say)
-        volumes = _part_volumes(molds)
-        checks = measured(found, volumes)
-        subjects = _subjects(molds)
+        plan = plan_molds(design, mold)
+        subjects = _subjects(plan)
+        # What needs no solid is drawn while the solids are built and written.
+        with beside(_papers(plan, found, scratch, subjects)):
+            say("building solids")
+            molds = build_molds(design, mold, say)
+            volumes = _part_volumes(molds)
+            checks = measured(found, volumes)
+            solids = write_pieces(
+                molds, scratch, formats, say, more=[_weighed_sheet(checks, scratch)])
         wrong = _against_the_solids(molds, subjects)
-        right = {name: subject for name, subject in subjects.items() if name not in wrong}
-        solids = write_pieces(
-            molds, scratch, formats, say,
-            more=list(_papers(molds, checks, scratch, right).values()))
+        for name in wrong:
+            for ending in SHEETS:
+                (scratch / f"{name}.{ending}").unlink()
         faulty = {name: f"the kernel can't make it ({why})" for name, why in molds.failed.items()}
         faulty |= {check.name: "; ".join(check.faults) for check in solids if check.faults}
         if len(faulty) >= len(solids) + len(molds.failed):

@@ -11,7 +11,7 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.pieces.layout import Layout
 from gridshell.mold.relief.ribbing import Ribbing
-from gridshell.report.sheets.parts import FILL, INK, dimension, millimeters, rectangle
+from gridshell.report.sheets.parts import FILL, INK, dimension, millimeters, rectangle, view_title
 
 
 def groove_detail(
@@ -67,7 +67,7 @@ def groove_detail(
                          f"{name} R {low * 1e3:.2f} to {millimeters(high, units)}")
     axes.text(-1.08 * reach, sign * height * 0.62, "\n".join(words), fontsize=6.5, va="center",
               ha="right")
-    axes.set_title("Rib" if side == "part" else "Groove", fontsize=8, loc="left")
+    view_title(axes, "Rib" if side == "part" else "Groove")
     axes.set_xlim(-2.45 * reach, 1.35 * reach)
     axes.set_aspect("equal")
     axes.set_axis_off()
@@ -116,7 +116,7 @@ def flange_detail(axes: Any, design: Design, mold: Mold, plan: Layout, side: str
     else:
         note = ""
     axes.text(wide / 2, 1.5 * thick, note, fontsize=7, ha="center", va="center")
-    axes.set_title(words, fontsize=8, loc="left")
+    view_title(axes, words)
     axes.set_xlim(-0.1 * wide, 1.3 * wide)
     axes.set_ylim(-1.3 * thick, 1.9 * thick)
     axes.set_aspect("equal")

@@ -26,6 +26,7 @@ from gridshell.report.sheets.parts import (
     rectangle,
     rows_block,
     text_block,
+    view_title,
 )
 from gridshell.report.sheets.section import draw_section
 from gridshell.report.sheets.subject import Subject, round_faces
@@ -99,7 +100,7 @@ def _plan(axes: Any, subject: Subject) -> None:
         "Seen from the crown" if subject.mold.direct else "Seen along the pull")
     if len(planes):
         title += "; split at the dash-dotted lines"
-    axes.set_title(title, fontsize=8, loc="left")
+    view_title(axes, title)
     axes.set_aspect("equal")
     axes.set_axis_off()
     axes.margins(0.03)

@@ -21,6 +21,7 @@ from gridshell.report.sheets.parts import (
     rectangle,
     rows_block,
     text_block,
+    view_title,
 )
 
 COLUMNS = (0.0, 0.11, 0.155, 0.2, 0.3, 0.345, 0.37, 0.45)  # offsets on the page
@@ -138,7 +139,7 @@ def _mark(
 
 
 def _finish(axes: Any, title: str) -> None:
-    axes.set_title(title, fontsize=8, loc="left")
+    view_title(axes, title)
     axes.set_aspect("equal")
     axes.set_axis_off()
     axes.margins(0.03)

@@ -22,6 +22,7 @@ from gridshell.report.sheets.parts import (
     rectangle,
     rows_block,
     text_block,
+    view_title,
 )
 
 
@@ -105,7 +106,7 @@ def _ring(axes: Any, ring: Any, mm: Any) -> None:
 
 
 def _done(axes: Any, title: str) -> None:
-    axes.set_title(title, fontsize=8, loc="left")
+    view_title(axes, title)
     axes.set_aspect("equal")
     axes.set_axis_off()
     axes.margins(0.06)

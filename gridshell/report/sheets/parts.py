@@ -186,6 +186,18 @@ def dimension(
                   bbox={"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"})
 
 
+def view_title(axes: Any, words: str) -> None:
+    """The title of a view, left above it.
+
+    Its height is given: to find one, every tick of the hidden axes would be laid out.
+
+    Args:
+        axes: of matplotlib.
+        words: written.
+    """
+    axes.set_title(words, fontsize=8, loc="left", y=1.0)
+
+
 def rectangle(
     axes: Any, low: tuple[float, float], high: tuple[float, float], **style: Any
 ) -> None:

@@ -19,6 +19,7 @@ from gridshell.report.sheets.parts import (
     millimeters,
     profile_points,
     ribbed_line,
+    view_title,
 )
 from gridshell.report.sheets.subject import Span2, Subject, leader_angles, round_faces
 
@@ -53,10 +54,9 @@ def draw_section(axes: Any, subject: Subject) -> None:
         axes.plot([0, 0], [plan.inner * 0.97, plan.top], color=INK, lw=0.7, ls="-.")
     _dimensions(axes, subject, outline, pockets)
     through = "through a row of pockets" if pockets else ""
-    axes.set_title(
+    view_title(axes, (
         f"Section across: left through the end wall, right {through or 'between the end walls'}"
-        if side == "cavity" else f"Section across{', ' if through else ''}{through}",
-        fontsize=8, loc="left")
+        if side == "cavity" else f"Section across{', ' if through else ''}{through}"))
     axes.set_aspect("equal")
     axes.set_axis_off()
 
