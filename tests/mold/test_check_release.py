@@ -4,10 +4,13 @@ import math
 
 import numpy as np
 import pytest
+from shapes import small
 
+from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.files.reading import design_from_table
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import with_values
+from gridshell.define.tables.mold import Mold, read_mold
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.cooling import mold_properties
 from gridshell.mold.checks.grip import (
@@ -24,7 +27,10 @@ from gridshell.mold.checks.peel import (
     peel_checks,
     sheared_stretch,
 )
+from gridshell.mold.checks.run import mold_checks
 from gridshell.mold.checks.undercut import undercut
+from gridshell.mold.pieces.build import piece_names
+from gridshell.mold.pieces.layout import layout
 from gridshell.mold.relief.ribbing import ribbing
 from gridshell.thermal.stress.stress import shrink_pressure
 from gridshell.wall.assess import assess_wall
@@ -230,3 +236,22 @@ def test_shrinkage_share_before_release():
     # Sets at 80, out at 50, room 20: half of it has come.
     assert float(shrink_before_release(0.02, 353.15, 323.15, 293.15)) == pytest.approx(0.01)
     assert float(shrink_before_release(0.02, 300.0, 320.0)) == pytest.approx(0.02)  # a cured resin
+
+
+def test_the_end_walls_lean_and_a_square_one_is_told():
+    design = small()
+    plan = layout(design, Mold(shrinkage=0.0), 1e3)
+    found = mold_checks(design, Mold(shrinkage=0.0)).find("release of the ends")
+    assert found.verdict == "ok" and found.value == pytest.approx(math.radians(1))
+    # The triangle of the wall's depth and the draft, by hand.
+    depth = plan.outer - plan.inner
+    assert found.details["dish"] == pytest.approx(depth * 1e-3 * math.tan(math.radians(1)))
+    # A half shell's seams lie in the parting: no face round the axis has draft there.
+    assert found.details["draft_at_seams"] == pytest.approx(0, abs=1e-9)
+    square = mold_checks(design, Mold(end_draft=0.0)).find("release of the ends")
+    assert square.verdict == "caution" and "state mold.end_draft" in square.advice
+    with pytest.raises(InputError, match=r"mold\.end_draft: 10 deg takes .* at most [\d.]+ deg"):
+        piece_names(with_values(small(), {"ribs.height": 5e-3}), Mold(
+            end_draft=math.radians(10), end_wall=3e-3))
+    with pytest.raises(DefinitionError, match=r"mold\.end_draft"):
+        read_mold({"end_draft": "11 deg"})

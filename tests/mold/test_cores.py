@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from shapes import small
+from shapes import small, words_off_the_page
 
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.tables.design import Design, with_values
@@ -22,12 +22,15 @@ from gridshell.mold.files.write import write_piece
 from gridshell.mold.pieces.booleans import walk
 from gridshell.mold.pieces.build import build_molds, piece_names
 from gridshell.mold.pieces.halves import cavity_solid, core_solid
+from gridshell.mold.pieces.joining import cylinder_radius
 from gridshell.mold.pieces.layout import insert_layout
 from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet
 from gridshell.mold.pieces.round_mold import arbor_radii
 from gridshell.mold.pieces.sliding import core_pieces, piece_at, travel
 from gridshell.mold.pieces.splitting import Span
 from gridshell.report.jobs.mold import make_molds
+from gridshell.report.sheets.drawing import sheet_figure
+from gridshell.report.sheets.subject import Subject, round_faces
 
 PLAIN: dict[str, Any] = {"engraving": 0.0, "shrinkage": 0.0}
 STEEP = {"draft": math.radians(15), "height": 2e-3}
@@ -125,7 +128,8 @@ def test_rubber_insert_and_part_fill_the_ring_and_the_insert_has_its_mold(
     grow = 1 / (1 - 0.001)  # of the library's silicone
     own = insert_layout(plan, rubber.mold, wall, grow)
     name, make = ("insert-cavity", cavity_solid) if inside else ("insert-core", core_solid)
-    smooth = solid_volume(make(own, rubber.mold, Span(own.start, own.end, False, False)))
+    square = dataclasses.replace(rubber.mold, end_draft=0.0)  # its end walls fit between prints
+    smooth = solid_volume(make(own, square, Span(own.start, own.end, False, False)))
     ring = sector(rubber, *((plan.inner - wall, plan.inner) if inside
                             else (plan.outer, plan.outer + wall)))
     # What the pockets add to the insert is what they take off its mold, larger by the shrinkage.
@@ -134,6 +138,21 @@ def test_rubber_insert_and_part_fill_the_ring_and_the_insert_has_its_mold(
     for piece in rubber.pieces:
         if piece.role.startswith("insert"):
             assert write_piece(rubber, piece, tmp_path, ("stl",)).faults == []
+
+
+@pytest.mark.parametrize("of", ["sliding", "rubber"])
+def test_sheets_of_halves_with_a_recess_have_the_radii_of_their_solids(
+    of: str, request: pytest.FixtureRequest
+) -> None:
+    molds: MoldSet = request.getfixturevalue(of)
+    for side in ("core", "cavity"):
+        subject = Subject(molds.design, molds.mold, molds.grid, molds.ribs[""], side, 0.0)
+        built = {round(radius, 4) for face in walk(molds.piece(side).solid, "face")
+                 if (radius := cylinder_radius(face)) is not None}
+        assert {round(face.radius, 4) for face in round_faces(subject)} == built
+        assert (subject.recess is None) == (
+            (side == "core") != (molds.design.ribs.side == "inside"))
+        assert not words_off_the_page(sheet_figure(subject))
 
 
 def test_every_place_belongs_to_the_piece_whose_sides_it_is_between() -> None:

@@ -14,7 +14,7 @@ from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.checks.run import batches_of, mold_checks
 from gridshell.mold.pieces.bed import mandrel_edges
 from gridshell.mold.pieces.booleans import walk
-from gridshell.mold.pieces.build import build_molds
+from gridshell.mold.pieces.build import build_molds, plan_molds
 from gridshell.mold.pieces.joining import cylinder_radius
 from gridshell.mold.pieces.mandrel import mandrel_solid, ring_solid
 from gridshell.mold.pieces.mold_set import shrinkage_of
@@ -67,10 +67,13 @@ def test_every_word_of_a_sheet_is_on_the_page(name, side):
     scale = 1.0 if side == "part" else 1 / (1 - 0.012)
     assert f"{float(design.section_length) * scale * 1e3:.2f}" in words
     grooved = "core" if design.ribs.side == "inside" else "cavity"
-    if side in ("part", grooved):
+    if side == "part" or (side == grooved and mold.core == "rigid"):
         assert f"{float(design.ribs.height) * scale * 1e3:.2f}" in words
     else:
-        assert "smooth" in words and "to screws" in words
+        recess = side == grooved  # rubber in it has the ribs
+        assert ("recess" if recess else "smooth") in words and "to screws" in words
+        assert any(face.name == "recess for the rubber" for face in round_faces(
+            Subject(design, mold, grid, ribs, side, 0.012))) == recess
 
 
 def round_faces_of(solid):
@@ -147,7 +150,7 @@ def test_mandrel_and_ring_have_the_diameters_of_their_solids():
 
 def test_set_up_sheet_names_the_tool_of_each_feature():
     design = dataclasses.replace(small(side="outside"), units="inch")
-    text = setup_text(build_molds(design, Mold(
+    text = setup_text(plan_molds(design, Mold(
         process="mill", engraving=0.0, gates=1, gate_diameter=2e-3)))
     assert "all lengths in inches" in text and "zero: x = 0" in text
     assert max(len(line) for line in text.splitlines()) <= 92
@@ -156,6 +159,25 @@ def test_set_up_sheet_names_the_tool_of_each_feature():
         assert words in text
     # Width of the groove's bottom: the rib's tip of 1.6 mm, larger by the shrinkage.
     assert f"grooves: {1.6 / (1 - shrinkage_of(design, Mold())[0]) / 25.4:.4f} wide" in text
+
+
+def test_set_up_sheet_of_a_recess_names_what_lies_in_it():
+    steep = small(draft=np.radians(15), height=2e-3, root_fillet=0.0)
+    made = {"process": "mill", "engraving": 0.0, "gates": 1, "shrinkage": 0.0}
+    sliding = plan_molds(steep, Mold(core="sliding", core_wall=6e-3, **made))
+    text = " ".join(setup_text(sliding).split())
+    inner = 22 - 1.2 - 2  # bore of the part by hand, mm
+    assert f"recess R {inner - 6 - 0.15:.3f}, between prints R {inner:.3f}" in text
+    assert f"bore R {inner - 6:.3f}, the seat on the body" in text
+    assert text.count("core-piece") == 3 and text.count("grooves: ") == 1
+    assert f"piece {len(sliding.core_pieces)}, wide" in text
+    rubber = plan_molds(small(side="outside"), Mold(core="rubber", core_wall=5e-3, **made))
+    text = " ".join(setup_text(rubber).split())
+    # Rubber of 5 mm round ribs outside of 22 mm; its mold is larger by the library's 0.1 %.
+    assert f"recess R {22 + 5:.3f}, bored" in text
+    assert "insert-cavity: stock and set-ups" in text
+    assert f"bore R {27 / 0.999:.3f}, seats R {22 / 0.999 + 0.15:.3f}" in text
+    assert "pockets 3.003 deep" in text and "grooves: " not in text
 
 
 def test_three_segments_and_a_plain_wall_have_sheets():

@@ -5,6 +5,7 @@ Sizes without a source are common practice of printing and hobby machining; all 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -82,6 +83,11 @@ class Mold:
     end_wall: float = quantity(
         "length", "mold beyond each end of the part; the core's print seats in it", default=12e-3,
         above=0.0
+    )
+    end_draft: float = quantity(
+        "angle", "lean of the cavity's end walls, so that the part's ends leave them; they come "
+        "out dished by this and are faced square", default=math.radians(1.0), least=0.0,
+        most=math.radians(10.0),
     )
     flange_width: float = quantity(
         "length", "from the part's edge to the outside", default=24e-3, above=0.0

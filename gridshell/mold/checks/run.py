@@ -25,6 +25,7 @@ from gridshell.mold.checks.cooling import (
     mold_properties,
 )
 from gridshell.mold.checks.direct import machine_checks, print_checks, require_possible
+from gridshell.mold.checks.ends import end_checks
 from gridshell.mold.checks.fill import fill_checks
 from gridshell.mold.checks.gate import completed, gate_checks, pour_temperature
 from gridshell.mold.checks.grip import Backing, grip_checks, held_shrinkage
@@ -184,6 +185,7 @@ def mold_checks(
     gates = gate_checks(design, grid, mold, part=part, shell=shell, start=start)
     checks = (
         *_leaving(design, mold, plain, found, bent, warm, shell),
+        *end_checks(design, mold, scale),
         *making_checks(design, grid, mold, plain, found, scale),
         *bed_checks(design, mold, [batch.ribs for batch in batches], scale),
         *cooling_checks(plan, part, shell, start),

@@ -9,9 +9,8 @@ from typing import Any
 
 from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import Design, Material
+from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
-from gridshell.material.resolve import properties
 from gridshell.mold.checks.castable import cast_refusal, known_material
 from gridshell.mold.checks.direct import require_possible
 from gridshell.mold.checks.gate import completed
@@ -21,8 +20,10 @@ from gridshell.mold.pieces.booleans import combined
 from gridshell.mold.pieces.cutouts import CastSegment, cast_segments
 from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, relieved
 from gridshell.mold.pieces.inserts import (
+    RUBBER_NAME,
     carried_ring,
     carried_wall,
+    insert_growth,
     insert_half,
     recess_radius,
     slid,
@@ -33,6 +34,7 @@ from gridshell.mold.pieces.layout import (
     layout,
     mold_layout,
     reduced_holes,
+    require_end_walls,
 )
 from gridshell.mold.pieces.lettering import Plate, engraved
 from gridshell.mold.pieces.mandrel import mandrel_solid, ring_solid
@@ -57,7 +59,6 @@ from gridshell.mold.relief.ribbing import islands, ribbing
 from gridshell.wall.geometry.lattice import lattice
 
 Progress = Callable[[str], None]
-RUBBER_NAME = "silicone-mold"  # of the library
 LONGEST_TITLE = 36  # letters engraved
 
 
@@ -142,6 +143,7 @@ class _Builder:
         self.plan = mold_layout(design, mold, self.scale)
         if not mold.direct:
             require_room(self.plan, mold)
+            require_end_walls(self.plan, mold)
             self.notes += reduced_holes(design, mold)
             self._carry()
             self._split()
@@ -162,10 +164,7 @@ class _Builder:
                 self.design, self.grid, self.mold, self.ribs[self.kinds[0].name])
         self.wall = carried_wall(self.plan, self.mold, self.design)
         if self.core == "rubber":
-            shrinks = self.mold.insert_shrinkage
-            if shrinks is None:
-                shrinks = properties(Material(RUBBER_NAME), temperature=ROOM_TEMPERATURE).shrinkage
-            self.grow = 1 / (1 - float(shrinks))
+            self.grow = insert_growth(self.mold)
             self.notes.append(
                 f"insert of {RUBBER_NAME}, {self.wall:.1f} mm under the ribs; its own mold is "
                 f"{self.grow:.4f} times as large")

@@ -22,9 +22,10 @@ from gridshell.mold.pieces.layout import (
     bore_profile,
     cavity_profile,
     core_profile,
+    end_dish,
     part_profile,
 )
-from gridshell.mold.pieces.plain import pin, prism
+from gridshell.mold.pieces.plain import half_turned, pin, prism
 from gridshell.mold.pieces.pouring import gates_and_vents
 from gridshell.mold.pieces.splitting import Span
 from gridshell.mold.relief.closed import lay_closed_tube
@@ -89,8 +90,7 @@ def cavity_solid(
         recess: radius that it has along the casting where something else carries the ribs, mm.
     """
     block = prism(cavity_profile(plan), span.start, span.end)
-    bored = plan if recess is None else replace(plan, outer=recess)
-    bore = prism(bore_profile(bored), 0.0, plan.length)
+    bore = bore_solid(plan, mold, recess)
     if not features:
         return combined("cut", block, [bore])
     additions, cuts = keys(plan, mold, span, core=False)
@@ -99,6 +99,26 @@ def cavity_solid(
     cuts += cutting(pry_slots(plan, mold, span), down=False, sideways=True)
     cuts += gates_and_vents(plan, mold, span.start <= plan.start, span.end >= plan.end)
     return cut_out(combined("fuse", block, additions), cuts)
+
+
+def bore_solid(plan: Layout, mold: Mold, recess: float | None = None) -> Any:
+    """What a cavity half is bored out by between its end walls, which lean by their draft.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        recess: radius of the bore where something else carries the ribs, mm.
+    """
+    wide = plan.outer if recess is None else recess
+    if not mold.end_draft:
+        return prism(bore_profile(replace(plan, outer=wide)), 0.0, plan.length)
+    # On beyond the seats, where there is nothing to cut, so that no surfaces touch.
+    low = plan.inner - (plan.outer - plan.inner) / 2
+    dish, far = end_dish(plan, mold, low), plan.length
+    brim = [] if recess is None else [(0.0, wide), (far, wide)]
+    return half_turned([
+        (-dish, 0.0), (-dish, low), (0.0, plan.outer), *brim, (far, plan.outer), (far + dish, low),
+        (far + dish, 0.0)])
 
 
 def relieved(block: Any, plan: Layout, islands: Sequence[Island], mold: Mold) -> Any:

@@ -11,15 +11,19 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.errors import InputError
-from gridshell.define.tables.design import Design
+from gridshell.define.tables.design import Design, Material
 from gridshell.define.tables.mold import Mold
+from gridshell.material.resolve import properties
 from gridshell.mold.pieces.halves import cavity_solid, core_solid, relieved
 from gridshell.mold.pieces.layout import Layout, insert_layout, part_profile
 from gridshell.mold.pieces.plain import prism
 from gridshell.mold.pieces.sliding import CorePiece, sliding_wall, split_ring
 from gridshell.mold.pieces.splitting import Span
 from gridshell.mold.relief.faces import Island
+
+RUBBER_NAME = "silicone-mold"  # of the library
 
 
 def carried_wall(plan: Layout, mold: Mold, design: Design) -> float:
@@ -40,6 +44,18 @@ def carried_wall(plan: Layout, mold: Mold, design: Design) -> float:
             f"{2 * plan.inner:.1f} mm; state at most {0.6 * plan.inner:.1f} mm"
         )
     return wall
+
+
+def insert_growth(mold: Mold) -> float:
+    """Size of the mold of a rubber insert over the insert's own.
+
+    Args:
+        mold: the `[mold]` table.
+    """
+    shrinks = mold.insert_shrinkage
+    if shrinks is None:
+        shrinks = properties(Material(RUBBER_NAME), temperature=ROOM_TEMPERATURE).shrinkage
+    return 1 / (1 - float(shrinks or 0.0))
 
 
 def recess_radius(plan: Layout, mold: Mold, wall: float) -> float | None:
@@ -106,6 +122,7 @@ def insert_half(
         grow: size of this mold over the insert's.
     """
     own = insert_layout(plan, mold, wall, grow)
+    mold = replace(mold, end_draft=0.0)  # rubber peels off, and its ends fit between two prints
     span = Span(own.start, own.end, False, False)
     make = core_solid if role == "insert-core" else cavity_solid
     return relieved(make(own, mold, span), own, islands, mold)

@@ -13,12 +13,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array
 from gridshell.mold.pieces.plain import Arc, Point2, Profile, at_angle
 
 USUAL_GATE, GATE_SHARE = 0.6, 0.8  # of the wall's depth
+DISH_SHARE = 0.25  # of the end wall, that its draft may take
 FUNNEL = 0.7  # of the end wall, that a gate's funnel takes
 
 
@@ -203,6 +205,35 @@ def bore_profile(plan: Layout) -> Profile:
         at_angle(plan.outer, plan.left), Arc(at_angle(plan.outer, math.pi / 2)),
         at_angle(plan.outer, plan.right),
     ]
+
+
+def end_dish(plan: Layout, mold: Mold, radius: float) -> float:
+    """How far an end wall of the cavity stands back at a radius, for the part to leave it, mm.
+
+    Its face is a cone through the edge of the bore: it leans by ``mold.end_draft`` at the crown,
+    by the cosine of that at an angle from it, and not at all at the seams of a half shell.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        radius: mm.
+    """
+    return max(plan.outer - radius, 0.0) * math.tan(mold.end_draft)
+
+
+def require_end_walls(plan: Layout, mold: Mold) -> None:
+    """Refuse a draft that leaves too little of the end walls.
+
+    Raises:
+        InputError: naming the field.
+    """
+    most = DISH_SHARE * plan.end_wall
+    if end_dish(plan, mold, plan.inner) > most:
+        largest = math.degrees(math.atan(most / (plan.outer - plan.inner)))
+        raise InputError(
+            f"mold.end_draft: {math.degrees(mold.end_draft):.3g} deg takes "
+            f"{end_dish(plan, mold, plan.inner):.2g} mm off end walls of {plan.end_wall:g} mm; "
+            f"state at most {math.floor(largest * 10) / 10:g} deg, or a longer mold.end_wall")
 
 
 def _straightened(profile: Sequence[Point2 | Arc]) -> Profile:

@@ -119,6 +119,25 @@ def pin(start: Sequence[float], end: Sequence[float], diameter: float) -> Any:
     return BRepPrimAPI_MakeCylinder(axis, diameter / 2, length).Shape()
 
 
+def half_turned(profile: Sequence[Point2]) -> Any:
+    """The solid that a profile sweeps in half a turn about x, from +y over +z.
+
+    Args:
+        profile: corners (x, radius), mm; the first and the last lie on the axis.
+    """
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolygon
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeRevol
+    from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt
+
+    outline = BRepBuilderAPI_MakePolygon()
+    for x, radius in profile:
+        outline.Add(gp_Pnt(x, radius, 0))
+    outline.Close()
+    face = BRepBuilderAPI_MakeFace(outline.Wire(), True).Face()
+    axis = gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(1, 0, 0))
+    return BRepPrimAPI_MakeRevol(face, axis, math.pi).Shape()
+
+
 def funnel(start: Sequence[float], start_diameter: float, end: Sequence[float],
            end_diameter: float) -> Any:
     """A cone along x between two circles whose centers need not be in line.

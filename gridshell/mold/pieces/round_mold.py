@@ -14,8 +14,9 @@ from typing import Any
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.pieces.booleans import combined, cut_out
 from gridshell.mold.pieces.features import flange_holes, flash_grooves
+from gridshell.mold.pieces.halves import bore_solid
 from gridshell.mold.pieces.joining import solid_of
-from gridshell.mold.pieces.layout import Layout, bore_profile, cavity_profile
+from gridshell.mold.pieces.layout import Layout, cavity_profile
 from gridshell.mold.pieces.plain import box, pin, prism
 from gridshell.mold.pieces.sliding import CorePiece, split_ring
 from gridshell.mold.pieces.splitting import Span
@@ -106,7 +107,7 @@ def lower_solid(plan: Layout, mold: Mold) -> Any:
     from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt, gp_Trsf
 
     span = Span(plan.start, plan.end, False, False)
-    cuts = [prism(bore_profile(plan), 0.0, plan.length)]
+    cuts = [bore_solid(plan, mold)]
     cuts += [
         pin((hole.x, hole.y, plan.parting - 1), (hole.x, hole.y, plan.top + 1), hole.diameter)
         for hole in flange_holes(plan, mold, span, core=True)

@@ -114,8 +114,8 @@ def _papers(
         tasks += [partial(write_hole_sheet, [folder / f"holes-{name}.pdf"], molds, name)
                   for name in sorted({row.piece for row in rows})]
         tasks.append(partial(write_joining_sheet, [folder / "sheet-joining.pdf"], design, mold))
-        # Of bodies with a recess and of round molds the set-ups are not worked out.
-        if mold.process == "mill" and mold.core == "rigid":
+        # Of round molds the set-ups are not worked out.
+        if mold.process == "mill" and design.tube.segments > 1:
             tasks.append(lambda: write_text(folder / "setup-sheet.txt", setup_text(molds)))
     if checks.poured is not None:
         tasks.append(lambda: plot_undercut(checks, folder / "check-undercut.png"))
@@ -150,11 +150,10 @@ def _sheets(design: Design, mold: Mold, kinds: Sequence[str]) -> list[tuple[str,
     smooth = "cavity" if design.ribs.side == "inside" else "core"
     if design.tube.segments == 1:
         sides = ("part",)
-    elif mold.core != "rigid" and design.has_ribs:
-        # The body of the half with the ribs and what lies in it are taken from STEP and holes.csv.
-        sides = tuple(side for side in sides if side in ("part", smooth))
+    # A half with a recess for what carries the ribs is the same for all kinds too.
+    shared = ("core", "cavity") if mold.core != "rigid" else (smooth,)
     return [(side, kind) for side in sides
-            for kind in (kinds[:1] if side == smooth else kinds)]
+            for kind in (kinds[:1] if side in shared else kinds)]
 
 
 def planned_files(design: Design, mold: Mold, formats: Sequence[str]) -> list[str]:

@@ -11,6 +11,7 @@ import numpy as np
 
 from gridshell.define.files.replacing import replacing
 from gridshell.mold.pieces.features import flange_holes
+from gridshell.mold.pieces.layout import end_dish
 from gridshell.mold.pieces.pouring import gate_diameter, vent_diameter
 from gridshell.mold.pieces.splitting import spans
 from gridshell.report.sheets.details import flange_detail, groove_detail
@@ -75,10 +76,11 @@ def _plan(axes: Any, subject: Subject) -> None:
                   ls="--")
     edges = np.array([0.0, *planes, plan.length])
     widest = int(np.argmax(np.diff(edges)))
-    axes.text(
-        float(edges[widest:widest + 2].mean()), 0.0,
-        f"pockets\n{int(grid.cells_round)} x {int(grid.cells_along)} cells" if ribbed
-        else "smooth", ha="center", va="center", fontsize=7, color=ACCENT)
+    words = "smooth" if subject.recess is None else "recess"
+    if ribbed:
+        words = f"pockets\n{int(grid.cells_round)} x {int(grid.cells_along)} cells"
+    axes.text(float(edges[widest:widest + 2].mean()), 0.0, words, ha="center", va="center",
+              fontsize=7, color=ACCENT)
     step = 0.10 * (stop - start)
     if side != "part":
         _holes(axes, subject, planes)
@@ -143,11 +145,18 @@ def _words(figure: Any, subject: Subject) -> None:
             ("slip fit, each side", mm(float(mold.clearance))),
         ]
         if side == "cavity":
-            rows += [("jack holes (large), to be tapped", mm(float(mold.jack_diameter))),
+            rows += [("end walls lean, at the crown",
+                      f"{math.degrees(mold.end_draft):.3g} deg"),
+                     ("jack holes (large), to be tapped", mm(float(mold.jack_diameter))),
                      ("gate", f"{mold.gate_count} x {mm(gate_diameter(plan, mold) / 1e3)}"),
                      ("vents", f"{mold.vents} x {mm(vent_diameter(plan, mold) / 1e3)}")]
     rows_block(figure, (0.39, 0.43), "Main dimensions, mm", rows, (0.0, 0.26), step=0.0195)
     lines = list(ribs.notes)
+    dish = end_dish(plan, mold, plan.inner)
+    if side == "part" and not mold.direct and dish:
+        lines.append(
+            f"Ends leave the mold {mm(dish / 1e3)} longer at the bore than outside (draft of its "
+            "end walls): face them square to the length.")
     y = text_block(figure, (0.685, 0.43), "Notes", lines or ["none"], 62, step=0.0165)
     if side != "part":
         text_block(figure, (0.685, y - 0.02), "Cautions",

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.mold.pieces.layout import cavity_profile, core_profile, part_profile
+from gridshell.mold.pieces.layout import Layout, cavity_profile, core_profile, part_profile
 from gridshell.report.sheets.parts import (
     ACCENT,
     FILL,
@@ -29,8 +30,11 @@ ROOMY = math.radians(60)  # half angle from which labels fit into the hollow
 def draw_section(axes: Any, subject: Subject) -> None:
     """Across through a row of pockets; a cavity's left half through its end wall."""
     plan, side, pockets = subject.plan, subject.side, subject.pockets()
-    profile = {"part": part_profile, "core": core_profile, "cavity": cavity_profile}[side](plan)
-    outline = profile_points(profile)
+    profile = {"part": part_profile, "core": core_profile, "cavity": cavity_profile}[side]
+    recess = subject.recess
+    # Between its prints a core's body has the radius of the recess.
+    sunk = recess is not None and side == "core"
+    outline = profile_points(profile(replace(plan, inner=recess) if sunk else plan))
     # A whole tube has no seam to draw where its outline starts.
     axes.fill(outline[:, 0], outline[:, 1], fc=FILL, ec="none" if subject.closed else INK, lw=0.9)
     if subject.closed:
@@ -38,7 +42,10 @@ def draw_section(axes: Any, subject: Subject) -> None:
         for radius in (plan.inner, plan.outer):
             axes.plot(radius * np.cos(angles), radius * np.sin(angles), color=INK, lw=0.9)
     if side == "cavity":
-        _bore(axes, subject)
+        _bore(axes, plan if recess is None else replace(plan, outer=recess))
+    if sunk:
+        angles = np.linspace(plan.left, plan.right, 120)
+        axes.plot(plan.inner * np.cos(angles), plan.inner * np.sin(angles), color=LIGHT, lw=0.7)
     if pockets:
         line = ribbed_line(pockets, plan.base, plan.floor, plan.half_angle)
         edge = ribbed_line([], plan.base, plan.floor, plan.half_angle)
@@ -53,7 +60,7 @@ def draw_section(axes: Any, subject: Subject) -> None:
     if side == "cavity":
         axes.plot([0, 0], [plan.inner * 0.97, plan.top], color=INK, lw=0.7, ls="-.")
     _dimensions(axes, subject, outline, pockets)
-    through = "through a row of pockets" if pockets else ""
+    through = "through a row of pockets" if pockets else "between the prints" if sunk else ""
     view_title(axes, (
         f"Section across: left through the end wall, right {through or 'between the end walls'}"
         if side == "cavity" else f"Section across{', ' if through else ''}{through}"))
@@ -70,15 +77,14 @@ def _right(line: Array) -> Array:
         kept[0, 0] > kept[-1, 0]) else np.concatenate([crown, kept])
 
 
-def _bore(axes: Any, subject: Subject) -> None:
-    """Between the end walls the half is bored out to the casting's outer radius: right half."""
-    plan = subject.plan
+def _bore(axes: Any, plan: Layout) -> None:
+    """Between the end walls the half is bored out to the outer radius of a plan: right half."""
     angles = np.linspace(plan.left, math.pi / 2, 90)
     hollow = plan.outer * np.stack([np.cos(angles), np.sin(angles)], axis=-1)
     seat = plan.inner * 0.98
     inner = seat * np.stack([np.cos(angles), np.sin(angles)], axis=-1)
     area = np.concatenate([hollow, inner[::-1]])
-    axes.fill(area[:, 0], area[:, 1], fc="white", ec="none")
+    axes.fill(area[:, 0], area[:, 1], fc="white", ec="white", lw=1.6)
     axes.plot(hollow[:, 0], hollow[:, 1], color=INK, lw=0.9)
     axes.plot([0, 0], [plan.inner + plan.clearance, plan.outer], color=INK, lw=0.9)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
+from gridshell.mold.pieces.inserts import carried_wall, recess_radius
 from gridshell.mold.pieces.layout import Layout, layout
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.report.sheets.parts import pocket_spans
@@ -64,11 +65,22 @@ class Subject:
 
     @property
     def ribbed(self) -> bool:
-        """Whether the side carries the ribs: core for ribs inside, else cavity; the part always."""
-        inside = self.design.ribs.side == "inside"
-        grooved = ("part", "core" if inside else "cavity")
-        return bool(self.design.has_ribs and self.side in grooved)
+        """Whether the side has the ribs itself: the part always, else the half on their side,
+        unless sliding pieces or rubber in its recess have them."""
+        return bool(self.design.has_ribs and (
+            self.side == "part" or (self._beside_ribs and self.mold.core == "rigid")))
 
+    @property
+    def _beside_ribs(self) -> bool:
+        return self.side == ("core" if self.design.ribs.side == "inside" else "cavity")
+
+    @property
+    def recess(self) -> float | None:
+        """Radius of the half's recess for what carries the ribs, mm; None without one."""
+        if self.closed or not self._beside_ribs:
+            return None
+        plan = self.plan
+        return recess_radius(plan, self.mold, carried_wall(plan, self.mold, self.design))
 
     @property
     def station(self) -> float:
@@ -106,7 +118,7 @@ class RoundFace:
     @property
     def words(self) -> str:
         """Its name on the section."""
-        return self.name + (" (end walls)" if self.place == "end" else "")
+        return self.name + (" (end walls)" if self.place == "end" and not self.outward else "")
 
 
 def round_faces(subject: Subject) -> list[RoundFace]:
@@ -121,12 +133,17 @@ def round_faces(subject: Subject) -> list[RoundFace]:
         return [*found, RoundFace("pocket floors", plan.floor, not inside, "pocket")] if (
             ribbed) else found
     core = side == "core"
-    faces = [
-        RoundFace("groove bottoms, lands", plan.base, core, "rib"),
-        RoundFace("block tops", plan.floor, core, "pocket"),
-    ] if ribbed else [
-        RoundFace("core", plan.inner, True, "any") if core else
-        RoundFace("bore", plan.outer, False, "any")]
+    recess = subject.recess
+    if ribbed:
+        faces = [RoundFace("groove bottoms, lands", plan.base, core, "rib"),
+                 RoundFace("block tops", plan.floor, core, "pocket")]
+    elif recess is not None:
+        what = "sliding pieces" if subject.mold.core == "sliding" else "rubber"
+        faces = [RoundFace(f"recess for the {what}", recess, core, "any")]
+        faces += [RoundFace("prints", plan.inner, True, "end")] if core else []
+    else:
+        faces = [RoundFace("core", plan.inner, True, "any") if core else
+                 RoundFace("bore", plan.outer, False, "any")]
     return faces if core else [
         *faces, RoundFace("seats of the core", plan.inner + plan.clearance, False, "end")]
 
