@@ -140,19 +140,18 @@ def test_rubber_insert_and_part_fill_the_ring_and_the_insert_has_its_mold(
             assert write_piece(rubber, piece, tmp_path, ("stl",)).faults == []
 
 
-@pytest.mark.parametrize("of", ["sliding", "rubber"])
 def test_sheets_of_halves_with_a_recess_have_the_radii_of_their_solids(
-    of: str, request: pytest.FixtureRequest
+    sliding: MoldSet, rubber: MoldSet
 ) -> None:
-    molds: MoldSet = request.getfixturevalue(of)
-    for side in ("core", "cavity"):
-        subject = Subject(molds.design, molds.mold, molds.grid, molds.ribs[""], side, 0.0)
-        built = {round(radius, 4) for face in walk(molds.piece(side).solid, "face")
-                 if (radius := cylinder_radius(face)) is not None}
-        assert {round(face.radius, 4) for face in round_faces(subject)} == built
-        assert (subject.recess is None) == (
-            (side == "core") != (molds.design.ribs.side == "inside"))
-        assert not words_off_the_page(sheet_figure(subject))
+    for molds in (sliding, rubber):
+        for side in ("core", "cavity"):
+            subject = Subject(molds.design, molds.mold, molds.grid, molds.ribs[""], side, 0.0)
+            built = {round(radius, 4) for face in walk(molds.piece(side).solid, "face")
+                     if (radius := cylinder_radius(face)) is not None}
+            assert {round(face.radius, 4) for face in round_faces(subject)} == built
+            assert (subject.recess is None) == (
+                (side == "core") != (molds.design.ribs.side == "inside"))
+            assert not words_off_the_page(sheet_figure(subject))
 
 
 def test_every_place_belongs_to_the_piece_whose_sides_it_is_between() -> None:
