@@ -33,8 +33,9 @@ def draw_section(axes: Any, subject: Subject) -> None:
     profile = {"part": part_profile, "core": core_profile, "cavity": cavity_profile}[side]
     recess = subject.recess
     # Between its prints a core's body has the radius of the recess.
-    sunk = recess is not None and side == "core"
-    outline = profile_points(profile(replace(plan, inner=recess) if sunk else plan))
+    body = plan if recess is None or side != "core" else replace(plan, inner=recess)
+    sunk = body is not plan
+    outline = profile_points(profile(body))
     # A whole tube has no seam to draw where its outline starts.
     axes.fill(outline[:, 0], outline[:, 1], fc=FILL, ec="none" if subject.closed else INK, lw=0.9)
     if subject.closed:
