@@ -214,14 +214,18 @@ def joined_mesh(triangles: Array) -> tuple[Array, np.ndarray]:
         triangles: (n, 3, 3) corners, mm.
     """
     flat = np.ascontiguousarray(triangles.reshape(-1, 3) + 0.0, np.float32)  # no negative zero
-    keys = flat.view([("", np.float32)] * 3).ravel()
-    _, first, index = np.unique(keys, return_index=True, return_inverse=True)
+    # Sorted by columns, several times as quick as `np.unique` of whole rows.
+    order = np.lexsort(flat.T[::-1])
+    ordered = flat[order]
+    starts = np.r_[True, np.any(ordered[1:] != ordered[:-1], axis=1)]
+    index = np.empty(len(flat), np.int64)
+    index[order] = np.cumsum(starts) - 1
     corners = index.reshape(-1, 3)
     distinct = (
         (corners[:, 0] != corners[:, 1]) & (corners[:, 1] != corners[:, 2])
         & (corners[:, 2] != corners[:, 0])
     )
-    return flat[first].astype(float), corners[distinct]
+    return ordered[starts].astype(float), corners[distinct]
 
 
 def is_watertight(corners: np.ndarray) -> bool:
