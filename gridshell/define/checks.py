@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from gridshell.define.constants import CELL_PATTERNS, SUPPORTS
 from gridshell.define.errors import DefinitionError, Problem, Problems
-from gridshell.define.possible import stages
+from gridshell.define.possible import Rule, stages, stated
 from gridshell.define.schema import read_checked
 from gridshell.define.tables.as_built import check_as_built
 from gridshell.define.tables.body import check_body
@@ -60,13 +60,29 @@ def check_design(design: Design) -> list[Problem]:
     return problems
 
 
+def check_stated(design: Design) -> list[Problem]:
+    """Fields of the tube, its material and its load cases that hold, for all designs alike, what no
+    file may state.
+
+    Args:
+        design: one or many.
+    """
+    return _broken(stated(design))
+
+
+def _broken(rules: Sequence[Rule]) -> list[Problem]:
+    """Rules that are broken, but for those of arrays, whose designs get no margin."""
+    return [Problem(rule.path, rule.message()) for rule in rules
+            if np.ndim(rule.kept) == 0 and not rule.kept]
+
+
 def _check_geometry(design: Design) -> list[Problem]:
     """What is missing or out of place, then the rules of geometry up to the first that break."""
     problems = _check_pattern(design)
     if problems:
         return problems
     for stage in stages(design):
-        problems = [Problem(rule.path, rule.message()) for rule in stage if not rule.kept]
+        problems = _broken(stage)
         if problems:
             return problems
     return problems

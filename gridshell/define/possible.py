@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from gridshell.define.schema import BOUNDS, bound_message
+from gridshell.define.schema import BOUNDS, bound_message, choice_message
 from gridshell.define.tables.design import Design, RibFamily
 from gridshell.define.types import BoolArray, Quantity
 
@@ -63,12 +63,12 @@ def possible(design: Design) -> BoolArray:
 
 def stages(design: Design) -> Iterator[list[Rule]]:
     """The rules of geometry in stages; a stage makes sense where the stages before are kept."""
-    yield list(_declared(design.tube, "tube")) + list(_declared(design.skin, "skin"))
+    yield stated(design)
     yield _shell(design)
     if design.has_ribs:
-        yield list(_declared(design.ribs, "ribs")) + [
+        yield list(declared(design.ribs, "ribs")) + [
             rule for index, family in enumerate(design.ribs.family, start=1)
-            for rule in _declared(family, f"ribs.family[{index}]")
+            for rule in declared(family, f"ribs.family[{index}]")
         ]
         yield _rib_sizes(design)
         yield _spacings(design) + [_open(*room) for room in _rooms(design)]
@@ -83,10 +83,31 @@ def _rule(path: str, kept: bool | BoolArray, message: Callable[[], str]) -> Rule
     return Rule(path, np.asarray(kept), message)
 
 
-def _declared(record: Any, path: str) -> Iterator[Rule]:
-    """The bounds that a table declares for each of its fields alone."""
+def stated(design: Design) -> list[Rule]:
+    """What each field of tube, skin, material, joints and load cases may hold alone."""
+    found = [*declared(design.tube, "tube"), *declared(design.skin, "skin"),
+             *declared(design.material, "material"), *declared(design.joints, "joints")]
+    for index, case in enumerate(design.case, start=1):
+        found += declared(case, f"case[{index}]")
+    return found
+
+
+def declared(record: Any, path: str) -> Iterator[Rule]:
+    """The bounds and words that a table, and the tables in it, declare for each field alone.
+
+    Args:
+        record: a table as a dataclass; anything else declares nothing.
+        path: of the table.
+    """
+    if not dataclasses.is_dataclass(record):
+        return
     for field in dataclasses.fields(record):
         rules, value = field.metadata, getattr(record, field.name)
+        if rules.get("form") == "table":
+            yield from declared(value, f"{path}.{field.name}")
+        if rules.get("form") == "choice":
+            yield _rule(f"{path}.{field.name}", value in rules["options"],
+                        partial(choice_message, value, rules))
         if value is None or rules.get("form") not in ("quantity", "number", "count"):
             continue
         values = np.asarray(value, dtype=float)

@@ -124,6 +124,11 @@ def bound_message(shown: str, bound: str, rules: Mapping[str, Any]) -> str:
     return f"{shown} {BOUNDS[bound][1]} {rules[bound]:g} {unit}".strip()
 
 
+def choice_message(value: Any, rules: Mapping[str, Any]) -> str:
+    """What is wrong with a word that is none of the options."""
+    return f"{short(value)} is not one of: {', '.join(rules['options'])}"
+
+
 def _check_bounds(value: float, rules: Mapping[str, Any], shown: str) -> float:
     if not math.isfinite(value):
         raise InputError(f"{shown} is not finite")
@@ -171,8 +176,7 @@ def read_value(value: Any, rules: Mapping[str, Any]) -> Any:
         return value
     if form == "choice":
         if value not in rules["options"]:
-            known = ", ".join(rules["options"])
-            raise InputError(f"{short(value)} is not one of: {known}")
+            raise InputError(choice_message(value, rules))
         return value
     if form == "text":
         if not isinstance(value, str) or not value.strip():

@@ -127,10 +127,10 @@ def joint_results(
 
 
 def cut_wall(wall: JointWall) -> CutWall:
-    """The wall round cut-outs: as thick as a plain wall of its axial stiffness."""
+    """The wall round cut-outs: as thick as its line force over the stress of its skin."""
+    axial = wall.modulus / wall.stretch if wall.skin_axial is None else wall.skin_axial
     return CutWall(*(float(value) for value in (
-        wall.radius, wall.stretch / wall.modulus, wall.stretch, wall.modulus, wall.strength,
-        wall.poisson)))
+        wall.radius, 1 / axial, wall.stretch, wall.modulus, wall.strength, wall.poisson)))
 
 
 def cutout_outcomes(
@@ -139,8 +139,8 @@ def cutout_outcomes(
 ) -> tuple[CutoutOutcome, ...]:
     """Each cut-out under the largest line force at its place, in its worst event.
 
-    The far stress is the line force over the wall's stretching thickness A11/E: the skin's stress
-    where ribs help.
+    The far stresses are those of the skin, which ribs relieve of axial load and, where they run
+    aslant, of shear.
 
     Args:
         body: laid out.
@@ -149,7 +149,8 @@ def cutout_outcomes(
         wall: round them.
     """
     round_it = cut_wall(wall)
-    thickness = round_it.thickness
+    axial = 1 / round_it.thickness
+    shear = axial if wall.skin_shear is None else float(wall.skin_shear)
     found = []
     for index, cut in enumerate(cutouts, start=1):
         options = []
@@ -158,9 +159,10 @@ def cutout_outcomes(
             for side in (at, at + 1):
                 here = _section_loads(event, side)
                 tension, compression, flow = edge_line_forces(here, wall.radius)
+                most = float(max(tension, compression))
                 result = assess_cutout(
-                    cut, round_it, float(max(tension, compression)) / thickness,
-                    shear=float(flow) / thickness, factor=float(here.factor),
+                    cut, round_it, most * axial, hoop=most * float(wall.skin_hoop),
+                    shear=float(flow) * shear, factor=float(here.factor),
                 )
                 options.append(CutoutOutcome(f"cut-out {index}, {cut.shape}", event.event.name,
                                              result))

@@ -142,6 +142,11 @@ class Properties:
     rupture_factor: Quantity = 1.0
 
     @property
+    def quick_share(self) -> Quantity:
+        """Modulus of a short test over the modulus under the stated duration; 1 where unknown."""
+        return 1.0 if self.short_time_modulus is None else self.short_time_modulus / self.modulus
+
+    @property
     def shear_modulus(self) -> Quantity:
         """Shear modulus of the isotropic material, E / (2 (1 + nu)), Pa."""
         return self.modulus / (2 * (1 + self.poisson))

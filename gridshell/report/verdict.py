@@ -20,6 +20,7 @@ from gridshell.report.numbers import margin, shown
 from gridshell.thermal.result import CRACKING
 from gridshell.tube.as_built.own import own_knockdowns
 from gridshell.tube.as_built.tolerance import is_expected
+from gridshell.tube.buckling.general import BOWS, DEEP, FEW_RIBS, ROUGH, UNBALANCED
 from gridshell.tube.buckling.knockdown import knockdowns
 from gridshell.tube.result import TubeResult
 
@@ -237,9 +238,22 @@ def material_finding(tube: TubeResult) -> Finding | None:
     return Finding("material", CAUTION, "; ".join(found)) if found else None
 
 
-def is_range_note(note: str) -> bool:
-    """Whether a note says that the design lies outside the range of a formula."""
-    return "outside" in note.split("where")[0] and "ribs outside" not in note
+# Notes that general instability was found on the unsafe side for such a design, and the margin from
+# which on that does not matter: nothing was found half so far off.
+_UNSAFE, _AMPLE = (DEEP, BOWS, FEW_RIBS), 1.0
+
+
+def is_range_note(note: str, stability: float = math.inf) -> bool:
+    """Whether a note says that the design lies outside the range of a formula.
+
+    Args:
+        note: of the tube or of a check.
+        stability: lowest margin in general instability that the note speaks of.
+    """
+    if note.startswith(_UNSAFE):
+        return not stability >= _AMPLE
+    return note.startswith((ROUGH, UNBALANCED)) or (
+        "outside" in note.split("where")[0] and "ribs outside" not in note)
 
 
 def range_finding(tube: TubeResult) -> Finding | None:
@@ -254,12 +268,14 @@ def range_finding(tube: TubeResult) -> Finding | None:
         return Finding(
             "range", NOT_CHECKED, "outside of the unit cells that the stiffness was held to; by "
             f"its lower bound the margin is {margin(least)}; 'gridshell tube' solves the unit cell")
-    notes = [*tube.notes, *tube.wall.range_notes]
-    notes += [
-        f"{check.name}: {note}" for case in tube.cases for check in case.checks
-        for note in check.notes
-    ]
-    outside = [note for note in dict.fromkeys(notes) if is_range_note(note)]
+    checks = [check for case in tube.cases for check in case.checks]
+    stability = min((float(check.margin) for check in checks if "instability" in check.name),
+                    default=math.inf)
+    outside = [note for note in (*tube.notes, *tube.wall.range_notes)
+               if is_range_note(note, stability)]
+    outside += [f"{check.name}: {note}" for check in checks for note in check.notes
+                if is_range_note(note, float(check.margin))]
+    outside = list(dict.fromkeys(outside))
     if not outside:
         return None
     more = "" if len(outside) == 1 else f" (and {len(outside) - 1} more, see the notes)"

@@ -7,9 +7,10 @@ import dataclasses
 
 import numpy as np
 
-from gridshell.define.checks import check_design
+from gridshell.define.checks import check_design, check_stated
 from gridshell.define.constants import SUPPORTS
 from gridshell.define.errors import InputError
+from gridshell.define.possible import declared
 from gridshell.define.tables.design import Case, Design, with_values
 from gridshell.define.tables.mold import mold_of
 from gridshell.define.types import BoolArray, Quantity
@@ -40,44 +41,48 @@ def _some(value: Quantity) -> bool:
     return bool(np.any(np.asarray(value) > 0))
 
 
-def _needed(cases: tuple[Case, ...]) -> tuple[str, ...]:
+def _needed(design: Design) -> tuple[str, ...]:
     """The buckling loads that some case asks for."""
     needed = set()
-    for case in cases:
+    for case in design.case:
         transverse = _some(case.transverse) or _some(case.acceleration)
         pressure = _some(case.pressure)
+        # The axial force shears the tube where its axis is bowed, or is bent by a moment.
+        bowed = _some(case.compression) and (
+            _some(design.tube.straightness) or _some(case.moment))
         if _some(case.compression) or _some(case.moment) or transverse or (
             pressure and case.pressure_on_ends
         ):
             needed.add("compression")
         if pressure:
             needed.add("hydrostatic" if case.pressure_on_ends else "lateral")
-        if _some(case.torque) or _some(case.shear) or transverse:
+        if _some(case.torque) or _some(case.shear) or transverse or bowed:
             needed.add("torsion")
     return tuple(sorted(needed))
 
 
-def _sound(
-    cases: tuple[Case, ...], stiffness: BeamStiffness, mass: Quantity
-) -> BoolArray:
-    """Where stiffness and mass are finite and above 0, and all loads are finite numbers."""
+def _sound(design: Design, stiffness: BeamStiffness, mass: Quantity) -> BoolArray:
+    """Where stiffness and mass are finite and above 0, and material and loads such as a file may
+    state."""
     good: BoolArray = np.asarray(True)
     for value in (*vars(stiffness).values(), mass):
         good = good & np.isfinite(value) & (np.asarray(value) > 0)
-    for case in cases:
-        for name in _LOADS:
-            good = good & np.isfinite(np.asarray(getattr(case, name), float))
-        good = good & np.isfinite(np.asarray(case.factor, float)) & (np.asarray(case.factor) > 0)
+    for table in (design.material, *design.case):
+        for rule in declared(table, "stated"):
+            good = good & rule.kept
     return good
 
 
-def _refuse(design: Design) -> None:
-    """Refuse one design that a file would not be allowed to state.
+def _refuse(design: Design, whole: bool) -> None:
+    """Refuse what a file would not be allowed to state.
 
+    Args:
+        design: one or many.
+        whole: one design, all of whose fields must fit each other.
     Raises:
         InputError: with every problem found.
     """
-    problems = check_design(design)
+    problems = check_design(design) if whole else check_stated(design)
     if problems:
         raise InputError("\n".join(str(problem) for problem in problems))
 
@@ -120,12 +125,12 @@ def assess_tube(
     """
     if properties is None:
         properties = resolve(design.material, design.folder)
-    if cells_round is None and cells_along is None and _is_one(design):
-        _refuse(design)  # a search that brings its own cells leaves the spacing open
+    # A search that brings its own cells leaves the spacing open.
+    _refuse(design, cells_round is None and cells_along is None and _is_one(design))
     built = assess_wall(design, properties, cells_round, cells_along, least)
     stiffness = tube_stiffness(built)
     mass = built.tube_mass
-    sound = _sound(design.case, stiffness, mass)
+    sound = _sound(design, stiffness, mass)
     if sound.ndim == 0 and not sound:
         raise InputError(
             "design: its stiffness, mass or loads are not finite numbers above 0 (EI "
@@ -136,7 +141,7 @@ def assess_tube(
     line_mass = mass / length
     loads = buckling
     if loads is None:
-        loads = buckling_loads(built, _needed(design.case) if needed is None else needed, theory)
+        loads = buckling_loads(built, _needed(design) if needed is None else needed, theory)
     joints = tube_joints(built, stiffness)
     jointed = with_joints(stiffness, joints)
     cases = tuple(
@@ -163,10 +168,10 @@ def assess_cases(tube: TubeResult, cases: tuple[Case, ...]) -> tuple[CaseResult,
     design = with_values(tube.design, {"case": cases, "tube.straightness": 0.0})
     object.__setattr__(built, "design", design)
     known = {name: load for name, load in vars(tube.buckling).items() if load is not None}
-    missing = tuple(name for name in _needed(cases) if name not in known)
+    missing = tuple(name for name in _needed(design) if name not in known)
     loads = dataclasses.replace(buckling_loads(built, missing), **known)
     joints = tube_joints(built, tube.stiffness)
-    sound = _sound(cases, tube.stiffness, tube.mass)
+    sound = _sound(design, tube.stiffness, tube.mass)
     jointed, line_mass = with_joints(tube.stiffness, joints), tube.mass / design.tube.length
     return tuple(
         _assess_case(case, built, jointed, line_mass, (joints, loads, sound)) for case in cases)
@@ -192,10 +197,7 @@ def _frequencies(
     built: Wall, stiffness: BeamStiffness, line_mass: Quantity, joints: JointSprings
 ) -> dict[str, Quantity]:
     """First bending frequency of each support; vibration is short, so the short-time modulus."""
-    known, radius = built.properties, built.grid.radius
-    quick: Quantity = 1.0
-    if known.short_time_modulus is not None:
-        quick = known.short_time_modulus / known.modulus
+    radius, quick = built.grid.radius, built.properties.quick_share
     return {
         support: first_frequency(
             support, built.design.tube.length, stiffness.EI * quick, stiffness.GA * quick,
@@ -236,8 +238,9 @@ def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:
          "torsion takes no credit, the column follows each case's support, and knockdown factors "
          "come from tests compared with ends that are free to turn"),
         (bool(mold_of(design).cutout),
-         "cut-outs of [mold] are in neither mass nor stiffness here, only in general instability: "
-         "mold weighs them, loads checks the stress beside them"),
+         "cut-outs of [mold] are in neither mass nor stiffness here, only in general instability "
+         "and in the stress beside them, at the worst fiber of each case: mold weighs them, loads "
+         "checks them where they lie"),
         (stiffness.EI_max > 1.005 * stiffness.EI,
          "EI across the plane of the seams; in that plane it is higher"),
     )

@@ -3,6 +3,8 @@ strength."""
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 
 from gridshell.define.errors import InputError
@@ -18,11 +20,16 @@ from gridshell.tube.joints.line_forces import SectionLoads
 from gridshell.tube.result import BucklingLoads, Check, margin_of, notes_where
 from gridshell.tube.strength.brittle import SOURCE as CORNER_SOURCE
 from gridshell.tube.strength.brittle import corner_factor, is_brittle
-from gridshell.tube.strength.cutouts import HOLE_SOURCE, buckling_left
+from gridshell.tube.strength.cutouts import (
+    HOLE_SOURCE,
+    buckling_left,
+    peak_beside,
+    stated_cutouts,
+)
 from gridshell.tube.strength.local_use import LocalUse, local_use
 from gridshell.tube.strength.thermal_gradient import gradient_stress, with_gradient
 from gridshell.wall.assess import Wall
-from gridshell.wall.stress import WallStress, strain_of, stress_of
+from gridshell.wall.stress import WallStress, skin_per_force, strain_of, stress_of
 
 
 def _positive(value: Quantity) -> bool:
@@ -198,23 +205,25 @@ def _column_notes(built: Wall, forces: CaseForces) -> tuple[str, ...]:
 
 
 def _gradient(case: Case, built: Wall) -> WallStress | None:
-    """Stress of the case's temperature difference across the wall; None without one."""
+    """Stress of the case's temperature difference across the wall; None without one.
+
+    Of the short-time modulus however long the loads stay on: the difference may come late and
+    quickly, and how it relaxes is not credited.
+    """
     if not np.any(np.asarray(case.temperature_difference) != 0):
         return None
-    expansion = built.properties.expansion
+    known = built.properties
+    expansion = known.expansion
     if expansion is None:
         raise InputError(
             f"case {case.name!r}: temperature_difference needs the material's expansion; state "
             "material.properties.expansion")
-    return gradient_stress(built, case.temperature_difference, expansion)
+    return gradient_stress(built, case.temperature_difference * known.quick_share, expansion)
 
 
-def _worst_uses(
-    built: Wall, section: SectionLoads, sign: float, gradient: WallStress | None, way: float = 1.0
-) -> list[LocalUse]:
-    """Local use at the extreme fiber of a state of the section, without and with the temperature
-    difference: what that relieves is not credited. ``sign`` is the bending's there, ``way`` that of
-    the shear flow."""
+def _fiber(built: Wall, section: SectionLoads, sign: float, way: float = 1.0) -> WallStress:
+    """Stress at the extreme fiber of a state of the section; ``sign`` is the bending's there,
+    ``way`` that of the shear flow."""
     radius = built.grid.radius
     axial = (-section.compression / (2 * np.pi * radius)
              + sign * section.moment / (np.pi * radius**2))
@@ -222,8 +231,15 @@ def _worst_uses(
     flow = way * (section.torque / (2 * np.pi * radius**2) + section.shear / (np.pi * radius))
     line: Array = np.stack(
         np.broadcast_arrays(*(np.asarray(f, float) for f in (axial, hoop, flow))), axis=-1)
-    strain, curvature = strain_of(built, line)
-    state = stress_of(built, strain, curvature)
+    return stress_of(built, *strain_of(built, line))
+
+
+def _worst_uses(
+    built: Wall, section: SectionLoads, sign: float, gradient: WallStress | None, way: float = 1.0
+) -> list[LocalUse]:
+    """Local use at that fiber, without and with the temperature difference: what that relieves is
+    not credited."""
+    state = _fiber(built, section, sign, way)
     found = [local_use(built, state)]
     if gradient is not None:
         found.append(local_use(built, with_gradient(state, gradient)))
@@ -256,8 +272,16 @@ def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
     # of the user's own may carry one way only.
     uses: list[LocalUse] = []
     for way in (1.0, -1.0) if built.grid.pattern == "families" else (1.0,):
-        uses += _worst_uses(built, forces.squeezed(case), -1.0, gradient, way)
+        squeezed = forces.squeezed(case)
+        uses += _worst_uses(built, squeezed, -1.0, gradient, way)
         uses += _worst_uses(built, forces.stretched(case), 1.0, gradient, way)
+        if np.any(np.asarray(case.pressure) < 0):
+            # Internal pressure stretches the pockets round the tube, and so relieves them; a
+            # relieving load is not multiplied by the design factor (NASA/SP-8007-2020/REV 2, 3.0).
+            relieving = np.where(np.asarray(case.pressure) < 0, case.pressure / case.factor,
+                                 case.pressure)
+            uses += _worst_uses(
+                built, dataclasses.replace(squeezed, pressure=relieving), -1.0, gradient, way)
     checks: list[Check] = []
     pockets = [use.pocket for use in uses if use.pocket is not None]
     if pockets:
@@ -291,7 +315,35 @@ def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
             notes=notes_where(
                 (wide, "rib wider than half its height: it will not cripple as a plate")),
         ))
-    return checks + _strength_checks(case, built, forces, uses)
+    return checks + _strength_checks(case, built, forces, uses) + _cutout_checks(
+        case, built, forces)
+
+
+def _cutout_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
+    """Stress beside the cut-outs of ``[mold]``, as if each lay at the worst fiber of the case."""
+    cutouts = stated_cutouts(mold_of(built.design), built.depth)
+    if forces.strength is None or not cutouts:
+        return []
+    states = [_fiber(built, forces.squeezed(case), -1.0).skin_middle,
+              _fiber(built, forces.stretched(case), 1.0).skin_middle]
+    thickness, poisson = 1 / skin_per_force(built, 0)[..., 0], built.properties.poisson
+    largest: Quantity = 0.0
+    sources: list[str] = []
+    for one in cutouts:
+        for state in states:
+            _, peak, source = peak_beside(
+                one, thickness, poisson, state[..., 0], state[..., 1], state[..., 2])
+            largest = np.maximum(largest, peak)
+        sources.append(source)
+    return [Check(
+        name="strength beside cut-outs", kind="pressure",
+        allowable=forces.strength + 0.0 * largest, applied=largest, knockdown=1.0,
+        source="; ".join(dict.fromkeys(sources)),
+        margin=margin_of(forces.strength, largest, case.factor),
+        notes=("taken at the worst fiber under the largest forces of the case; 'loads' takes each "
+               "where it lies", "flat plate: a hole larger than about half of sqrt(r t) sees more"),
+        subject="joint",
+    )]
 
 
 def _largest(values: list[Quantity]) -> Quantity:

@@ -17,9 +17,10 @@ from gridshell.define.tables.design import Case
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties as resolve
+from gridshell.tube.joints.end import play_angle
 from gridshell.tube.joints.line_forces import SectionLoads
 from gridshell.tube.joints.of_tube import TubeJoints
-from gridshell.tube.section.beam_column import AcrossLoads, BeamAnswer, beam_column
+from gridshell.tube.section.beam_column import AcrossLoads, BeamAnswer, beam_column, bow_arm
 from gridshell.tube.section.column import JointSprings, Member
 from gridshell.tube.section.stiffness import BeamStiffness
 from gridshell.wall.assess import Wall
@@ -117,9 +118,11 @@ def case_forces(
     ratio, strength, notes = _lasting(case, wall)
     springs = JointSprings(joints.springs.flexibility / ratio, joints.springs.count)
     member = Member(case.support, length, stiffness.EI * ratio, stiffness.GA * ratio, springs)
+    # Joints with play may all lean to one side.
+    lean = play_angle(joints.stated.end.clearance, radius) * length * member.lean_of_joints
     loads = AcrossLoads(
         force=case.transverse, load=line_mass * case.acceleration, moment=case.moment,
-        shear=case.shear, bow=wall.design.tube.straightness * length,
+        shear=case.shear, bow=wall.design.tube.straightness * length + lean / bow_arm(member),
     )
     pushed = np.maximum(case.compression, 0.0) + 0.0 * radius
     # The answer is linear in the loads across at a given axial load, and the bow's part goes with
@@ -128,6 +131,8 @@ def case_forces(
     grown = beam_column(
         member, dataclasses.replace(loads, bow=loads.bow / case.factor), pushed * case.factor)
     stated = None if case.support == "none" else beam_column(member, loads, pushed)
+    if stated is not None:
+        stated = dataclasses.replace(stated, deflection=stated.deflection + lean)
     area = np.pi * radius**2 * float(case.pressure_on_ends)
     external = np.maximum(case.pressure, 0.0)
     internal = np.maximum(-np.asarray(case.pressure), 0.0)

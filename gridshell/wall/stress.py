@@ -105,6 +105,16 @@ def stress_of(wall: Wall, strain: Array, curvature: Array) -> WallStress:
     )
 
 
+def skin_per_force(wall: Wall, way: int) -> Array:
+    """Axial, hoop and shear stress of the skin's middle for each N/m of a line force, (..., 3).
+
+    Args:
+        wall: one or many.
+        way: 0 axial, 1 hoop, 2 shear.
+    """
+    return stress_of(wall, *strain_of(wall, np.eye(3)[way])).skin_middle
+
+
 def von_mises(stress: Array) -> Quantity:
     """Equivalent stress of plane stress (..., 3), Pa: sqrt(sx^2 - sx sy + sy^2 + 3 t^2)."""
     x, y, shear = stress[..., 0], stress[..., 1], stress[..., 2]

@@ -174,7 +174,7 @@ class Event:
     )
     torque: float = quantity("moment", "torque in the tube", default=0.0, least=0.0)
     factor: float = quantity(
-        "ratio", "design factor of the case made from this event", default=1.4, above=0.0,
+        "ratio", "design factor of the case made from this event", default=1.4, least=0.01,
         most=100.0,
     )
 

@@ -134,6 +134,9 @@ def sampled_designs(
             for name, value in material.items()
         }
     if material:
+        if "modulus" in material and properties.short_time_modulus is not None:
+            material["short_time_modulus"] = properties.short_time_modulus * (
+                material["modulus"] / properties.modulus)
         properties = dataclasses.replace(properties, **material)
     return moved, properties
 

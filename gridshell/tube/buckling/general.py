@@ -35,6 +35,11 @@ MOST_GIVE = 0.45  # share of the skin's hoop stiffness lost to bowing between th
 DEEP_PERCENT = 21  # found in deeper walls, among them shells of proof/shells
 BOWED_PERCENT = 10  # found in tubes that bow more
 THICKEST = 0.2  # depth of the equivalent wall over radius above which thin-shell theory misleads
+DEEP = f"the wall is deeper than {DEEPEST:g} of the radius"
+BOWS = "wide thin pockets on a small radius"
+ROUGH = "the equivalent wall is over a fifth of the radius"
+UNBALANCED = "rib families are not balanced"
+FEW_RIBS = "a half wave spans less than two ribs"
 CELLS_PER_WAVE = 2.0  # fewer rib spacings than this in a half wave and smearing misleads
 
 
@@ -150,7 +155,7 @@ def wave_notes(wall: Wall, wave: LowestWave) -> tuple[str, ...]:
         (wave.on_edge, "the ribs shear so easily that ever shorter waves buckle first: the load is "
          "that of shear across the wall alone"),
         (ribs_per_half_wave(wall, wave) < CELLS_PER_WAVE,
-         "a half wave spans less than two ribs: smeared ribs overestimate; see local checks"),
+         f"{FEW_RIBS}: smeared ribs overestimate; see local checks"),
     ))
 
 
@@ -159,10 +164,9 @@ def range_notes(wall: Wall) -> tuple[str, ...]:
     deep = wall.equivalent.thickness / wall.grid.radius
     skew = np.abs(wall.A[..., 0, 2]) + np.abs(wall.A[..., 1, 2])
     return solid_notes(wall) + notes_where(
-        (deep > THICKEST,
-         "the equivalent wall is over a fifth of the radius: thin-shell theory is a rough guide"),
+        (deep > THICKEST, f"{ROUGH}: thin-shell theory is a rough guide"),
         (skew > 1e-6 * wall.A[..., 0, 0],
-         "rib families are not balanced: coupling of stretching with twist is left out"),
+         f"{UNBALANCED}: coupling of stretching with twist is left out"),
     )
 
 
@@ -177,11 +181,11 @@ def solid_notes(wall: Wall) -> tuple[str, ...]:
     depth, lost = wall.depth / wall.grid.radius, wall.bowing.hoop_loss
     outside = notes_where(
         (depth > DEEPEST,
-         f"the wall is deeper than {DEEPEST:g} of the radius: general instability up to "
+         f"{DEEP}: general instability up to "
          f"{DEEP_PERCENT} % high and GJ up to 16 % high against solid tubes and shells; solve the "
          "whole tube ('gridshell prove FILE --whole')"),
         (lost > MOST_GIVE,
-         "wide thin pockets on a small radius: the skin between ribs bows; general instability "
+         f"{BOWS}: the skin between ribs bows; general instability "
          f"up to {BOWED_PERCENT} % high against solid tubes; solve the whole tube ('gridshell "
          "prove FILE --whole')"),
     )

@@ -14,6 +14,7 @@ from gridshell.define.tables.joints import Bond
 from gridshell.define.types import Quantity
 from gridshell.tube.result import Check, margin_of
 from gridshell.wall.assess import Wall
+from gridshell.wall.stress import skin_per_force
 
 
 @dataclass(frozen=True)
@@ -50,9 +51,12 @@ class JointWall:
         modulus: of its material, Pa.
         poisson: of its material.
         strength: of its material, Pa.
-        stretch: axial stiffness A11 of the smeared wall, N/m.
+        stretch: axial stiffness of the smeared wall, free to contract round the tube, N/m.
         EI: of the tube, N m2.
         hoop_bending: D22 of the smeared wall, N m; None leaves the flattening unchecked.
+        skin_axial: axial stress of the skin per axial line force, 1/m; None: that of the stretch.
+        skin_hoop: hoop stress of the skin per axial line force, 1/m.
+        skin_shear: shear stress of the skin per shear flow, 1/m; None: as ``skin_axial``.
     """
 
     radius: Quantity
@@ -63,6 +67,9 @@ class JointWall:
     stretch: Quantity
     EI: Quantity
     hoop_bending: Quantity | None = None
+    skin_axial: Quantity | None = None
+    skin_hoop: Quantity = 0.0
+    skin_shear: Quantity | None = None
 
 
 def joint_wall(wall: Wall, EI: Quantity, thickness: Quantity | None = None) -> JointWall:
@@ -73,16 +80,19 @@ def joint_wall(wall: Wall, EI: Quantity, thickness: Quantity | None = None) -> J
         EI: of the tube, N m2.
         thickness: of the wall at the joint, m; None: its full depth, a solid land.
     """
-    known = wall.properties
+    known, A = wall.properties, wall.A
+    pulled, sheared = skin_per_force(wall, 0), skin_per_force(wall, 2)
     return JointWall(
         radius=wall.grid.radius,
         thickness=wall.depth if thickness is None else thickness,
         modulus=known.modulus,
         poisson=known.poisson,
         strength=np.nan if known.strength is None else known.strength,
-        stretch=wall.A[..., 0, 0],
+        # As EI has it: bending pulls a tube whose wall is free to contract.
+        stretch=A[..., 0, 0] - A[..., 0, 1] ** 2 / A[..., 1, 1],
         EI=EI,
         hoop_bending=wall.D[..., 1, 1],
+        skin_axial=pulled[..., 0], skin_hoop=pulled[..., 1], skin_shear=sheared[..., 2],
     )
 
 

@@ -163,19 +163,22 @@ def beam_column(member: Member, loads: AcrossLoads, compression: Quantity = 0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         # What a bow makes of an axial force has no first order; it counts from P e.
         growth = np.where(first + squeezed * loads.bow > 0,
-                          moment / (first + force * _bow_arm(member, loads)), 1.0)
+                          moment / (first + force * bow_arm(member) * loads.bow), 1.0)
         share = np.where(at_rest > 0, 1 - stiff / at_rest, 0.0)
     return BeamAnswer(
         moment[()], (shear + loads.shear)[()], deflection[()], share[()], growth[()])
 
 
-def _bow_arm(member: Member, loads: AcrossLoads) -> Quantity:
-    """Arm of the axial force on the bowed axis, m.
+def bow_arm(member: Member) -> float:
+    """Arm of the axial force on the bowed axis, over the bow.
 
     A cantilever that leaves its foot in line and bows by e over its length leans by 4 e at its tip:
     the arc of that bow.
+
+    Args:
+        member: the tube between its supports.
     """
-    return 4 * loads.bow if member.support == "cantilever" else loads.bow
+    return 4.0 if member.support == "cantilever" else 1.0
 
 
 def _pinned(
@@ -226,7 +229,7 @@ def _clamped(
     L, EI, GA = member.length, member.EI, member.GA
     force, load = np.asarray(loads.force, float), np.asarray(loads.load, float)
     tangent, foot, secant = tangent_factor(u), foot_factor(u), 1 / np.cos(u)
-    lean = _bow_arm(member, loads)
+    lean = bow_arm(member) * loads.bow
     moment = (
         s * (force * L * tangent + load * L**2 / 2 * foot) + loads.moment * secant
         + axial * lean * bowed

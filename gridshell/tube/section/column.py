@@ -75,6 +75,13 @@ class Member:
         return 1 / (1 / euler + self.joints.flexibility * spread * self.length)
 
     @property
+    def lean_of_joints(self) -> float:
+        """Deflection over the length when every joint turns by one radian to the same side: of the
+        tip of a cantilever, else of mid-length against the ends."""
+        x = self.joints.places
+        return float(np.sum(1 - x if self.support == "cantilever" else np.minimum(x, 1 - x) / 2))
+
+    @property
     def column_load(self) -> Quantity:
         """Axial load at which the tube buckles as a column, N.
 

@@ -48,7 +48,7 @@ class WallCutout:
     angle: float = 0.0
     corner_radius: float = 0.0
     land: float = 0.0
-    land_thickness: float = 0.0
+    land_thickness: Quantity = 0.0
 
     def __post_init__(self) -> None:
         if self.shape not in SHAPES:
@@ -65,7 +65,7 @@ class WallCutout:
             )
 
 
-def stated_cutouts(mold: Mold, depth: float) -> tuple[WallCutout, ...]:
+def stated_cutouts(mold: Mold, depth: Quantity) -> tuple[WallCutout, ...]:
     """The cut-outs of ``[mold]``.
 
     Args:
@@ -286,15 +286,45 @@ class CutoutResult:
     notes: tuple[str, ...]
 
 
+def peak_beside(
+    cutout: WallCutout, thickness: Quantity, poisson: Quantity, axial: Quantity,
+    hoop: Quantity = 0.0, shear: Quantity = 0.0,
+) -> tuple[Quantity, Quantity, str]:
+    """Peak stress beside one cut-out under far stresses, without and with its land, and the source.
+
+    Round holes with a land are solved exactly; other shapes take their factor on the axial stress
+    with hoop and shear on top by the round hole's, and gain from a land as a round hole of their
+    width does.
+
+    Args:
+        cutout: the opening.
+        thickness: of the wall round it, m.
+        poisson: of the material.
+        axial: far axial stress, Pa.
+        hoop: far hoop stress, Pa.
+        shear: far shear stress, Pa.
+    """
+    base, source = opening_factor(cutout)
+    axial, hoop, shear = (np.asarray(value, float)[..., None] for value in (axial, hoop, shear))
+    bare: Quantity = np.abs(
+        hole_edge_stress(axial, hoop, shear, np.linspace(0, np.pi, 361))).max(axis=-1)
+    axial, hoop = axial[..., 0], hoop[..., 0]
+    bare = bare + (base - 3.0) * np.abs(axial)
+    if not (cutout.land and np.any(np.asarray(cutout.land_thickness) > 0)):
+        return bare, bare, source
+    # Shear is turned into the pair of pulls that gives the same peak at the plain hole.
+    ring = RingLand(cutout.width / 2, cutout.land, thickness, cutout.land_thickness, poisson)
+    edge, beside = land_stress(ring, axial, hoop)
+    plain, _ = land_stress(dataclasses.replace(ring, thickness=thickness), axial, hoop)
+    left = np.where(plain > 0, np.maximum(edge, beside) / np.where(plain > 0, plain, 1.0), 1.0)
+    return bare, bare * left, source + "; ring land, exact plane stress"
+
+
 def assess_cutout(
     cutout: WallCutout, wall: CutWall, axial: float, hoop: float = 0.0, shear: float = 0.0,
     factor: float = 1.4,
 ) -> CutoutResult:
     """Peak stress, margin and mend of one cut-out under far stresses in the wall.
-
-    Round holes with a land are solved exactly; other shapes take their factor on the axial stress
-    with hoop and shear on top by the round hole's, and gain from a land as a round hole of their
-    width does.
 
     Args:
         cutout: the opening.
@@ -304,25 +334,16 @@ def assess_cutout(
         shear: far shear stress, Pa.
         factor: design factor.
     """
-    base, source = opening_factor(cutout)
-    around = np.linspace(0, np.pi, 361)
-    round_peak = float(np.abs(hole_edge_stress(axial, hoop, shear, around)).max())
-    peak = round_peak + (base - 3.0) * abs(axial)
+    bare, landed, source = peak_beside(
+        cutout, wall.thickness, wall.poisson, axial, hoop, shear)
+    peak = float(landed)
     ring = RingLand(cutout.width / 2, cutout.land or cutout.width / 2, wall.thickness,
                     wall.thickness, wall.poisson)
-    # The pull along the tube that alone gives the same peak at a plain round hole.
-    alike = peak / 3.0
-    if cutout.land and cutout.land_thickness > 0:
-        # Shear is turned into the pair of pulls that gives the same peak at the plain hole.
-        edge, beside = land_stress(
-            dataclasses.replace(ring, thickness=cutout.land_thickness), axial, hoop)
-        plain, _ = land_stress(ring, axial, hoop)
-        peak *= max(float(edge), float(beside)) / float(plain) if plain > 0 else 1.0
-        source += "; ring land, exact plane stress"
     needed: float | None = wall.thickness
     remark = "the plain wall is enough"
     if peak > 0:
-        needed, remark = land_needed(ring, alike, wall.strength / factor)
+        # The pull along the tube that alone gives the same peak at a plain round hole.
+        needed, remark = land_needed(ring, float(bare) / 3.0, wall.strength / factor)
     return CutoutResult(
         factor=peak / abs(axial) if axial else float("nan"),
         peak=peak,
