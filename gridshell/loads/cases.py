@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,9 @@ from gridshell.define.tables.design import Case, Design
 from gridshell.define.units import convert, unit_in
 from gridshell.loads.events import EventForces
 from gridshell.loads.placed import PlacedBody
+from gridshell.tube.section.column import Member
+
+SQUEEZED = " (squeezed)"  # ends the name of an event's second case
 
 
 @dataclass(frozen=True)
@@ -83,8 +87,38 @@ def event_cases(body: PlacedBody, events: tuple[EventForces, ...], radius: float
         cases.append(_case(found, worst, found.event.name))
         squeezed = worst_section(body, found, radius, compressed=True)
         if squeezed.edge_compression > worst.edge_compression * (1 + 1e-6):
-            cases.append(_case(found, squeezed, f"{found.event.name} (squeezed)"))
+            cases.append(_case(found, squeezed, found.event.name + SQUEEZED))
     return tuple(cases)
+
+
+def grown_with_body(
+    cases: tuple[Case, ...], column_factors: Mapping[str, float], length: float, EI: float,
+    GA: float,
+) -> tuple[Case, ...]:
+    """The cases with moment and shear force grown by what the whole body grows more than the tube.
+
+    The tube's own growth under axial load is that of its length; a head on top of it, or a bay
+    behind it, makes a longer column. Bending grows by 1/(1 - P/Pcr) (Timoshenko and Gere, Theory of
+    Elastic Stability, chapter 1), so by that ratio the more.
+
+    Args:
+        cases: of `event_cases`.
+        column_factors: of each event by name: its compression times this buckles the body.
+        length: of the tube, m.
+        EI: of the tube, N m2.
+        GA: shear stiffness of the tube, N.
+    """
+    found = []
+    for case in cases:
+        factor, push = float(case.factor), float(case.compression)
+        body = column_factors[case.name.removesuffix(SQUEEZED)]
+        if push > 0 and np.isfinite(body):
+            tube = float(Member(case.support, length, EI, GA).column_load) / push
+            left = max(1 - factor / body, 1e-6)  # at the column load and above all checks fail
+            more = max((1 - min(factor / tube, 1.0)) / left, 1.0)
+            case = dataclasses.replace(case, moment=case.moment * more, shear=case.shear * more)
+        found.append(case)
+    return tuple(found)
 
 
 # How each kind of event holds the body: a mast stands on its clamped foot, guides and straps hold

@@ -18,6 +18,7 @@ from gridshell.loads.cases import (
     WorstSection,
     cases_toml,
     event_cases,
+    grown_with_body,
     with_cases,
     worst_section,
 )
@@ -223,12 +224,17 @@ def section_loads(
                          factor=float(events[governing].event.factor)),
             segments,
         )
+    flexible = flexible_body(
+        body, events, tube.EI, GA, joint_flexibility=flexibility, play=play, joints=count,
+        tube_EI=tube_EI)
     return LoadsResult(
         title=design.title, body=body, tube=tube, events=events, worst=worst, envelope=envelope,
-        governing=governing, cases=event_cases(body, events, tube.radius),
-        flexible=flexible_body(
-            body, events, tube.EI, GA, joint_flexibility=flexibility, play=play, joints=count,
-            tube_EI=tube_EI),
+        governing=governing,
+        cases=grown_with_body(
+            event_cases(body, events, tube.radius),
+            {one.name: one.column_factor for one in flexible.events},
+            tube.length, tube.EI, GA),
+        flexible=flexible,
         joints=checked, cutouts=opened, rotations=rotations, best_rotation=best,
         notes=tuple(notes),
     )

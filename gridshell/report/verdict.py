@@ -188,7 +188,8 @@ def body_findings(tube: TubeResult, loads: LoadsResult | None = None) -> list[Fi
 def events_finding(tube: TubeResult, loads: LoadsResult) -> Finding | None:
     """Whether the tube carries the events along its body, stated as load cases or not.
 
-    Joints are left to `joints_finding`, which checks each where it sits.
+    Joints are left to `joints_finding`, which checks each where it sits. The body as a whole may
+    buckle as a column long before the tube alone: a heavy head stands on a longer mast.
     """
     from gridshell.loads.run import with_cases
     from gridshell.tube.assess import assess_tube
@@ -197,6 +198,11 @@ def events_finding(tube: TubeResult, loads: LoadsResult) -> Finding | None:
         with_cases(tube.design, loads.cases, keep=False), tube.wall.properties).cases
     checks = [(float(check.margin), check.name, case.name)
               for case in found for check in case.checks if check.subject != "joint"]
+    checks += [
+        (shape.column_factor / float(one.event.factor) - 1, "column buckling of the whole body",
+         one.event.name)
+        for one, shape in zip(loads.events, loads.flexible.events, strict=True)
+    ]
     loaded = any(one[0] != math.inf for one in checks)
     return _lowest("events", checks) if loaded else None
 

@@ -274,7 +274,8 @@ def _assess_case(
     checks += local_checks(case, built, forces)
     if joints.present and forces.strength is not None:
         checks += case_joint_checks(
-            joints, forces.squeezed(case), forces.stretched(case), forces.strength)
+            joints, forces.squeezed(case), forces.stretched(case), forces.strength,
+            forces.modulus_ratio)
     checks = _not_known(case, checks, forces, sound) + checks
     return CaseResult(
         name=case.name, checks=tuple(checks), compression=case.compression, moment=forces.moment,

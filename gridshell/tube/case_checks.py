@@ -10,7 +10,7 @@ import numpy as np
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Case
 from gridshell.define.tables.mold import mold_of
-from gridshell.define.types import Array, Quantity
+from gridshell.define.types import Quantity
 from gridshell.tube.as_built.own import own_knockdowns
 from gridshell.tube.buckling.bending import bending_notes
 from gridshell.tube.buckling.general import ovalization, wave_notes
@@ -26,10 +26,11 @@ from gridshell.tube.strength.cutouts import (
     peak_beside,
     stated_cutouts,
 )
+from gridshell.tube.strength.fiber import fiber_stress, pressed_outside
 from gridshell.tube.strength.local_use import LocalUse, local_use
 from gridshell.tube.strength.thermal_gradient import gradient_stress, with_gradient
 from gridshell.wall.assess import Wall
-from gridshell.wall.stress import WallStress, skin_per_force, strain_of, stress_of
+from gridshell.wall.stress import WallStress, skin_per_force
 
 
 def _positive(value: Quantity) -> bool:
@@ -221,25 +222,14 @@ def _gradient(case: Case, built: Wall) -> WallStress | None:
     return gradient_stress(built, case.temperature_difference * known.quick_share, expansion)
 
 
-def _fiber(built: Wall, section: SectionLoads, sign: float, way: float = 1.0) -> WallStress:
-    """Stress at the extreme fiber of a state of the section; ``sign`` is the bending's there,
-    ``way`` that of the shear flow."""
-    radius = built.grid.radius
-    axial = (-section.compression / (2 * np.pi * radius)
-             + sign * section.moment / (np.pi * radius**2))
-    hoop = -section.pressure * radius
-    flow = way * (section.torque / (2 * np.pi * radius**2) + section.shear / (np.pi * radius))
-    line: Array = np.stack(
-        np.broadcast_arrays(*(np.asarray(f, float) for f in (axial, hoop, flow))), axis=-1)
-    return stress_of(built, *strain_of(built, line))
 
 
 def _worst_uses(
     built: Wall, section: SectionLoads, sign: float, gradient: WallStress | None, way: float = 1.0
 ) -> list[LocalUse]:
-    """Local use at that fiber, without and with the temperature difference: what that relieves is
-    not credited."""
-    state = _fiber(built, section, sign, way)
+    """Local use at the extreme fiber, without and with the temperature difference: what that
+    relieves is not credited. ``sign`` and ``way`` as `fiber_stress` has them."""
+    state = fiber_stress(built, section, sign, way)
     found = [local_use(built, state)]
     if gradient is not None:
         found.append(local_use(built, with_gradient(state, gradient)))
@@ -271,6 +261,7 @@ def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
     # A shear force flows both ways round the tube. Patterns are their own mirror images; families
     # of the user's own may carry one way only.
     uses: list[LocalUse] = []
+    swell = pressed_outside(built)
     for way in (1.0, -1.0) if built.grid.pattern == "families" else (1.0,):
         squeezed = forces.squeezed(case)
         uses += _worst_uses(built, squeezed, -1.0, gradient, way)
@@ -278,8 +269,8 @@ def local_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
         if np.any(np.asarray(case.pressure) < 0):
             # Internal pressure stretches the pockets round the tube, and so relieves them; a
             # relieving load is not multiplied by the design factor (NASA/SP-8007-2020/REV 2, 3.0).
-            relieving = np.where(np.asarray(case.pressure) < 0, case.pressure / case.factor,
-                                 case.pressure)
+            relieving = np.where(np.asarray(case.pressure) < 0,
+                                 case.pressure / case.factor / swell, case.pressure)
             uses += _worst_uses(
                 built, dataclasses.replace(squeezed, pressure=relieving), -1.0, gradient, way)
     checks: list[Check] = []
@@ -324,8 +315,8 @@ def _cutout_checks(case: Case, built: Wall, forces: CaseForces) -> list[Check]:
     cutouts = stated_cutouts(mold_of(built.design), built.depth)
     if forces.strength is None or not cutouts:
         return []
-    states = [_fiber(built, forces.squeezed(case), -1.0).skin_middle,
-              _fiber(built, forces.stretched(case), 1.0).skin_middle]
+    states = [fiber_stress(built, forces.squeezed(case), -1.0).skin_middle,
+              fiber_stress(built, forces.stretched(case), 1.0).skin_middle]
     thickness, poisson = 1 / skin_per_force(built, 0)[..., 0], built.properties.poisson
     largest: Quantity = 0.0
     sources: list[str] = []

@@ -133,7 +133,10 @@ def case_forces(
     stated = None if case.support == "none" else beam_column(member, loads, pushed)
     if stated is not None:
         stated = dataclasses.replace(stated, deflection=stated.deflection + lean)
-    area = np.pi * radius**2 * float(case.pressure_on_ends)
+    # Pressure acts on the ends up to the face of the skin that it wets.
+    half = wall.design.skin.thickness / 2
+    outer, inner = (np.pi * (radius + face) ** 2 * float(case.pressure_on_ends)
+                    for face in (half, -half))
     external = np.maximum(case.pressure, 0.0)
     internal = np.maximum(-np.asarray(case.pressure), 0.0)
     # Internal pressure on closed ends pulls the wall and so relieves its compression, for buckling
@@ -143,9 +146,9 @@ def case_forces(
     # pressure (the "effective force" of pipe mechanics).
     return CaseForces(
         pushed=pushed,
-        compression=np.maximum(pushed - internal * area / case.factor, 0.0),
-        ends=external * area,
-        tension=np.maximum(-np.asarray(case.compression), 0.0) + internal * area,
+        compression=np.maximum(pushed - internal * inner / case.factor, 0.0),
+        ends=external * outer,
+        tension=np.maximum(-np.asarray(case.compression), 0.0) + internal * inner,
         moment=grown.moment,
         shear=grown.shear,
         flow=case.torque / (2 * np.pi * radius**2) + grown.shear / (np.pi * radius),

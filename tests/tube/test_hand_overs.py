@@ -171,3 +171,31 @@ def test_seams_flatten_by_the_stiffness_that_bends_the_tube(make_design, make_pr
     built = assess_tube(make_design("plain", tube=Tube(0.2, 0.6)), make_properties())
     stretch = float(joint_wall(built.wall, built.stiffness.EI).stretch)
     assert stretch == pytest.approx(2e9 * 1.5e-3, rel=1e-9)
+
+
+def test_a_lap_shorter_than_its_wall_is_said_to_be_outside_of_theory(make_design, make_properties):
+    from gridshell.report.verdict import CAUTION, range_finding
+    from gridshell.tube.joints.lap import SHORT_LAP
+
+    for engagement, short in ((5e-4, True), (2e-2, False)):
+        design = make_design("plain", tube__sections=2, joints=Joints(
+            end=EndJoint(kind="sleeve", engagement=engagement)),
+            case=(Case(name="a", moment=5.0),))
+        found = assess_tube(design, make_properties())
+        notes = [note for check in found.cases[0].checks for note in check.notes]
+        assert (SHORT_LAP in notes) == short
+        assert (range_finding(found) is not None and range_finding(found).word == CAUTION) == short
+
+
+def test_notes_of_an_unsafe_formula_are_a_caution_until_the_margin_is_ample(
+    make_design, make_properties
+):
+    from gridshell.report.verdict import range_finding
+
+    def finding(compression):
+        design = make_design("isogrid", ribs__height=0.02, ribs__width=4e-3, ribs__spacing=0.06,
+                             case=(Case(name="a", compression=compression),))
+        return range_finding(assess_tube(design, make_properties()))
+
+    assert "deeper than" in finding(2e5).reason  # 21 % high in such walls, says the note
+    assert "deeper than" not in getattr(finding(1.0), "reason", "")

@@ -7,6 +7,7 @@ import numpy as np
 from gridshell.define.tables.joints import Bond, EndJoint
 from gridshell.define.types import Quantity
 from gridshell.tube.joints.lap import (
+    SHORT_LAP,
     Overlap,
     SingleLap,
     single_lap,
@@ -135,6 +136,8 @@ def end_checks(
         )
     ring, ring_modulus = _ring(end, wall)
     worst = np.maximum(tension, compression)
+    if end.held_by != "bolts" and np.any(np.asarray(end.engagement) < t):
+        notes += (SHORT_LAP,)
     if end.held_by == "bolts":
         return _bolt_checks(end, wall, ring, (worst, flow), factor)
     if bond.thickness == 0:

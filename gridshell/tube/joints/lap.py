@@ -13,6 +13,9 @@ import numpy as np
 
 from gridshell.define.types import Array, Quantity
 
+# The pieces are beams there; the shorter the lap, the less peel the formula finds.
+SHORT_LAP = "overlap shorter than the wall is thick: outside of the theory of laps"
+
 
 @dataclass(frozen=True)
 class Overlap:

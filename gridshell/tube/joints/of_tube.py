@@ -170,7 +170,8 @@ def _stacked(values: JointWall | SectionLoads) -> dict[str, Quantity | None]:
 
 
 def case_joint_checks(
-    joints: TubeJoints, squeezed: SectionLoads, stretched: SectionLoads, strength: Quantity
+    joints: TubeJoints, squeezed: SectionLoads, stretched: SectionLoads, strength: Quantity,
+    modulus_ratio: Quantity = 1.0,
 ) -> list[Check]:
     """Seams and joints between sections under the forces of a load case.
 
@@ -181,16 +182,25 @@ def case_joint_checks(
         squeezed: forces of the compressed state of the section.
         stretched: forces of its stretched state.
         strength: of the material in this case, Pa.
+        modulus_ratio: modulus in this case over that of the wall.
     """
     found: list[Check] = []
     states = (squeezed, stretched)
+
+    def lasting(wall: JointWall) -> JointWall:
+        bending = wall.hoop_bending
+        return dataclasses.replace(
+            wall, strength=strength, modulus=wall.modulus * modulus_ratio,
+            stretch=wall.stretch * modulus_ratio, EI=wall.EI * modulus_ratio,
+            hoop_bending=None if bending is None else bending * modulus_ratio)
+
     if joints.springs.count:
-        wall = dataclasses.replace(joints.end_wall, strength=strength)
+        wall = lasting(joints.end_wall)
         found += _worst([
             end_checks(joints.stated.end, joints.stated.bond, wall, state) for state in states])
         found = _noted(found, joints.end_notes)
     if joints.seams:
-        wall = dataclasses.replace(joints.seam_wall, strength=strength)
+        wall = lasting(joints.seam_wall)
         many = JointWall(**_stacked(wall))  # type: ignore[arg-type]
         angles = seam_angles(joints.stated, joints.seams)
         found += _noted(_worst([

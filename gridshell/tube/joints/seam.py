@@ -10,6 +10,7 @@ import numpy as np
 from gridshell.define.tables.joints import Bond, Seam
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.joints.lap import (
+    SHORT_LAP,
     Overlap,
     SingleLap,
     edge_peel,
@@ -131,6 +132,8 @@ def seam_checks(
         along, across, peel, source, more = _overlap_stresses(
             seam, bond, used, wall, (flow, pull, moment))
         notes += more
+        if np.any(np.asarray(seam.overlap) < t):
+            notes += (SHORT_LAP,)
         if np.any(hoop < 0):
             notes += ("pressure closes the seam: no peel from it was counted",)
     shear = np.hypot(along, across)
