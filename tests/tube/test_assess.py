@@ -108,16 +108,17 @@ def test_bending_says_how_far_its_rule_is_on_the_safe_side(assessed):
 
 
 def test_strength_of_a_plain_tube(assessed):
-    # P/(2 pi R t) + M/(pi R^2 t) on the compressed side.
+    # P/A + M c/I on the compressed side, c the outer radius (Timoshenko, Strength of Materials).
     tube = assessed("plain", Case(name="both", compression=700.0, moment=40.0, factor=1.0))
     R, t = float(tube.wall.grid.radius), 1.5e-3
     moment = float(tube.cases[0].moment)
     assert 40.0 + 700.0 * 0.002 * 0.6 < moment < 1.02 * (40.0 + 700.0 * 0.002 * 0.6)
-    along = 700.0 / (2 * np.pi * R * t) + moment / (np.pi * R**2 * t)
+    outer, inner = R + t / 2, R - t / 2
+    along = 700.0 / (2 * np.pi * R * t) + moment * outer / (np.pi / 4 * (outer**4 - inner**4))
     # The shear force of the bent axis is small beside it: von Mises.
     stress = np.hypot(along, 3**0.5 * float(tube.cases[0].shear) / (np.pi * R * t))
     check = of(tube.cases[0], "strength of the skin")
-    assert float(check.applied) == pytest.approx(stress, rel=1e-9)
+    assert float(check.applied) == pytest.approx(stress, rel=5e-4)
     assert float(check.margin) == pytest.approx(30e6 / stress - 1)
 
 
@@ -162,15 +163,15 @@ def test_both_sides_of_a_bent_plain_tube_are_stressed_alike(make_design, make_pr
 def test_hoop_stress_of_internal_pressure(assessed):
     # Closed ends: pR/t round, pR/(2t) along: equivalent stress sqrt(3)/2 pR/t. The side that
     # bending would press together is not credited with the pull of the ends: pR/t, on the safe
-    # side.
+    # side, with what the thickness adds outside (Lame; less than that inside).
     tube = assessed("plain", Case(name="inside", pressure=-50e3, factor=1.0))
     R, t = float(tube.wall.grid.radius), 1.5e-3
     check = of(tube.cases[0], "strength of the skin")
-    assert float(check.applied) == pytest.approx(50e3 * R / t, rel=1e-9)
+    assert float(check.applied) == pytest.approx(50e3 * (R + t / 2) ** 2 / R / t, rel=1e-9)
     assert not any("instability" in c.name for c in tube.cases[0].checks)
     free = assessed("plain", Case(name="inside", pressure=-50e3, pressure_on_ends=False))
     assert float(of(free.cases[0], "strength of the skin").applied) == pytest.approx(
-        50e3 * R / t, rel=1e-9)
+        50e3 * (R + t / 2) ** 2 / R / t, rel=1e-9)
 
 
 def test_relieving_pressure_is_not_factored(assessed):
@@ -179,7 +180,7 @@ def test_relieving_pressure_is_not_factored(assessed):
     alone = of(assessed("isogrid", Case(name=name, compression=500.0, factor=2.0)).cases[0], check)
     both = assessed("isogrid", Case(name=name, compression=500.0, pressure=-5e3, factor=2.0))
     R = float(both.wall.grid.radius)
-    relief = 5e3 * np.pi * R**2
+    relief = 5e3 * np.pi * (R - float(both.wall.design.skin.thickness) / 2) ** 2
     demand = float(of(both.cases[0], check).applied) * 2.0
     assert demand == pytest.approx(500.0 * 2.0 - relief)
     assert float(of(both.cases[0], check).margin) > float(alone.margin)
