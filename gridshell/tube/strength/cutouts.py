@@ -155,7 +155,7 @@ def cut_section(
         second -= stretch * radius**3 * (half + np.sin(2 * half) * np.cos(2 * middle) / 2)
         if cut.land and cut.land_thickness:
             # Only what the land adds over the wall it replaces.
-            gain = max(modulus * cut.land_thickness - stretch, 0.0) * cut.land
+            gain = max(modulus * float(cut.land_thickness) - stretch, 0.0) * cut.land
             for side in (-1, 1):
                 where = middle + side * (half + cut.land / 2 / radius)
                 EA += gain
