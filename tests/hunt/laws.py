@@ -478,8 +478,8 @@ def nothing_is_no_load(lot: Lot) -> list[Outcome]:
     worst[few.count:] = np.nan
     for case, before, after in zip(few.design.case, few.tube.cases, now.cases, strict=True):
         with np.errstate(all="ignore"):
-            # Past the pressure that flattens a tube by itself, 1/0.75 of its allowable, no moment is
-            # carried at all: a case that fails by so much has no more to tell.
+            # Past the pressure that flattens a tube by itself, 1/0.75 of its allowable, no moment
+            # is carried at all: a case that fails by so much has no more to tell.
             one, two = (np.minimum(1 / (1 + few.every(found.margin)), 1.3)
                         for found in (before, after))
             rise = np.where(two > 1e-9, np.abs(two / one - 1), 0.0)
