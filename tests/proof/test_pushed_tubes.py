@@ -18,9 +18,9 @@ SOLVED = read()
 def test_predicted_over_solved(case):
     """Large displacements, shortened until the load falls; the table holds what came out.
 
-    The parts of an orthogrid with ribs outside are 15 % low by themselves, and so is its answer.
+    The parts of one orthogrid with ribs outside are 15 % low by themselves, and so is its answer.
     """
-    low = 0.78 if case.name.startswith("orthogrid outside") else 0.90
+    low = 0.78 if case.name == "orthogrid outside, mode" else 0.90
     assert low < expected_load(case) / SOLVED[case.name].solved < 1.03
 
 
@@ -33,7 +33,7 @@ def test_the_wall_alone_is_too_high_where_parts_are_near(name):
 
 
 def test_every_solved_tube_is_a_case():
-    assert set(SOLVED) <= {case.name for case in CASES} and len(SOLVED) >= 13
+    assert set(SOLVED) <= {case.name for case in CASES} and len(SOLVED) == len(CASES)
 
 
 def test_the_load_of_the_parts_is_that_of_the_checks():
