@@ -22,12 +22,12 @@ from gridshell.define.tables.design import Design, Material, Ribs, Skin, Tube
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.files.solids import is_closed, is_valid, mesh_solid, solid_volume
 from gridshell.mold.files.step import write_step
-from gridshell.mold.pieces.booleans import combined
 from gridshell.mold.pieces.halves import relieved
-from gridshell.mold.pieces.joining import solid_of, with_sheet
 from gridshell.mold.pieces.layout import core_profile, layout
 from gridshell.mold.pieces.mold_set import MoldPiece
-from gridshell.mold.pieces.plain import prism
+from gridshell.mold.pieces.solids.booleans import combined
+from gridshell.mold.pieces.solids.joining import solid_of, with_sheet
+from gridshell.mold.pieces.solids.plain import prism
 from gridshell.mold.relief.faces import Island, lay_sheet
 from gridshell.mold.relief.ribbing import islands, ribbing
 from gridshell.wall.geometry.lattice import lattice

@@ -14,7 +14,7 @@ from gridshell.explore.scene.scene import scene
 from gridshell.explore.scene.shape import casting, joined
 from gridshell.explore.serve.packing import packed
 from gridshell.material.resolve import properties
-from gridshell.mold.checks.undercut import undercut
+from gridshell.mold.checks.release.undercut import undercut
 from gridshell.mold.relief.ribbing import ribbing
 from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import lattice

@@ -7,8 +7,8 @@ from scipy.special import erf
 
 from gridshell.define.tables.casting import Casting
 from gridshell.material.properties import Properties
-from gridshell.mold.checks.cooling import cooling_checks, cooling_plan, mold_properties, stands
-from gridshell.mold.checks.heat import (
+from gridshell.mold.checks.heat.cooling import cooling_checks, cooling_plan, mold_properties, stands
+from gridshell.mold.checks.heat.transfer import (
     Lining,
     contact_temperature,
     effusivity,

@@ -16,7 +16,7 @@ from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import Material, with_values
 from gridshell.define.tables.mold import Cutout, Mold, mold_of
 from gridshell.material.resolve import properties
-from gridshell.mold.checks.fill import (
+from gridshell.mold.checks.filling.fill import (
     VISCOSITY,
     fill_checks,
     narrowest_filled,
@@ -25,12 +25,12 @@ from gridshell.mold.checks.fill import (
     traps_air,
     upwards,
 )
-from gridshell.mold.checks.flanks import panel_flanks
-from gridshell.mold.checks.gate import gate_checks, hole_fill_time
+from gridshell.mold.checks.filling.gate import gate_checks, hole_fill_time
+from gridshell.mold.checks.filling.volume import volume_terms
+from gridshell.mold.checks.release.flanks import panel_flanks
 from gridshell.mold.checks.result import MoldCheck, worst
 from gridshell.mold.checks.run import batches_of, measured, mold_checks
 from gridshell.mold.checks.tool import block_widths
-from gridshell.mold.checks.volume import volume_terms
 from gridshell.mold.pieces.build import piece_names
 from gridshell.mold.relief.ribbing import ribbing
 from gridshell.wall.assess import assess_wall
@@ -66,7 +66,7 @@ def test_slot_time_solves_the_fronts_equation_of_motion():
 
 
 def test_narrowest_gap_fills_in_the_time_that_it_sets():
-    from gridshell.mold.checks.heat import slab_cooling_time
+    from gridshell.mold.checks.heat.transfer import slab_cooling_time
 
     case = (0.08, 5.0, 1400.0)
     gap = float(narrowest_filled(*case, 1e-7, start=470.0, wall=330.0, sets_at=420.0))

@@ -12,8 +12,8 @@ from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import with_values
 from gridshell.define.tables.mold import Mold, read_mold
 from gridshell.material.properties import Properties
-from gridshell.mold.checks.cooling import mold_properties
-from gridshell.mold.checks.grip import (
+from gridshell.mold.checks.heat.cooling import mold_properties
+from gridshell.mold.checks.release.grip import (
     Backing,
     grip,
     grip_checks,
@@ -21,14 +21,14 @@ from gridshell.mold.checks.grip import (
     rib_foundation,
     shrink_before_release,
 )
-from gridshell.mold.checks.peel import (
+from gridshell.mold.checks.release.peel import (
     opening_curvature,
     opening_strain,
     peel_checks,
     sheared_stretch,
 )
+from gridshell.mold.checks.release.undercut import undercut
 from gridshell.mold.checks.run import mold_checks
-from gridshell.mold.checks.undercut import undercut
 from gridshell.mold.pieces.build import piece_names
 from gridshell.mold.pieces.layout import layout
 from gridshell.mold.relief.ribbing import ribbing

@@ -7,8 +7,8 @@ import pytest
 
 from gridshell.define.files.reading import design_from_table
 from gridshell.define.tables.design import with_values
-from gridshell.mold.checks.flanks import lock_angle, panel_flanks
-from gridshell.mold.checks.undercut import (
+from gridshell.mold.checks.release.flanks import lock_angle, panel_flanks
+from gridshell.mold.checks.release.undercut import (
     segments_that_release,
     undercut,
     undercut_checks,

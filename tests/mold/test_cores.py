@@ -14,19 +14,19 @@ from shapes import small, words_off_the_page
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.mold import Mold, read_mold
-from gridshell.mold.checks.flanks import panel_flanks
+from gridshell.mold.checks.release.flanks import panel_flanks
+from gridshell.mold.checks.release.slides import locked_overhangs
 from gridshell.mold.checks.run import locked_in, mold_checks
-from gridshell.mold.checks.slides import locked_overhangs
 from gridshell.mold.files.solids import solid_volume
 from gridshell.mold.files.write import write_piece
-from gridshell.mold.pieces.booleans import walk
 from gridshell.mold.pieces.build import build_molds, piece_names
+from gridshell.mold.pieces.cores.round_mold import arbor_radii
+from gridshell.mold.pieces.cores.sliding import core_pieces, piece_at, travel
 from gridshell.mold.pieces.halves import cavity_solid, core_solid
-from gridshell.mold.pieces.joining import cylinder_radius
 from gridshell.mold.pieces.layout import insert_layout
 from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet
-from gridshell.mold.pieces.round_mold import arbor_radii
-from gridshell.mold.pieces.sliding import core_pieces, piece_at, travel
+from gridshell.mold.pieces.solids.booleans import walk
+from gridshell.mold.pieces.solids.joining import cylinder_radius
 from gridshell.mold.pieces.splitting import Span
 from gridshell.report.jobs.mold import make_molds
 from gridshell.report.sheets.drawing import sheet_figure

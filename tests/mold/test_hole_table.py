@@ -13,9 +13,9 @@ from shapes import small, words_off_the_page
 
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.checks.fill import upwards
+from gridshell.mold.checks.filling.fill import upwards
 from gridshell.mold.pieces.build import build_molds
-from gridshell.mold.pieces.hole_table import COLUMNS, as_csv, hole_table
+from gridshell.mold.pieces.features.hole_table import COLUMNS, as_csv, hole_table
 from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.report.sheets.holes import hole_figure
 

@@ -42,16 +42,16 @@ from gridshell.mold.files.write import (
     write_piece,
     write_pieces,
 )
-from gridshell.mold.pieces import booleans
-from gridshell.mold.pieces.booleans import cut_out
 from gridshell.mold.pieces.build import build_molds, piece_names
-from gridshell.mold.pieces.cutouts import cast_segments
+from gridshell.mold.pieces.cores.mandrel import mandrel_radius
+from gridshell.mold.pieces.features.cutouts import cast_segments
+from gridshell.mold.pieces.features.lettering import Plate, engraved, letter_loops
 from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid
 from gridshell.mold.pieces.layout import layout
-from gridshell.mold.pieces.lettering import Plate, engraved, letter_loops
-from gridshell.mold.pieces.mandrel import mandrel_radius
 from gridshell.mold.pieces.mold_set import MoldSet
-from gridshell.mold.pieces.plain import box, pin, prism
+from gridshell.mold.pieces.solids import booleans
+from gridshell.mold.pieces.solids.booleans import cut_out
+from gridshell.mold.pieces.solids.plain import box, pin, prism
 from gridshell.mold.pieces.splitting import spans
 from gridshell.mold.relief.base import _apart
 from gridshell.mold.relief.ribbing import clean_planes, islands, ribbing
@@ -178,8 +178,8 @@ def test_split_halves_hold_as_many_pockets_as_the_whole(plain: MoldSet) -> None:
 
 
 def _floors(piece: Any) -> list[Any]:
-    from gridshell.mold.pieces.booleans import walk
-    from gridshell.mold.pieces.joining import cylinder_radius
+    from gridshell.mold.pieces.solids.booleans import walk
+    from gridshell.mold.pieces.solids.joining import cylinder_radius
 
     radius = 20.8 / 0.985
     return [f for f in walk(piece.solid, "face")

@@ -13,11 +13,11 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.material.resolve import properties
 from gridshell.mold.files.solids import is_closed, is_valid, solid_volume
-from gridshell.mold.pieces.booleans import combined, walk
 from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, relieved
-from gridshell.mold.pieces.joining import cylinder_radius, solid_of, with_sheet
 from gridshell.mold.pieces.layout import layout, part_profile
-from gridshell.mold.pieces.plain import prism
+from gridshell.mold.pieces.solids.booleans import combined, walk
+from gridshell.mold.pieces.solids.joining import cylinder_radius, solid_of, with_sheet
+from gridshell.mold.pieces.solids.plain import prism
 from gridshell.mold.pieces.splitting import spans
 from gridshell.mold.relief.faces import Island, lay_sheet
 from gridshell.mold.relief.outline import CURVE_ERROR, degree_for, fitting

@@ -12,7 +12,7 @@ from gridshell.define.tables.design import Material
 from gridshell.define.tables.mold import Mold
 from gridshell.material.resolve import properties
 from gridshell.mold.checks.failures import making_of, mold_failures
-from gridshell.mold.checks.gate import GATE_CHECK, completed, mold_material
+from gridshell.mold.checks.filling.gate import GATE_CHECK, completed, mold_material
 from gridshell.mold.checks.limits import mold_limits
 from gridshell.mold.checks.run import mold_checks
 from gridshell.mold.checks.settle import settled

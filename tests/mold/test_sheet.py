@@ -13,11 +13,11 @@ from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.checks.run import batches_of, mold_checks
 from gridshell.mold.pieces.bed import mandrel_edges
-from gridshell.mold.pieces.booleans import walk
 from gridshell.mold.pieces.build import build_molds, plan_molds
-from gridshell.mold.pieces.joining import cylinder_radius
-from gridshell.mold.pieces.mandrel import mandrel_solid, ring_solid
+from gridshell.mold.pieces.cores.mandrel import mandrel_solid, ring_solid
 from gridshell.mold.pieces.mold_set import shrinkage_of
+from gridshell.mold.pieces.solids.booleans import walk
+from gridshell.mold.pieces.solids.joining import cylinder_radius
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
 from gridshell.report.sheets.drawing import sheet_figure, write_sheets
 from gridshell.report.sheets.joining import joining_figure

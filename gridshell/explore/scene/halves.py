@@ -25,7 +25,7 @@ from gridshell.explore.scene.shape import (
 )
 from gridshell.mold.pieces.layout import Layout, cavity_profile, core_profile, layout
 from gridshell.mold.pieces.mold_set import shrinkage_of
-from gridshell.mold.pieces.plain import Arc, Profile, at_angle
+from gridshell.mold.pieces.solids.plain import Arc, Profile, at_angle
 
 _NEAR = 1e-6  # mm
 

@@ -10,7 +10,7 @@ from gridshell.explore.scene.buckle import tube_dimensions
 from gridshell.explore.scene.halves import mold_halves
 from gridshell.explore.scene.shape import casting
 from gridshell.explore.serve.packing import packed
-from gridshell.mold.checks.undercut import CLEAR
+from gridshell.mold.checks.release.undercut import CLEAR
 from gridshell.mold.pieces.mold_set import COLORS
 from gridshell.wall.geometry.lattice import lattice
 

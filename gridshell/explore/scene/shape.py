@@ -19,7 +19,7 @@ import numpy as np
 
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
-from gridshell.mold.checks.flanks import out_of_mold
+from gridshell.mold.checks.release.flanks import out_of_mold
 from gridshell.mold.relief.outline import polygon_loops
 from gridshell.mold.relief.ribbing import Pockets, ribbing
 from gridshell.wall.geometry.lattice import Lattice, lattice

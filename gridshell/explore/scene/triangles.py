@@ -8,8 +8,8 @@ import numpy as np
 
 from gridshell.define.tables.design import Design
 from gridshell.explore.scene.shape import ON_FLOOR, Mesh, joined
-from gridshell.mold.checks.flanks import out_of_mold
-from gridshell.mold.pieces.booleans import walk
+from gridshell.mold.checks.release.flanks import out_of_mold
+from gridshell.mold.pieces.solids.booleans import walk
 from gridshell.wall.geometry.lattice import lattice
 from gridshell.wall.geometry.mass import pocket_outline_at
 

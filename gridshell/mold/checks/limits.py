@@ -17,21 +17,21 @@ from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.castable import known_material
-from gridshell.mold.checks.cooling import HOT, mold_properties
 from gridshell.mold.checks.direct import LINES_IN_WALL
-from gridshell.mold.checks.fill import fill_ways, smallest_gap
-from gridshell.mold.checks.flanks import lock_angle
-from gridshell.mold.checks.gate import mold_material, pour_temperature
-from gridshell.mold.checks.grip import (
+from gridshell.mold.checks.filling.fill import fill_ways, smallest_gap
+from gridshell.mold.checks.filling.gate import mold_material, pour_temperature
+from gridshell.mold.checks.heat.cooling import HOT, mold_properties
+from gridshell.mold.checks.release.flanks import lock_angle
+from gridshell.mold.checks.release.grip import (
     GRIP,
     GRIP_STRESS,
     STRESS_SHARE,
     grip,
     held_shrinkage,
 )
-from gridshell.mold.checks.peel import RUBBER, opening_curvature, opening_strain
+from gridshell.mold.checks.release.peel import RUBBER, opening_curvature, opening_strain
 from gridshell.mold.checks.tool import LINES_IN_BLOCK, LINES_IN_GROOVE, SLENDER
-from gridshell.mold.pieces.sliding import counts_to_try
+from gridshell.mold.pieces.cores.sliding import counts_to_try
 from gridshell.mold.relief.ribbing import FITS, SMALLEST_ROUNDING
 from gridshell.wall.assess import Wall
 from gridshell.wall.geometry.lattice import Lattice, lattice

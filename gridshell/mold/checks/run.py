@@ -17,26 +17,26 @@ from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.bed import bed_checks
 from gridshell.mold.checks.castable import cast_refusal, known_material, refused
-from gridshell.mold.checks.cooling import (
+from gridshell.mold.checks.direct import machine_checks, print_checks, require_possible
+from gridshell.mold.checks.filling.fill import fill_checks
+from gridshell.mold.checks.filling.gate import completed, gate_checks, pour_temperature
+from gridshell.mold.checks.filling.volume import Batch, mass_checks
+from gridshell.mold.checks.heat.cooling import (
     HOT,
     CoolingPlan,
     cooling_checks,
     cooling_plan,
     mold_properties,
 )
-from gridshell.mold.checks.direct import machine_checks, print_checks, require_possible
-from gridshell.mold.checks.ends import end_checks
-from gridshell.mold.checks.fill import fill_checks
-from gridshell.mold.checks.gate import completed, gate_checks, pour_temperature
-from gridshell.mold.checks.grip import Backing, grip_checks, held_shrinkage
-from gridshell.mold.checks.heat import Lining
-from gridshell.mold.checks.peel import peel_checks
+from gridshell.mold.checks.heat.transfer import Lining
+from gridshell.mold.checks.release.ends import end_checks
+from gridshell.mold.checks.release.grip import Backing, grip_checks, held_shrinkage
+from gridshell.mold.checks.release.peel import peel_checks
+from gridshell.mold.checks.release.slides import slide_check
+from gridshell.mold.checks.release.undercut import Undercut, undercut, undercut_checks
 from gridshell.mold.checks.result import CAUTION, FAILS, OK, MoldCheck, worst
-from gridshell.mold.checks.slides import slide_check
 from gridshell.mold.checks.tool import making_checks
-from gridshell.mold.checks.undercut import Undercut, undercut, undercut_checks
-from gridshell.mold.checks.volume import Batch, mass_checks
-from gridshell.mold.pieces.cutouts import cast_segments
+from gridshell.mold.pieces.features.cutouts import cast_segments
 from gridshell.mold.relief.families import castable_ribs, pocket_kinds
 from gridshell.mold.relief.ribbing import Ribbing, ribbing
 from gridshell.tube.assess import assess_tube

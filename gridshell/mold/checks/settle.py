@@ -14,7 +14,7 @@ from gridshell.define.checks import check_design
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.mold import mold_of
-from gridshell.mold.checks.grip import GRIP, GRIP_STRESS
+from gridshell.mold.checks.release.grip import GRIP, GRIP_STRESS
 from gridshell.mold.checks.result import FAILS
 from gridshell.mold.checks.run import mold_checks
 from gridshell.study.size.making import MakingChange

@@ -8,8 +8,8 @@ import numpy as np
 
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
+from gridshell.mold.checks.release.undercut import Undercut
 from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, MoldCheck, least, most
-from gridshell.mold.checks.undercut import Undercut
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.mass import at_radius, pocket_outline_at

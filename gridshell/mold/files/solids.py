@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.mold.pieces.booleans import walk
+from gridshell.mold.pieces.solids.booleans import walk
 
 MESH_AGREEMENT = 0.005  # of the volume, between mesh and solid
 STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])

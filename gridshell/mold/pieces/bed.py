@@ -14,8 +14,8 @@ import numpy as np
 
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
+from gridshell.mold.pieces.cores.mandrel import mandrel_length, mandrel_radius
 from gridshell.mold.pieces.layout import Layout
-from gridshell.mold.pieces.mandrel import mandrel_length, mandrel_radius
 from gridshell.mold.pieces.splitting import fits_upright, longest_piece, splits
 from gridshell.mold.relief.ribbing import Ribbing, clean_planes
 

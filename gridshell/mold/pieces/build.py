@@ -13,13 +13,10 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.checks.castable import cast_refusal, known_material
 from gridshell.mold.checks.direct import require_possible
-from gridshell.mold.checks.gate import completed
-from gridshell.mold.checks.slides import sliding_pieces
+from gridshell.mold.checks.filling.gate import completed
+from gridshell.mold.checks.release.slides import sliding_pieces
 from gridshell.mold.pieces.bed import mandrel_edges, split_planes
-from gridshell.mold.pieces.booleans import combined
-from gridshell.mold.pieces.cutouts import CastSegment, cast_segments
-from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, relieved
-from gridshell.mold.pieces.inserts import (
+from gridshell.mold.pieces.cores.inserts import (
     RUBBER_NAME,
     carried_ring,
     carried_wall,
@@ -28,20 +25,8 @@ from gridshell.mold.pieces.inserts import (
     recess_radius,
     slid,
 )
-from gridshell.mold.pieces.layout import (
-    Layout,
-    insert_layout,
-    layout,
-    mold_layout,
-    reduced_holes,
-    require_end_walls,
-)
-from gridshell.mold.pieces.lettering import Plate, engraved
-from gridshell.mold.pieces.mandrel import mandrel_solid, ring_solid
-from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet, shrinkage_of
-from gridshell.mold.pieces.oriented import as_made
-from gridshell.mold.pieces.pouring import require_room
-from gridshell.mold.pieces.round_mold import (
+from gridshell.mold.pieces.cores.mandrel import mandrel_solid, ring_solid
+from gridshell.mold.pieces.cores.round_mold import (
     ARBOR,
     CAP,
     LOWER,
@@ -51,7 +36,22 @@ from gridshell.mold.pieces.round_mold import (
     collapsing,
     lower_solid,
 )
-from gridshell.mold.pieces.sliding import CorePiece, travel
+from gridshell.mold.pieces.cores.sliding import CorePiece, travel
+from gridshell.mold.pieces.features.cutouts import CastSegment, cast_segments
+from gridshell.mold.pieces.features.lettering import Plate, engraved
+from gridshell.mold.pieces.features.pouring import require_room
+from gridshell.mold.pieces.halves import cavity_solid, core_solid, part_solid, relieved
+from gridshell.mold.pieces.layout import (
+    Layout,
+    insert_layout,
+    layout,
+    mold_layout,
+    reduced_holes,
+    require_end_walls,
+)
+from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet, shrinkage_of
+from gridshell.mold.pieces.oriented import as_made
+from gridshell.mold.pieces.solids.booleans import combined
 from gridshell.mold.pieces.splitting import Span, spans
 from gridshell.mold.relief.faces import Island
 from gridshell.mold.relief.families import castable_ribs, pocket_kinds

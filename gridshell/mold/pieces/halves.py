@@ -8,15 +8,14 @@ from dataclasses import replace
 from typing import Any
 
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.booleans import combined, cut_out
-from gridshell.mold.pieces.features import (
+from gridshell.mold.pieces.features.fittings import (
     cutting,
     fasteners,
     flash_grooves,
     keys,
     pry_slots,
 )
-from gridshell.mold.pieces.joining import solid_of, with_sheet
+from gridshell.mold.pieces.features.pouring import gates_and_vents
 from gridshell.mold.pieces.layout import (
     Layout,
     bore_profile,
@@ -25,8 +24,9 @@ from gridshell.mold.pieces.layout import (
     end_dish,
     part_profile,
 )
-from gridshell.mold.pieces.plain import half_turned, pin, prism
-from gridshell.mold.pieces.pouring import gates_and_vents
+from gridshell.mold.pieces.solids.booleans import combined, cut_out
+from gridshell.mold.pieces.solids.joining import solid_of, with_sheet
+from gridshell.mold.pieces.solids.plain import half_turned, pin, prism
 from gridshell.mold.pieces.splitting import Span
 from gridshell.mold.relief.closed import lay_closed_tube
 from gridshell.mold.relief.faces import Island, lay_sheet

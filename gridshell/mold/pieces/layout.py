@@ -17,7 +17,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array
-from gridshell.mold.pieces.plain import Arc, Point2, Profile, at_angle
+from gridshell.mold.pieces.solids.plain import Arc, Point2, Profile, at_angle
 
 USUAL_GATE, GATE_SHARE = 0.6, 0.8  # of the wall's depth
 DISH_SHARE = 0.25  # of the end wall, that its draft may take

@@ -9,10 +9,10 @@ from typing import Any
 from gridshell.define.constants import ROOM_TEMPERATURE
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.cutouts import CastSegment
+from gridshell.mold.pieces.cores.sliding import CorePiece
+from gridshell.mold.pieces.features.cutouts import CastSegment
+from gridshell.mold.pieces.features.pouring import gate_diameter
 from gridshell.mold.pieces.layout import Layout
-from gridshell.mold.pieces.pouring import gate_diameter
-from gridshell.mold.pieces.sliding import CorePiece
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.wall.geometry.lattice import Lattice
 

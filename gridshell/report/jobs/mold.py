@@ -17,11 +17,11 @@ from gridshell.mold.files.solids import SolidCheck, solid_volume
 from gridshell.mold.files.unrolled_dxf import write_unrolled
 from gridshell.mold.files.workers import beside
 from gridshell.mold.files.write import FORMATS, planned_names, write_pieces
-from gridshell.mold.pieces.booleans import walk
 from gridshell.mold.pieces.build import build_molds, piece_names, plan_molds
-from gridshell.mold.pieces.hole_table import as_csv, hole_table
-from gridshell.mold.pieces.joining import cylinder_radius
+from gridshell.mold.pieces.features.hole_table import as_csv, hole_table
 from gridshell.mold.pieces.mold_set import MoldSet
+from gridshell.mold.pieces.solids.booleans import walk
+from gridshell.mold.pieces.solids.joining import cylinder_radius
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
 from gridshell.report.sheets.drawing import write_sheets
 from gridshell.report.sheets.holes import write_hole_sheet

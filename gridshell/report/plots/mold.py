@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
-from gridshell.mold.checks.cooling import stands, wait
-from gridshell.mold.checks.flanks import lock_angle, out_of_mold
+from gridshell.mold.checks.heat.cooling import stands, wait
+from gridshell.mold.checks.release.flanks import lock_angle, out_of_mold
 from gridshell.mold.checks.result import OK
 from gridshell.mold.checks.run import MoldChecks
 from gridshell.report.plots import style

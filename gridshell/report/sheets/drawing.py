@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.files.replacing import replacing
-from gridshell.mold.pieces.features import flange_holes
+from gridshell.mold.pieces.features.fittings import flange_holes
+from gridshell.mold.pieces.features.pouring import gate_diameter, vent_diameter
 from gridshell.mold.pieces.layout import end_dish
-from gridshell.mold.pieces.pouring import gate_diameter, vent_diameter
 from gridshell.mold.pieces.splitting import spans
 from gridshell.report.sheets.details import flange_detail, groove_detail
 from gridshell.report.sheets.parts import (

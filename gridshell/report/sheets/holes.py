@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from gridshell.define.files.replacing import replacing
-from gridshell.mold.pieces.hole_table import ZERO, Feature, hole_table, length
+from gridshell.mold.pieces.features.hole_table import ZERO, Feature, hole_table, length
 from gridshell.mold.pieces.layout import cavity_profile, core_profile
 from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.mold.pieces.splitting import spans

@@ -11,7 +11,7 @@ from gridshell.define.files.replacing import replacing
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.pieces.bed import mandrel_edges
-from gridshell.mold.pieces.mandrel import end_hole, mandrel_radius, ring_sizes
+from gridshell.mold.pieces.cores.mandrel import end_hole, mandrel_radius, ring_sizes
 from gridshell.report.sheets.parts import (
     DEFER,
     FILL,

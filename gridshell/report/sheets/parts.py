@@ -12,7 +12,7 @@ import numpy as np
 
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
-from gridshell.mold.pieces.plain import Arc, Profile
+from gridshell.mold.pieces.solids.plain import Arc, Profile
 from gridshell.mold.relief.outline import polygon_loops
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.wall.geometry.lattice import Lattice

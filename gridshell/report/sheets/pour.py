@@ -10,7 +10,7 @@ from typing import Any
 
 from gridshell.define.files.replacing import replacing, write_text
 from gridshell.define.units import convert
-from gridshell.mold.checks.cooling import wait
+from gridshell.mold.checks.heat.cooling import wait
 from gridshell.mold.checks.result import FAILS, OK
 from gridshell.mold.checks.run import MoldChecks
 from gridshell.report.sentences import in_units

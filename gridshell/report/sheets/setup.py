@@ -6,16 +6,16 @@ import math
 import textwrap
 from collections.abc import Sequence
 
-from gridshell.mold.checks.undercut import undercut
-from gridshell.mold.pieces.hole_table import ZERO, Feature, hole_table, length
-from gridshell.mold.pieces.inserts import (
+from gridshell.mold.checks.release.undercut import undercut
+from gridshell.mold.pieces.cores.inserts import (
     carried_wall,
     insert_growth,
     insert_layout,
     recess_radius,
 )
+from gridshell.mold.pieces.cores.sliding import SHUT_OFF
+from gridshell.mold.pieces.features.hole_table import ZERO, Feature, hole_table, length
 from gridshell.mold.pieces.mold_set import MoldSet
-from gridshell.mold.pieces.sliding import SHUT_OFF
 from gridshell.mold.pieces.splitting import Span, spans
 from gridshell.report.sheets.parts import DEFER, MACHINE_CAUTIONS
 

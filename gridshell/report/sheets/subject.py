@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.inserts import carried_wall, recess_radius
+from gridshell.mold.pieces.cores.inserts import carried_wall, recess_radius
 from gridshell.mold.pieces.layout import Layout, layout
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.report.sheets.parts import pocket_spans

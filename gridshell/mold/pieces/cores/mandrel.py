@@ -12,8 +12,8 @@ from typing import Any
 
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.booleans import cut_out
-from gridshell.mold.pieces.plain import pin
+from gridshell.mold.pieces.solids.booleans import cut_out
+from gridshell.mold.pieces.solids.plain import pin
 
 
 def mandrel_length(design: Design, mold: Mold) -> float:

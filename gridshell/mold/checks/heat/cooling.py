@@ -14,7 +14,7 @@ from gridshell.define.tables.design import Material
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
 from gridshell.material.resolve import properties
-from gridshell.mold.checks.heat import (
+from gridshell.mold.checks.heat.transfer import (
     GIVE_UP,
     Cooling,
     Lining,

@@ -18,7 +18,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array
 from gridshell.mold.pieces.layout import FUNNEL, Layout, gate_size, vent_size
-from gridshell.mold.pieces.plain import funnel, pin
+from gridshell.mold.pieces.solids.plain import funnel, pin
 
 BETWEEN = 1.0  # mm of mold left between two holes
 

@@ -10,17 +10,17 @@ import numpy as np
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.checks.flanks import Flanks, lock_angle, out_of_mold, panel_flanks
+from gridshell.mold.checks.release.flanks import Flanks, lock_angle, out_of_mold, panel_flanks
+from gridshell.mold.checks.release.undercut import CLEAR, overhang, some_flanks
 from gridshell.mold.checks.result import OK, MoldCheck
-from gridshell.mold.checks.undercut import CLEAR, overhang, some_flanks
-from gridshell.mold.pieces.layout import layout
-from gridshell.mold.pieces.sliding import (
+from gridshell.mold.pieces.cores.sliding import (
     MOST_PIECES,
     CorePiece,
     core_pieces,
     counts_to_try,
     piece_at,
 )
+from gridshell.mold.pieces.layout import layout
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.wall.geometry.lattice import Lattice
 

@@ -10,8 +10,8 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from gridshell.mold.pieces.booleans import walk
-from gridshell.mold.pieces.plain import MATCH
+from gridshell.mold.pieces.solids.booleans import walk
+from gridshell.mold.pieces.solids.plain import MATCH
 from gridshell.mold.relief.faces import Sheet
 
 

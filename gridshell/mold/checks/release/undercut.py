@@ -10,7 +10,7 @@ import numpy as np
 
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array
-from gridshell.mold.checks.flanks import Flanks, lock_angle, out_of_mold, panel_flanks
+from gridshell.mold.checks.release.flanks import Flanks, lock_angle, out_of_mold, panel_flanks
 from gridshell.mold.checks.result import CAUTION, FAILS, OK, MoldCheck
 from gridshell.mold.relief.ribbing import Ribbing, ribbing
 from gridshell.wall.geometry.lattice import Lattice, lattice

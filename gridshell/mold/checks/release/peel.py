@@ -13,8 +13,8 @@ from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
+from gridshell.mold.checks.release.undercut import Undercut
 from gridshell.mold.checks.result import CAUTION, FAILS, OK, UNKNOWN, MoldCheck, most
-from gridshell.mold.checks.undercut import Undercut
 from gridshell.thermal.curves import material_curves
 from gridshell.thermal.stress.demolding import demolding_range, peel_strain
 from gridshell.wall.assess import Wall

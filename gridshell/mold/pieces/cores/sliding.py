@@ -17,8 +17,8 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.types import Array
-from gridshell.mold.pieces.booleans import walk
 from gridshell.mold.pieces.layout import Layout
+from gridshell.mold.pieces.solids.booleans import walk
 
 SHUT_OFF = math.radians(1.0)  # lean of the faces between pieces, so that they part at once
 MOST_PIECES = 17  # of a core; more are not handled one by one (common practice, no source)

@@ -15,17 +15,17 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array, Quantity
 from gridshell.material.properties import Properties
-from gridshell.mold.checks.cooling import HOT, wait
-from gridshell.mold.checks.flanks import Flanks
-from gridshell.mold.checks.heat import (
+from gridshell.mold.checks.heat.cooling import HOT, wait
+from gridshell.mold.checks.heat.transfer import (
     contact_temperature,
     effusivity,
     slab_cooling_time,
 )
+from gridshell.mold.checks.release.flanks import Flanks
+from gridshell.mold.checks.release.undercut import CLEAR
 from gridshell.mold.checks.result import CAUTION, COMMON, FAILS, OK, UNKNOWN, MoldCheck, least
-from gridshell.mold.checks.undercut import CLEAR
+from gridshell.mold.pieces.features.pouring import end_holes
 from gridshell.mold.pieces.layout import mold_layout, reduced_holes
-from gridshell.mold.pieces.pouring import end_holes
 from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.pattern import pocket_shapes
 from gridshell.wall.geometry.pockets import inscribed_radius
@@ -67,7 +67,7 @@ def narrowest_filled(
 
     Filling takes 6 eta L^2/(w^2 p) and setting w^2/(pi^2 a) ln(...), so that
     w^4 = 6 eta L^2 pi^2 a/(p ln(...)); see `slot_fill_time` and
-    `gridshell.mold.checks.heat.slab_cooling_time`. Infinite where it sets at once.
+    `gridshell.mold.checks.heat.transfer.slab_cooling_time`. Infinite where it sets at once.
 
     Args:
         length: L, m.

@@ -13,12 +13,12 @@ from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Quantity
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.castable import cast_refusal, known_material
-from gridshell.mold.checks.cooling import NEAR_SOFT, mold_properties, stands, wait
-from gridshell.mold.checks.fill import liquid_viscosity, pot_life, pot_life_source
-from gridshell.mold.checks.heat import contact_temperature, effusivity, follow_cooling
+from gridshell.mold.checks.filling.fill import liquid_viscosity, pot_life, pot_life_source
+from gridshell.mold.checks.heat.cooling import NEAR_SOFT, mold_properties, stands, wait
+from gridshell.mold.checks.heat.transfer import contact_temperature, effusivity, follow_cooling
 from gridshell.mold.checks.result import OK, UNKNOWN, MoldCheck, most
+from gridshell.mold.pieces.features.pouring import most_gates
 from gridshell.mold.pieces.layout import FUNNEL, GATE_SHARE, gate_size, mold_layout, reduced_holes
-from gridshell.mold.pieces.pouring import most_gates
 from gridshell.wall.geometry.lattice import Lattice, lattice
 
 ORIFICE = 0.6  # discharge of a sharp hole (every text on hydraulics)

@@ -12,16 +12,16 @@ import io
 import math
 from dataclasses import dataclass
 
-from gridshell.mold.pieces.features import (
+from gridshell.mold.pieces.cores.round_mold import LOWER, UPPER
+from gridshell.mold.pieces.features.fittings import (
     flange_holes,
     flash_grooves,
     joint_pins,
     key_boxes,
     pry_slots,
 )
+from gridshell.mold.pieces.features.pouring import end_holes
 from gridshell.mold.pieces.mold_set import MoldSet
-from gridshell.mold.pieces.pouring import end_holes
-from gridshell.mold.pieces.round_mold import LOWER, UPPER
 from gridshell.mold.pieces.splitting import Span, spans
 
 ZERO = ("zero: x = 0 at the casting's pour end face, y = 0 midway between the flanges, z = 0 on "

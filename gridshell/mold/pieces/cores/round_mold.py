@@ -12,13 +12,13 @@ from collections.abc import Sequence
 from typing import Any
 
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.pieces.booleans import combined, cut_out
-from gridshell.mold.pieces.features import flange_holes, flash_grooves
+from gridshell.mold.pieces.cores.sliding import CorePiece, split_ring
+from gridshell.mold.pieces.features.fittings import flange_holes, flash_grooves
 from gridshell.mold.pieces.halves import bore_solid
-from gridshell.mold.pieces.joining import solid_of
 from gridshell.mold.pieces.layout import Layout, cavity_profile
-from gridshell.mold.pieces.plain import box, pin, prism
-from gridshell.mold.pieces.sliding import CorePiece, split_ring
+from gridshell.mold.pieces.solids.booleans import combined, cut_out
+from gridshell.mold.pieces.solids.joining import solid_of
+from gridshell.mold.pieces.solids.plain import box, pin, prism
 from gridshell.mold.pieces.splitting import Span
 from gridshell.mold.relief.closed import lay_closed_tube
 from gridshell.mold.relief.faces import Island

@@ -16,10 +16,10 @@ from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design, Material
 from gridshell.define.tables.mold import Mold
 from gridshell.material.resolve import properties
+from gridshell.mold.pieces.cores.sliding import CorePiece, sliding_wall, split_ring
 from gridshell.mold.pieces.halves import cavity_solid, core_solid, relieved
 from gridshell.mold.pieces.layout import Layout, insert_layout, part_profile
-from gridshell.mold.pieces.plain import prism
-from gridshell.mold.pieces.sliding import CorePiece, sliding_wall, split_ring
+from gridshell.mold.pieces.solids.plain import prism
 from gridshell.mold.pieces.splitting import Span
 from gridshell.mold.relief.faces import Island
 

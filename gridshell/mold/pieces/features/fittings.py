@@ -8,7 +8,7 @@ from typing import Any
 
 from gridshell.define.tables.mold import BETWEEN, Mold
 from gridshell.mold.pieces.layout import Layout, fastener_places
-from gridshell.mold.pieces.plain import box, pin
+from gridshell.mold.pieces.solids.plain import box, pin
 from gridshell.mold.pieces.splitting import Span
 
 ROUND_HOLES = 2.0  # mm of flange round a jack hole

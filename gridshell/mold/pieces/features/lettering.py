@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
-from gridshell.mold.pieces.booleans import walk
-from gridshell.mold.pieces.joining import face_with_holes, plane_height, solid_of
+from gridshell.mold.pieces.solids.booleans import walk
+from gridshell.mold.pieces.solids.joining import face_with_holes, plane_height, solid_of
 from gridshell.mold.relief.faces import KERNEL_TOLERANCE
 from gridshell.mold.relief.planar import contains
 from gridshell.mold.relief.stream import Ids, ShapeStream
