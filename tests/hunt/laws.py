@@ -482,7 +482,8 @@ def nothing_is_no_load(lot: Lot) -> list[Outcome]:
             # is carried at all: a case that fails by so much has no more to tell.
             one, two = (np.minimum(1 / (1 + few.every(found.margin)), 1.3)
                         for found in (before, after))
-            rise = np.where(two > 1e-9, np.abs(two / one - 1), 0.0)
+            # To a thin skin without any load next to nothing may be some millionths of what it has.
+            rise = np.abs(two - one) / np.maximum(one, 1e-2)
         quiet = _cancels(case) | (few.every(before.growth) > 4)
         worst[:few.count] = np.fmax(worst[:few.count], np.where(quiet, 0.0, rise))
     return [Outcome("a load of next to nothing: the same lowest margin", worst, 1e-3)]

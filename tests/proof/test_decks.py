@@ -453,7 +453,7 @@ def test_rounded_corners_widen_ribs_toward_their_nodes(make_design, make_propert
     cell = cell_of(design, assess_wall(design, make_properties()).grid)
     sector = sectors(cell)[1]
     ends = np.linspace(0, 1, 13)[:, None] * (sector.middle - sector.node) + sector.node
-    lines = np.tile(np.stack([ends[:-1], ends[1:]], axis=1), (len(sectors(cell)), 1, 1))
+    lines = [np.stack([ends[:-1], ends[1:]], axis=1)] * len(sectors(cell))
     found = ribs._gussets(cell, lines)[0, 12:24]
     up = cell.height / 6  # middle of the lowest of three layers
     offset = cell.width / 2 + (cell.height - up) * np.tan(cell.draft)
@@ -462,12 +462,24 @@ def test_rounded_corners_widen_ribs_toward_their_nodes(make_design, make_propert
     along = (sector.middle - sector.node) / np.linalg.norm(sector.middle - sector.node)
     place = (edge - sector.node) @ along
     over = np.abs((edge - sector.node) @ np.array([-along[1], along[0]])) - offset
-    middle = np.linalg.norm(lines[12:24].mean(axis=1) - sector.node, axis=1)
+    middle = np.linalg.norm(lines[1].mean(axis=1) - sector.node, axis=1)
     expected = 2 * ribs._ACTS * np.interp(middle, place, over)  # the first as it is at the corner
     assert found == pytest.approx(expected, abs=0.1 * cell.width)
     assert found[0] > 0.2 * cell.width and found[-1] == 0
     sharp = dataclasses.replace(cell, corner_radius=0.0)
     assert not ribs._gussets(sharp, lines).any()
+
+
+@pytest.mark.parametrize(("pattern", "more"), [
+    ("orthogrid", {"ribs__hoop_spacing": 0.06}), ("diagonal", {}), ("isogrid", {}),
+    ("isogrid", {"ribs__orientation": "axial"})])
+def test_every_pattern_is_meshed_with_its_rounded_corners(make_design, make_properties, pattern,
+                                                          more):
+    """Cells longer than wide have more elements along one rib than along the other."""
+    design = make_design(pattern, ribs__corner_radius=3e-3, tube__length=0.3, **more)
+    made = rib_mesh(design, assess_wall(design, make_properties()))
+    widths = {part.section.thickness for part in made.parts if part.name.startswith("RIB_1_")}
+    assert len(widths) > 2
 
 
 @pytest.mark.long

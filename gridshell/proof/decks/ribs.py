@@ -79,14 +79,15 @@ def rib_mesh(design: Design, wall: Wall, per_pocket: float | None = None) -> Mod
         2 * size.fan * size.node + size.node**2 + 2 * size.node * (LAYERS + 2))
     check_size(f"--per-pocket {4 * size.node}", each * along * around)
 
-    foot, skin, lines = _quarter(cell, size)
+    foot, skin, ribs = _quarter(cell, size)
+    lines = np.concatenate(ribs)
     spans = cell.along_axis / 2, cell.round_hoop / 2
     strips = even_strips(along, spans[0]), even_strips(around, spans[1])
     quads = np.concatenate([
         copied(part.reshape(-1, 2), spans, *strips).reshape(-1, 4, 2) for part in (foot, skin)])
     feet = copied(lines.reshape(-1, 2), spans, *strips).reshape(-1, 2, 2)
     heights, thicknesses = _layers(cell)
-    extra = np.tile(_gussets(cell, lines), (1, len(feet) // len(lines)))
+    extra = np.tile(_gussets(cell, ribs), (1, len(feet) // len(lines)))
     places = [np.concatenate([quads, np.zeros((*quads.shape[:2], 1))], axis=2).reshape(-1, 3)]
     for low, high in pairwise(heights):
         strip = np.concatenate([feet, feet[:, ::-1]], axis=1)
@@ -140,9 +141,9 @@ def _resolution(cell: Cell, per_pocket: float | None) -> tuple[Resolution, tuple
     return Resolution(part, part, across=1, fan=fans), notes
 
 
-def _quarter(cell: Cell, size: Resolution) -> tuple[Array, Array, Array]:
+def _quarter(cell: Cell, size: Resolution) -> tuple[Array, Array, list[Array]]:
     """Quads (n, 4, 2) of the skin under ribs and between them, first side along the rib, and
-    segments (m, 2, 2) of the ribs, of a quarter cell."""
+    segments (m, 2, 2) of the rib of each sector, of a quarter cell."""
     _, offsets, radii = rib_levels(cell, COARSE)
     steps = size.node + size.span
     if cell.pattern == "orthogrid":
@@ -155,7 +156,7 @@ def _quarter(cell: Cell, size: Resolution) -> tuple[Array, Array, Array]:
         feet.append(_quads(np.stack([middle, edge], axis=1)))
         skins += [_quads(grid) for grid in fan(edge, sector.center, size, crowded=False)]
         lines.append(np.stack([middle[:-1], middle[1:]], axis=1))
-    return np.concatenate(feet), np.concatenate(skins), np.concatenate(lines)
+    return np.concatenate(feet), np.concatenate(skins), lines
 
 
 def _quads(grid: Array) -> Array:
@@ -164,7 +165,7 @@ def _quads(grid: Array) -> Array:
     return np.stack(corners, axis=2).reshape(-1, 4, 2)
 
 
-def _rectangles(cell: Cell, offset: float, steps: int) -> tuple[Array, Array, Array]:
+def _rectangles(cell: Cell, offset: float, steps: int) -> tuple[Array, Array, list[Array]]:
     """`_quarter` of an orthogrid: lines along and round the tube, pockets with sharp corners."""
     half = np.array([cell.along_axis, cell.round_hoop]) / 2
     if not offset < half.min():
@@ -176,7 +177,7 @@ def _rectangles(cell: Cell, offset: float, steps: int) -> tuple[Array, Array, Ar
     grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
     feet = [_quads(grid[:, :2]), _quads(grid[:2, 1:].transpose(1, 0, 2))]
     lines = [np.stack([line[:-1], line[1:]], axis=1) for line in (grid[:, 0], grid[0])]
-    return np.concatenate(feet), _quads(grid[1:, 1:]), np.concatenate(lines)
+    return np.concatenate(feet), _quads(grid[1:, 1:]), lines
 
 
 def _foot(skin: Plate, wall: Wall, cell: Cell) -> Plate:
@@ -202,29 +203,29 @@ def _layers(cell: Cell) -> tuple[Array, list[tuple[float, str]]]:
         (float(w), f"RIB_{k}") for k, w in enumerate(wide, 1))]
 
 
-def _gussets(cell: Cell, lines: Array) -> Array:
+def _gussets(cell: Cell, ribs: list[Array]) -> Array:
     """What rounded pocket corners add to the width of a rib, (layers, segments) of a quarter cell.
 
     The mean over each segment, of both sides; as far as the corner's bisector it stays as it is
     there, since the node belongs to every rib that meets in it. In steps of a twentieth of the
     rib, so that few sections differ.
     """
-    found = np.zeros((LAYERS, len(lines)))
+    found = np.zeros((LAYERS, sum(map(len, ribs))))
     if not cell.corner_radius > 0:
         return found
-    each = sectors(cell)
-    owner = np.repeat(np.arange(len(each)), len(lines) // len(each))
     for k in range(LAYERS):
         up = cell.height * (k + 0.5) / LAYERS
         offset = cell.width / 2 + (cell.height - up) * np.tan(cell.draft)
         radius = cell.corner_radius + up * np.tan(cell.draft)
-        for j, sector in enumerate(each):
+        wide = []
+        for sector, lines in zip(sectors(cell), ribs, strict=True):
             half = half_corner(sector)
             tangent = (offset + radius) / np.tan(half)
-            ends = np.linalg.norm(lines[owner == j] - sector.node, axis=2)
+            ends = np.linalg.norm(lines - sector.node, axis=2)
             place = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * (np.arange(50) + 0.5) / 50
             sine = np.clip((tangent - place) / radius, 0.0, np.cos(half))
-            found[k, owner == j] = 2 * _ACTS * radius * (1 - np.sqrt(1 - sine**2)).mean(axis=1)
+            wide.append(2 * _ACTS * radius * (1 - np.sqrt(1 - sine**2)).mean(axis=1))
+        found[k] = np.concatenate(wide)
     step = cell.width / 20
     return np.asarray(np.rint(found / step) * step)
 
