@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from shapes import small
 
+from gridshell.define.making import make_design
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.material.resolve import properties
@@ -20,7 +21,7 @@ from gridshell.mold.pieces.solids.joining import cylinder_radius, solid_of, with
 from gridshell.mold.pieces.solids.plain import prism
 from gridshell.mold.pieces.splitting import spans
 from gridshell.mold.relief.faces import Island, lay_sheet
-from gridshell.mold.relief.outline import CURVE_ERROR, degree_for, fitting
+from gridshell.mold.relief.outline import CURVE_ERROR, arcs_of, degree_for, fitting, polygon_loops
 from gridshell.mold.relief.ribbing import islands, ribbing
 from gridshell.wall.assess import assess_wall
 from gridshell.wall.geometry.lattice import lattice
@@ -70,6 +71,32 @@ def test_part_is_one_valid_closed_solid_of_the_weighed_volume(
     assert is_valid(part) and is_closed(part)
     # The wall's mass integrates plane geometry over the depth and shares no code with the kernel.
     assert solid_volume(part) == pytest.approx(castings_volume(design), rel=2e-3)
+
+
+def test_corners_of_half_triangles_are_made_of_two_arcs() -> None:
+    """Sharp and wide: in one edge the kernel took them for lines that cross the border."""
+    design = make_design(
+        title="Invented: few wide cells", material={"name": "polyurethane-casting"},
+        tube={"outside_diameter": "250.73 mm", "length": "465.3 mm", "segments": 2,
+              "seam_land": "27.4 mm", "end_land": "15.7 mm"},
+        skin={"thickness": "5.9 mm"},
+        ribs={"pattern": "isogrid", "side": "inside", "height": "16 mm", "width": "13.2 mm",
+              "draft": "5 deg", "spacing": "134.5 mm", "corner_radius": "11.89 mm",
+              "root_fillet": "2.64 mm"})
+    part = part_of(design)
+    assert is_valid(part) and is_closed(part)
+    assert solid_volume(part) == pytest.approx(castings_volume(design), rel=2e-3)
+
+
+def test_arcs_of_a_corner_follow_each_other() -> None:
+    corners = np.array([[[0.0, 0.0], [50.0, 0.0], [0.0, 108.0]]])
+    assert arcs_of(corners) == 2 and arcs_of(corners * [1.0, 0.4]) == 1
+    one, two = (polygon_loops(corners, 3.0, 5.0, arcs) for arcs in (1, 2))
+    assert two.arc == (False, True, True) * 3 and two.sweep.max() < math.radians(140)
+    assert two.start[:, [0, 1, 3, 4, 6, 7]] == pytest.approx(one.start)
+    for edge in range(9):
+        last = two.points(edge, np.array([1.0]))[:, 0]
+        assert last == pytest.approx(two.start[:, (edge + 1) % 9])
 
 
 def test_pockets_too_small_are_left_solid_and_weighed_so() -> None:

@@ -19,6 +19,9 @@ from gridshell.wall.geometry.pockets import corner_cotangents, inset_corners
 
 CURVE_ERROR = 2e-6  # mm
 HIGHEST_DEGREE = 14
+# Turn of a corner, rad, that one edge takes: of wider arcs beside a border the kernel's checker
+# draws polygons that cross it (a corner of 25 deg did).
+WIDEST_ARC = math.radians(140)
 
 
 @dataclass(frozen=True)
@@ -57,7 +60,7 @@ class Loops:
         return start + (end - start) * parameter[:, None]
 
 
-def polygon_loops(corners: Array, inset: float, rounding: float) -> Loops:
+def polygon_loops(corners: Array, inset: float, rounding: float, arcs: int = 1) -> Loops:
     """Polygons (n, k, 2) moved in by ``inset`` and rounded by ``rounding``; sharp if that is 0.
 
     The caller makes sure that ``inset + rounding`` fits into every polygon.
@@ -66,6 +69,7 @@ def polygon_loops(corners: Array, inset: float, rounding: float) -> Loops:
         corners: (n, k, 2), mm.
         inset: how far the sides move in, mm.
         rounding: radius of the corners, mm.
+        arcs: that each corner is made of.
     """
     count, k = corners.shape[:2]
     core = inset_corners(corners, np.full(count, inset + rounding))
@@ -77,11 +81,25 @@ def polygon_loops(corners: Array, inset: float, rounding: float) -> Loops:
     outward = np.stack([unit[..., 1], -unit[..., 0]], axis=-1)
     line_start = core + rounding * outward
     line_end = np.roll(core, -1, axis=1) + rounding * outward
-    start = np.stack([line_start, line_end], axis=2).reshape(count, 2 * k, 2)
-    center = np.repeat(np.roll(core, -1, axis=1), 2, axis=1)
-    angle = np.repeat(np.arctan2(outward[..., 1], outward[..., 0]), 2, axis=1)
+    center = np.roll(core, -1, axis=1)
+    angle = np.arctan2(outward[..., 1], outward[..., 0])
     turning = np.roll(math.pi - corner_cotangents(corners)[1], -1, axis=1)
-    return Loops(start, (False, True) * k, center, angle, np.repeat(turning, 2, axis=1), rounding)
+    part = turning[..., None] * np.arange(arcs) / arcs
+    along = angle[..., None] + part
+    on = center[:, :, None] + rounding * np.stack([np.cos(along), np.sin(along)], axis=-1)
+    on[:, :, 0] = line_end
+    start = np.concatenate([line_start[:, :, None], on], axis=2).reshape(count, -1, 2)
+    each = 1 + arcs
+    return Loops(
+        start, (False, *(True,) * arcs) * k, np.repeat(center, each, axis=1),
+        np.concatenate([angle[..., None], along], axis=2).reshape(count, -1),
+        np.repeat(turning / arcs, each, axis=1), rounding)
+
+
+def arcs_of(corners: Array) -> int:
+    """Arcs that each corner of polygons (n, k, 2) is made of, see `polygon_loops`."""
+    turning = math.pi - float(corner_cotangents(corners)[1].min())
+    return max(math.ceil(turning / WIDEST_ARC), 1)
 
 
 def circle_loops(centers: Array, radius: float) -> Loops:

@@ -18,7 +18,13 @@ from gridshell.mold.pieces.features.cutouts import PanelCutout, gives_way, panel
 from gridshell.mold.relief.closed import half_of
 from gridshell.mold.relief.faces import Island, Station
 from gridshell.mold.relief.families import family_groups
-from gridshell.mold.relief.outline import Loops, circle_loops, polygon_loops, rectangle_corners
+from gridshell.mold.relief.outline import (
+    Loops,
+    arcs_of,
+    circle_loops,
+    polygon_loops,
+    rectangle_corners,
+)
 from gridshell.wall.geometry.lattice import Lattice
 from gridshell.wall.geometry.mass import at_radius, is_left_solid, pocket_outline_at, rib_side
 from gridshell.wall.geometry.pattern import panel_pockets
@@ -271,11 +277,16 @@ def _pocket_island(
     ribs, corners = design.ribs, group.corners
     # A reduced radius is that of the floor; the arcs' centers keep their angle from there.
     own = with_values(design, {"ribs.corner_radius": group.corner_radius})
+    # One number for every height: where the hoop is shortest the corners are sharpest.
+    tip, floor = (float(pocket_outline_at(own, grid, depth)[0])
+                  for depth in (float(ribs.height), 0.0))
+    arcs = arcs_of(_placed(design, grid, corners, min(tip, floor)))
 
     def station(depth: float, further: float = 0.0, pull: float | None = None) -> Station:
         radius, inset, rounding = (float(v) for v in pocket_outline_at(own, grid, depth))
         rounding = 0.0 if group.corner_radius == 0 else rounding - further
-        loops = polygon_loops(_placed(design, grid, corners, radius), inset + further, rounding)
+        loops = polygon_loops(
+            _placed(design, grid, corners, radius), inset + further, rounding, arcs)
         return Station(_scaled(loops, scale), radius * scale, pull)
 
     stations = [station(float(ribs.height))]
