@@ -84,9 +84,10 @@ def _rule(path: str, kept: bool | BoolArray, message: Callable[[], str]) -> Rule
 
 
 def stated(design: Design) -> list[Rule]:
-    """What each field of tube, skin, material, joints and load cases may hold alone."""
+    """What each field of tube, skin, material, joints, shape and load cases may hold alone."""
     found = [*declared(design.tube, "tube"), *declared(design.skin, "skin"),
-             *declared(design.material, "material"), *declared(design.joints, "joints")]
+             *declared(design.material, "material"), *declared(design.joints, "joints"),
+             *declared(design.as_built, "as_built")]
     for index, case in enumerate(design.case, start=1):
         found += declared(case, f"case[{index}]")
     return found

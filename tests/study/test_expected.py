@@ -95,6 +95,20 @@ def test_beyond_what_is_known_there_is_no_answer():
         assess_tube(made("2 mm"))
 
 
+@pytest.mark.parametrize("change", [
+    {"cap": 3.0}, {"roundness": None}, {"roundness": 0.0}, {"thickness": -1e-4}, {"ends": "rond"}])
+def test_what_no_file_may_state_is_refused_from_python(change):
+    design = made()
+    wrong = dataclasses.replace(design, as_built=dataclasses.replace(design.as_built, **change))
+    with pytest.raises(InputError, match=rf"as_built\.{next(iter(change))}"):
+        assess_tube(wrong)
+
+
+def test_no_factor_that_is_taken_is_above_the_cap():
+    tube = assess_tube(taking(made(), 5.0))
+    assert own_knockdowns(tube.wall)["compression"].factor == 0.85
+
+
 def test_many_designs_are_refused():
     design = made()
     many = with_values(design, {"skin.thickness": np.array([1.4e-3, 1.5e-3])})

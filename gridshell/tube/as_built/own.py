@@ -10,6 +10,8 @@ import numpy as np
 
 from gridshell.define.tables.as_built import AsBuilt, belongs_to_one
 from gridshell.define.tables.design import Design, with_values
+from gridshell.define.types import Quantity
+from gridshell.tube.as_built.asked import AskedWall
 from gridshell.tube.as_built.closed_forms import first_yield_pressure, perry_robertson
 from gridshell.tube.as_built.factor import CAP_SOURCE, Factor, factor_of
 from gridshell.tube.as_built.fit import Shape, fit_shape
@@ -195,29 +197,18 @@ def _notes(built: Wall, scan: Scan, shape: Shape, perfect: Perfect, factor: Fact
     return tuple(found)
 
 
-class _Asked:
-    """A wall and its scan, equal where their content is: many cases ask for one factor."""
-
-    def __init__(self, built: Wall) -> None:
-        self.built, self.path = built, scan_path(built.design)
-        try:
-            changed = self.path.stat().st_mtime_ns
-        except OSError:
-            changed = 0  # the reader says what is wrong with it
-        skin = (float(built.design.skin.thickness), float(built.grid.radius))
-        self.key = (*(part.tobytes() for part in built.curved), *skin,
-                    float(built.design.tube.length), str(self.path), changed, built.design.as_built)
-
-    def __hash__(self) -> int:
-        return hash(self.key)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Asked) and self.key == other.key
+def _asked(built: Wall) -> AskedWall:
+    path = scan_path(built.design)
+    try:
+        changed = path.stat().st_mtime_ns
+    except OSError:
+        changed = 0  # the reader says what is wrong with it
+    return AskedWall(built, str(path), changed, built.design.as_built)
 
 
 @lru_cache(maxsize=32)
-def _known(asked: _Asked) -> AsBuiltTube:
-    return assess_as_built(asked.built, asked.path)
+def _known(asked: AskedWall) -> AsBuiltTube:
+    return assess_as_built(asked.built, scan_path(asked.built.design))
 
 
 def own_knockdowns(built: Wall) -> dict[str, Knockdown]:
@@ -237,7 +228,7 @@ def own_knockdowns(built: Wall) -> dict[str, Knockdown]:
     if stated.knockdown == "expected":
         return {**published, **_expected(built, published, stated)}
     _one(built)
-    tube = _known(_Asked(built))
+    tube = _known(_asked(built))
     source = (f"MEASURED: own factor from the scan {Path(tube.scan.source).name} "
               f"({tube.factor.low:.3g} to {tube.factor.high:.3g}, cap {tube.cap:g}, ends "
               f"{tube.factor.ends})")
@@ -254,10 +245,11 @@ def own_knockdowns(built: Wall) -> dict[str, Knockdown]:
 
 def _expected(built: Wall, published: dict[str, Knockdown], stated: AsBuilt
               ) -> dict[str, Knockdown]:
-    factor = stated.taken
-    if factor is None:
+    if stated.taken is None:
         _one(built, "expected")
-        factor = expected_factor(built, float(published["compression"].factor))
+        factor: Quantity = expected_factor(built, float(published["compression"].factor))
+    else:
+        factor = np.minimum(stated.taken, float(stated.cap))
     return {
         load: Knockdown(
             factor, f"EXPECTED of a tube at its tolerances, as_built.roundness (ends "

@@ -11,9 +11,10 @@ import numpy as np
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array, Quantity
+from gridshell.tube.as_built.asked import AskedWall
 from gridshell.tube.as_built.closed_forms import QUALITY, class_amplitude, fabrication_class
 from gridshell.tube.as_built.factor import lowest_limit, lowest_ring_limit
-from gridshell.tube.as_built.parts import parts_load, with_parts
+from gridshell.tube.as_built.parts import with_parts
 from gridshell.tube.as_built.perfect import Perfect, perfect_tube
 from gridshell.tube.buckling.general import buckling_loads
 from gridshell.wall.assess import Wall, assess_wall
@@ -100,25 +101,9 @@ class Expected:
     classes: dict[str, tuple[float, float]]
 
 
-class _Asked:
-    """A wall and its ends, equal where their content is: every case asks for the same curve."""
-
-    def __init__(self, built: Wall, ends: str) -> None:
-        self.built, self.ends = built, ends
-        self.key = (*(part.tobytes() for part in built.curved), float(built.grid.radius),
-                    float(built.design.tube.length), float(built.design.skin.thickness), ends,
-                    parts_load(built), AMPLITUDES)
-
-    def __hash__(self) -> int:
-        return hash(self.key)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Asked) and self.key == other.key
-
-
 @lru_cache(maxsize=32)
-def _curve(asked: _Asked) -> Curve:
-    found = curve_of(perfect_tube(asked.built), asked.ends)
+def _curve(asked: AskedWall, ends: str, _amplitudes: tuple[float, ...]) -> Curve:
+    found = curve_of(perfect_tube(asked.built), ends)
     return dataclasses.replace(
         found, factor=np.asarray(with_parts(asked.built, found.factor), float))
 
@@ -132,7 +117,7 @@ def expected(built: Wall, published: float, ends: str = "round") -> Expected:
         ends: round or clamped.
     """
     stated = built.design.as_built
-    curve = _curve(_Asked(built, ends))
+    curve = _curve(AskedWall(built), ends, AMPLITUDES)
     thin = 1.0
     if stated is not None and stated.thickness:
         skin = float(built.design.skin.thickness)
