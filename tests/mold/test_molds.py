@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
 import os
 import signal
 import time
 import zipfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -523,7 +525,7 @@ def test_a_full_disk_is_noticed_by_the_writers(plain: MoldSet) -> None:
         read_stl(full)
 
 
-def test_parallel_tasks_keep_order_and_hand_errors_on() -> None:
+def test_parallel_tasks_keep_order_and_hand_errors_on(tmp_path: Path) -> None:
     done: list[int] = []
     tasks = [lambda value=value: value * value for value in range(5)]
     assert run_all(tasks, [1.0] * 5, done.append, workers=2) == [0, 1, 4, 9, 16]
@@ -531,6 +533,16 @@ def test_parallel_tasks_keep_order_and_hand_errors_on() -> None:
 
     def broken() -> None:
         raise InputError("field: wrong")
+
+    # One more when those of some weight are done, made of their results.
+    def more(results: Sequence[Any]) -> Any:
+        assert results[:3] == [0, 1, 4]
+        return functools.partial((tmp_path / f"{sum(results[:3])}").write_text, "x")
+
+    for workers in (1, 2):
+        assert run_all(tasks, [1.0] * 3 + [0.0] * 2, done.append, workers, more)[4] == 16
+        assert [path.name for path in tmp_path.iterdir()] == ["5"]
+        (tmp_path / "5").unlink()
 
     with pytest.raises(InputError, match="field: wrong"):
         run_all([broken, broken], [1.0, 1.0], done.append, workers=2)
@@ -540,15 +552,17 @@ def test_tasks_beside_a_block_end_with_it_and_stop_with_its_error(tmp_path: Path
     def wrote(name: str) -> None:
         (tmp_path / name).write_text("x", encoding="utf-8")
 
-    with beside([lambda: wrote("one"), lambda: wrote("two")]):
-        pass
-    assert {path.name for path in tmp_path.iterdir()} == {"one", "two"}
+    with beside([lambda: wrote("one"), lambda: wrote("two")]) as add:
+        add(functools.partial((tmp_path / "three").write_text, "x"))
+    assert {path.name for path in tmp_path.iterdir()} == {"one", "two", "three"}
 
     def broken() -> None:
         raise InputError("field: wrong")
 
     with pytest.raises(InputError, match="field: wrong"), beside([broken]):
         pass
+    with pytest.raises(FileNotFoundError), beside([]) as add:
+        add(functools.partial((tmp_path / "gone" / "three").write_text, "x"))
     started = time.monotonic()
     with pytest.raises(RuntimeError, match="first"), beside([lambda: time.sleep(30)]):
         raise RuntimeError("first")

@@ -118,6 +118,7 @@ def draw_preview(
     image.ReadFrontBufferOff()
     image.ShouldRerenderOff()  # it is drawn already
     writer = vtkPNGWriter()
+    writer.SetCompressionLevel(1)  # a third larger, in a quarter of the time
     writer.SetFileName(str(path))
     writer.SetInputConnection(image.GetOutputPort())
     writer.Write()

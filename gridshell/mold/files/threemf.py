@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import html
 import zipfile
 from pathlib import Path
-from xml.sax.saxutils import quoteattr
 
 import numpy as np
 
@@ -44,7 +44,7 @@ def write_3mf(path: Path, name: str, vertices: Array, corners: np.ndarray) -> No
         f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in corners.tolist()
     )
     write_model(
-        path, f'<object id="1" type="model" name={quoteattr(name)}><mesh><vertices>{points}'
+        path, f'<object id="1" type="model" name="{html.escape(name)}"><mesh><vertices>{points}'
         f"</vertices><triangles>{sides}</triangles></mesh></object>", '<item objectid="1"/>')
 
 

@@ -21,15 +21,17 @@ Task = Callable[[], Any]
 
 def run_all(
     tasks: Sequence[Task], weights: Sequence[float], report: Callable[[int], None],
-    workers: int | None = None,
+    workers: int | None = None, following: Callable[[Sequence[Any]], Task | None] | None = None,
 ) -> list[Any]:
     """Results of tasks in their order; heavy ones start first.
 
     Args:
         tasks: called without arguments; results must be picklable.
-        weights: how long each takes, in any unit.
+        weights: how long each takes, in any unit; tasks of weight 0 come last.
         report: called with the number of tasks done.
         workers: processes; as many as cores if left out.
+        following: given the results so far when every task with a weight is done, makes one more
+            task, itself picklable, whose result is dropped.
 
     Raises:
         whatever the first failing task raised.
@@ -41,23 +43,32 @@ def run_all(
         for done, index in enumerate(order, start=1):
             results[index] = tasks[index]()
             report(done)
+        if following is not None and (last := following(results)) is not None:
+            last()
         return results
     children = [_Child(tasks) for _ in range(count)]
     busy: dict[Connection, _Child] = {}
+    waiting: list[int | Task] = [*order]
+    awaited = {index for index in order if weights[index]}
     done = 0
     try:
         for child in children:
-            busy[child.start(order.pop(0))] = child
+            busy[child.start(waiting.pop(0))] = child
         while busy:
             for ready in wait(list(busy)):
                 assert isinstance(ready, Connection)
                 child = busy.pop(ready)
-                index, value = child.result()
-                results[index] = value
-                done += 1
-                report(done)
-                if order:
-                    busy[child.start(order.pop(0))] = child
+                number, value = child.result()
+                if number is not None:
+                    results[number] = value
+                    done += 1
+                    report(done)
+                    awaited.discard(number)
+                if not awaited and following is not None:
+                    last, following = following(results), None
+                    waiting += [] if last is None else [last]
+                if waiting:
+                    busy[child.start(waiting.pop(0))] = child
     finally:
         for child in children:
             child.end()
@@ -65,11 +76,12 @@ def run_all(
 
 
 @contextmanager
-def beside(tasks: Sequence[Task]) -> Iterator[None]:
+def beside(tasks: Sequence[Task]) -> Iterator[Callable[[Task], None]]:
     """Run tasks, none with a result, in one process of their own while the block runs.
 
-    They are done when the block is left; an error in the block stops them. On a single core, or
-    where forking is not possible, they run when the block has ended.
+    The block is given a function that adds one more task, itself picklable. All are done when the
+    block is left; an error in the block stops them. On a single core, or where forking is not
+    possible, they run when the block has ended.
 
     Args:
         tasks: called without arguments, one after another.
@@ -81,15 +93,23 @@ def beside(tasks: Sequence[Task]) -> Iterator[None]:
         for task in tasks:
             task()
 
-    if not tasks or _cores() < 2 or not _forks():
-        yield
-        everything()
+    later: list[Task] = []
+    if _cores() < 2 or not _forks():
+        yield later.append
+        for task in (everything, *later):
+            task()
         return
     child = _Child([everything])
+
+    def add(task: Task) -> None:
+        later.append(task)
+        child.start(task)  # taken up when what it does now is done
+
     try:
         child.start(0)
-        yield
-        child.result()
+        yield add
+        for _ in (0, *later):
+            child.result()
     finally:
         child.end()
 
@@ -103,24 +123,28 @@ def _forks() -> bool:
 
 
 class _Child:
-    """A forked process that runs one of the tasks whenever it is told a number."""
+    """A forked process that runs one of the tasks whenever it is told its number, or a new one."""
 
     def __init__(self, tasks: Sequence[Task]) -> None:
         context = multiprocessing.get_context("fork")
         self.pipe, there = context.Pipe()
-        self.index = 0
+        self.index: int | None = None
         self.process = context.Process(target=_serve, args=(tasks, there, self.pipe))
         self.process.start()
         there.close()
 
-    def start(self, index: int) -> Connection:
+    def start(self, task: int | Task) -> Connection:
         """Begin a task; the connection is ready to read when it is done."""
-        self.index = index
-        self.pipe.send(index)
+        self.index = task if isinstance(task, int) else None
+        self.pipe.send(task)
         return self.pipe
 
-    def result(self) -> tuple[int, Any]:
-        """Number and result of the task begun, once it is there; raises what it raised."""
+    def result(self) -> tuple[int | None, Any]:
+        """Number (None of a new one) and result of the task begun, once it is there.
+
+        Raises:
+            whatever the task raised.
+        """
         try:
             ok, value = self.pipe.recv()
         except (EOFError, ConnectionError):
@@ -142,11 +166,11 @@ def _serve(tasks: Sequence[Task], pipe: Connection, parents: Connection) -> None
     parents.close()  # so that the end of the parent ends the wait for it
     while True:
         try:
-            index = pipe.recv()
+            told = pipe.recv()
         except (EOFError, ConnectionError, KeyboardInterrupt):
             break
         try:
-            answer = (True, tasks[index]())
+            answer = (True, (tasks[told] if isinstance(told, int) else told)())
         except BaseException as error:
             answer = (False, error)
         try:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -35,9 +37,9 @@ from gridshell.mold.pieces.oriented import is_printed, standing
 
 FORMATS = ("step", "stl", "3mf", "png")
 ASSEMBLY = "assembly"
-# Reading a STEP file back takes the kernel three times as long as writing it. Small ones are read;
+# Reading a STEP file back takes the kernel five times as long as writing it. Small ones are read;
 # of large ones, made by the same code, the faces in the text are counted.
-READ_BACK = 500  # faces
+READ_BACK = 100  # faces
 REFINEMENTS = 3  # times that a mesh is made finer before it is called faulty
 
 
@@ -57,11 +59,8 @@ def planned_names(pieces: Sequence[str], formats: Sequence[str] = FORMATS) -> li
 def write_pieces(
     mold_set: MoldSet, folder: Path, formats: Sequence[str] = FORMATS,
     progress: Callable[[str], None] | None = None, workers: int | None = None,
-    more: Sequence[Task] = (),
 ) -> list[SolidCheck]:
     """Write and check every piece into a folder that is there (see `output_folder`).
-
-    ``more``: other tasks without result, such as drawings, to run beside the pieces.
 
     Args:
         mold_set: every piece of a design.
@@ -69,7 +68,6 @@ def write_pieces(
         formats: of step, stl, 3mf, png.
         progress: told each step.
         workers: processes; as many as cores if left out.
-        more: other tasks without result, such as drawings, to run beside the pieces.
     """
     say = progress or (lambda line: None)
     tasks: list[Task] = [
@@ -79,17 +77,24 @@ def write_pieces(
     if "step" in formats:
         tasks.append(lambda: _write_assembly(mold_set, mold_set.pieces, folder))
         weights.append(0.0)
-    tasks += more
-    weights += [0.0] * len(more)
     if "png" in formats:
         preload()
     total = len(tasks)
     say(f"writing and checking {len(mold_set.pieces)} pieces")
-    results = run_all(tasks, weights, lambda done: say(f"written {done} of {total}"), workers)
+
+    def picture(results: Sequence[Any]) -> Task | None:
+        """Of the pieces together, drawn beside what is still written."""
+        found = {check.name: check for check in results if isinstance(check, SolidCheck)}
+        good = [piece for piece in mold_set.pieces if not found[piece.name].faults]
+        scene = _assembled(mold_set, good, folder, found)
+        if "png" not in formats or not scene:
+            return None
+        return functools.partial(_draw_assembly, scene, folder / f"{ASSEMBLY}.png")
+
+    results = run_all(tasks, weights, lambda done: say(f"written {done} of {total}"), workers,
+                      picture)
     checks = [result for result in results if isinstance(result, SolidCheck)]
     good = _without_faulty(mold_set, checks, folder, formats)
-    if "png" in formats and good:
-        _draw_assembly(mold_set, good, folder, {check.name: check for check in checks})
     if "3mf" in formats:
         _write_plates(mold_set, good, folder, {check.name: check for check in checks})
     if "stl" not in formats:
@@ -287,9 +292,13 @@ def _write_assembly(mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path
     )
 
 
-def _draw_assembly(
+_Stand = tuple[Path, Array, Array, tuple[float, float, float]]
+"""File of a mesh, the turn and shift from where it works to where it lies, its color."""
+
+
+def _assembled(
     mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path, checks: dict[str, SolidCheck]
-) -> None:
+) -> list[_Stand]:
     """The halves apart with the casting between them, in the order in which they meet."""
     lift = 1.2 * mold_set.plan.outer
     height = {"core": 0.0, "slide": 0.0, "part": lift, "cavity": 2 * lift}
@@ -297,13 +306,19 @@ def _draw_assembly(
         height |= {"core": -lift, "arbor": 0.0}
     # A rubber insert lies in the half that carries the ribs.
     height["insert"] = height["core" if mold_set.design.ribs.side == "inside" else "cavity"]
-    scenes = []
+    found = []
     for piece in pieces:
         if piece.role not in height or (piece.casting and not mold_set.mold.direct):
             continue
-        vertices, corners = joined_mesh(read_stl(folder / f"{piece.name}.stl"))
         turn, move = stands_on_bed(mold_set, piece, checks[piece.name])
-        vertices = (vertices - move) @ turn  # back to where it works
-        scenes.append((vertices + np.array([0, 0, height[piece.role]]), corners, piece.color))
-    if scenes:
-        draw_preview(scenes, folder / f"{ASSEMBLY}.png", (-0.75, -0.9, 0.35))
+        up = np.array([0.0, 0.0, height[piece.role]])
+        found.append((folder / f"{piece.name}.stl", turn, move - turn @ up, piece.color))
+    return found
+
+
+def _draw_assembly(stands: Sequence[_Stand], path: Path) -> None:
+    scenes = []
+    for file, turn, move, color in stands:
+        vertices, corners = joined_mesh(read_stl(file))
+        scenes.append(((vertices - move) @ turn, corners, color))  # back to where it works
+    draw_preview(scenes, path, (-0.75, -0.9, 0.35))

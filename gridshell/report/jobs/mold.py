@@ -124,16 +124,12 @@ def _papers(
     return tasks
 
 
-def _weighed_sheet(checks: MoldChecks, folder: Path) -> Callable[[], None]:
+def _weighed_sheet(checks: MoldChecks, folder: Path) -> None:
     """The pour sheet or the making sheet, which need the volume of the solids."""
     if checks.poured is None:
-        return lambda: write_making_sheet(checks, folder / "making-sheet.txt")
-    return lambda: _discard(write_pour_sheet(
-        checks, folder / "pour-sheet.pdf", folder / "pour-sheet.txt"))
-
-
-def _discard(_: object) -> None:
-    """A task has no result."""
+        write_making_sheet(checks, folder / "making-sheet.txt")
+    else:
+        write_pour_sheet(checks, folder / "pour-sheet.pdf", folder / "pour-sheet.txt")
 
 
 def _sheet_name(side: str, kind: str) -> str:
@@ -219,13 +215,13 @@ def make_molds(
         plan = plan_molds(design, mold)
         subjects = _subjects(plan)
         # What needs no solid is drawn while the solids are built and written.
-        with beside(_papers(plan, found, scratch, subjects)):
+        with beside(_papers(plan, found, scratch, subjects)) as add:
             say("building solids")
             molds = build_molds(design, mold, say)
             volumes = _part_volumes(molds)
             checks = measured(found, volumes)
-            solids = write_pieces(
-                molds, scratch, formats, say, more=[_weighed_sheet(checks, scratch)])
+            add(partial(_weighed_sheet, checks, scratch))
+            solids = write_pieces(molds, scratch, formats, say)
         wrong = _against_the_solids(molds, subjects)
         for name in wrong:
             for ending in SHEETS:

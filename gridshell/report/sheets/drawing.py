@@ -184,4 +184,5 @@ def write_sheets(paths: Sequence[Path], subject: Subject, force: bool = True) ->
     figure = sheet_figure(subject)
     for path in paths:
         with replacing(path, force) as scratch:
-            figure.savefig(scratch)
+            quick = {"pil_kwargs": {"compress_level": 2}} if path.suffix == ".png" else {}
+            figure.savefig(scratch, **quick)
