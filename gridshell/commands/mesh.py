@@ -56,7 +56,7 @@ def _read(options: argparse.Namespace) -> int:
         found = next(((key, modes) for key, modes in result.modes.items() if modes), None)
         if found is None:
             raise InputError("--plot: this result holds no buckling mode to draw (a .dat needs its "
-                             ".frd, a .f06 its deck beside it)")
+                             ".frd, a .f06 or .op2 its deck beside it)")
         (load, ends), _ = found
         draw_full_mode(result, load, ends, Path(options.plot))
     if options.json:
@@ -94,8 +94,8 @@ def _options(parser: argparse.ArgumentParser) -> None:
                         help="wall: elements in one half wave of general buckling instead")
     parser.add_argument(
         "--read", metavar="RESULT",
-        help="a solver's .dat or .frd (CalculiX) or .f06 (Nastran) of such a deck, beside the "
-        "formulas; with --plot its buckling mode instead of the mesh",
+        help="a solver's .dat or .frd (CalculiX), .f06 or .op2 (Nastran) of such a deck, beside "
+        "the formulas; with --plot its buckling mode instead of the mesh",
     )
 
 

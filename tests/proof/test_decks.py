@@ -8,6 +8,7 @@ import json
 import re
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -19,12 +20,14 @@ from gridshell.define.files.reading import read_design
 from gridshell.material.resolve import properties
 from gridshell.proof.cell.compare import cell_of
 from gridshell.proof.cell.geometry import outline, sectors
+from gridshell.proof.cell.homogenize import MissingPackage
 from gridshell.proof.decks import nastran, ribs
 from gridshell.proof.decks.beam import beam_table
 from gridshell.proof.decks.ends import case_step, equations
 from gridshell.proof.decks.job import mesh_job
 from gridshell.proof.decks.layup import Layup, layup
 from gridshell.proof.decks.model import volumes
+from gridshell.proof.decks.results import read_result
 from gridshell.proof.decks.ribs import rib_mesh
 from gridshell.proof.decks.shells import shell_mesh, uncoupled
 from gridshell.proof.decks.solid import solid_mesh
@@ -386,12 +389,35 @@ def test_solids_in_calculix(jobs, capsys):
 
 
 def test_wall_in_a_nastran_solver(jobs, capsys):
-    """MYSTRAN: plies, rigid ends and loads; statics and modes."""
+    """MYSTRAN: plies, rigid ends and loads; statics and modes; both of its files of results."""
     folder, *_ = jobs
-    found = rows_of(folder, run_nastran(folder / "wall-static.bdf"), capsys)
-    found |= rows_of(folder, run_nastran(folder / "wall-modes.bdf"), capsys)
+    printed = [run_nastran(folder / f"wall-{deck}.bdf") for deck in ("static", "modes")]
+    found, binary = (
+        {name: row for path in paths for name, row in rows_of(folder, path, capsys).items()}
+        for paths in (printed, [path.with_suffix(".OP2") for path in printed]))
     for name in ("EA", "EI", "GJ", "first frequency"):
         assert found[name]["ratio"] == pytest.approx(1, abs=0.02), name
+        assert binary[name]["ratio"] == pytest.approx(found[name]["ratio"], rel=1e-5), name
+
+
+def test_binary_results_of_another_program():
+    """A run of a commercial Nastran that comes with pyyeti: frequencies as it printed them."""
+    tests = Path(pytest.importorskip("pyyeti").__file__).parent / "tests" / "nas2cam_extseout"
+    found = read_result(tests / "full.op2")
+    part = (tests / "full.out").read_text().split("R E A L   E I G E N V A L U E S")[1]
+    rows = [line.split() for line in part.splitlines() if re.match(r"\s+\d+\s+\d+\s+[-\d]", line)]
+    printed = np.array([float(row[4]) for row in rows])
+    assert len(printed) > 20 and len(found.shapes) >= len(printed)
+    moving = printed > 1e-3  # the six rigid motions are noise
+    assert found.frequencies[:len(printed)][moving] == pytest.approx(printed[moving], rel=1e-6)
+    assert all(np.abs(shape.motion).max() > 0 for shape in found.shapes)
+
+
+def test_binary_results_need_a_package(monkeypatch, tmp_path):
+    monkeypatch.setitem(sys.modules, "pyyeti.nastran.op2", None)
+    (tmp_path / "x-modes.op2").write_bytes(b"")
+    with pytest.raises(MissingPackage, match="pyyeti"):
+        read_result(tmp_path / "x-modes.op2")
 
 
 def test_deep_ribs_twist_as_a_tube(tmp_path, capsys):
@@ -567,7 +593,8 @@ def _plies_of(text):
 
 
 @pytest.mark.parametrize(("name", "content", "said"), [
-    ("x-static.op2", "", "must end in .dat, .frd, .f06"),
+    ("x-static.neu", "", "must end in .dat, .frd, .f06, .op2"),
+    ("wall-static.op2", "nothing", "is no .op2 that can be read"),
     ("x-static.dat", "", "NAME.json"),
     ("none-static.f06", None, "NAME.json"),
     ("wall-static.f06", " *ERROR 1234: bad card", "the run failed"),

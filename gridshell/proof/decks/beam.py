@@ -101,16 +101,16 @@ def beam_cards(design: Design, wall: Wall, title: list[str], solution: str = "")
     if not solution:
         return "\n".join([*head, "BEGIN BULK", *lines, "ENDDATA", ""])
     tip = beam_nodes(design)
-    lines.append(whole("SPC1", 1, 123456, 1))
+    lines += [card("PARAM", "POST", -1), whole("SPC1", 1, 123456, 1)]
     if solution == "modes":
         control = ["SOL 103", "CEND", "SUBCASE 1", "  SPC = 1", "  METHOD = 1",
-                   "  DISPLACEMENT = ALL"]
+                   "  DISPLACEMENT(PRINT,PLOT) = ALL"]
         lines.append(card("EIGRL", 1, None, None, 6))
     else:
         control = ["SOL 101", "CEND"]
         for k, case in enumerate(UNIT_CASES, 1):
             control += [f"SUBCASE {k}", f"  LABEL = {case.name}", "  SPC = 1", f"  LOAD = {k}",
-                        "  DISPLACEMENT = ALL"]
+                        "  DISPLACEMENT(PRINT,PLOT) = ALL"]
         lines += [card("FORCE", 1, tip, 0, 1.0, -1.0, 0.0, 0.0),
                   card("MOMENT", 2, tip, 0, 1.0, 0.0, 1.0, 0.0),
                   card("MOMENT", 3, tip, 0, 1.0, 1.0, 0.0, 0.0)]

@@ -210,15 +210,16 @@ def deck(
     for k, step in enumerate(steps, 1):
         lines += [f"SUBCASE {k}", f"  LABEL = {step.name[:60]}", "  SPC = 1"]
         if solution == "modes":
-            lines += ["  METHOD = 1", "  DISPLACEMENT = ALL"]
+            lines += ["  METHOD = 1", "  DISPLACEMENT(PRINT,PLOT) = ALL"]
         else:
-            lines += [f"  LOAD = {k}", "  DISPLACEMENT = ALL"]
+            lines += [f"  LOAD = {k}", "  DISPLACEMENT(PRINT,PLOT) = ALL"]
         if solution == "static":
             lines.append("  SPCFORCES = ALL")
     if solution == "buckling":
         lines += ["SUBCASE 2", "  LABEL = buckling", "  SPC = 1", "  METHOD = 1", "  STATSUB = 1",
-                  "  DISPLACEMENT = ALL"]
-    lines += ["BEGIN BULK", card("PARAM", "AUTOSPC", "YES"),
+                  "  DISPLACEMENT(PRINT,PLOT) = ALL"]
+    # POST: the results also in an .op2 (of what case control says PLOT).
+    lines += ["BEGIN BULK", card("PARAM", "POST", -1), card("PARAM", "AUTOSPC", "YES"),
               card("PARAM", "K6ROT", _K6ROT[model.kind])]
     if model.kind == "ribs":
         # Ribs bend in their own plane: the element that does not lock there.

@@ -1,7 +1,7 @@
-"""Results of the solvers: tables of CalculiX (.dat, .frd) and of Nastran programs (.f06).
+"""Results of the solvers: tables of CalculiX (.dat, .frd) and of Nastran programs (.f06, .op2).
 
-No library on the registries reads these tables under the Python packages of this project (one that
-reads .op2 holds numpy below 2), so a few lines do: factors or frequencies, and motions by node.
+The binary file is read through a library (`gridshell.proof.decks.op2`). None on the registries
+reads the printed tables, so a few lines do: factors or frequencies, and motions by node.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.types import Array, IntArray
+from gridshell.proof.decks.op2 import read_op2
 from gridshell.proof.mesh.deck import Output
 
-SUFFIXES = (".dat", ".frd", ".f06")
+SUFFIXES = (".dat", ".frd", ".f06", ".op2")
 _NUMBER = r"[-+]?\d*\.\d*(?:[eE][-+]?\d+|[-+]\d+)?"
 
 
@@ -62,18 +63,18 @@ def check_suffix(path: Path) -> None:
         InputError: another suffix.
     """
     if path.suffix.lower() not in SUFFIXES:
-        raise InputError(f"--read {path}: must end in {', '.join(SUFFIXES)}"
-                         + ("; give the .f06 beside it" if path.suffix.lower() == ".op2" else ""))
+        raise InputError(f"--read {path}: must end in {', '.join(SUFFIXES)}")
 
 
 def read_result(path: str | Path) -> Answer:
     """Read the result that a solver left.
 
     Args:
-        path: .dat or .frd of CalculiX (each with the other beside it), or .f06.
+        path: .dat or .frd of CalculiX (each with the other beside it), or .f06 or .op2.
 
     Raises:
         InputError: not such a file, or it says that the run failed.
+        MissingPackage: an .op2, and the package that reads it is not installed.
     """
     found = Path(path)
     check_suffix(found)
@@ -81,6 +82,9 @@ def read_result(path: str | Path) -> Answer:
         raise InputError(f"--read {path}: no such file")
     if found.suffix.lower() == ".f06":
         return _read_f06(found)
+    if found.suffix.lower() == ".op2":
+        factors, frequencies, moved = read_op2(found)
+        return Answer("Nastran", factors, frequencies, tuple(Shape(*one) for one in moved))
     table, fields = found.with_suffix(".dat"), found.with_suffix(".frd")
     if not table.is_file():
         raise InputError(f"--read {path}: {table.name} must lie beside it")
