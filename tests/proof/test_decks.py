@@ -190,7 +190,93 @@ def test_files_are_read_back_by_a_library(jobs, kind):
             volume = volumes(read.points, cells).sum()
             assert volume == pytest.approx(float(built.tube_mass) / 1000, rel=2e-3)
     read = meshio.read(folder / f"{kind}.msh", file_format="gmsh")
-    assert set(read.field_data) == {part.name for part in told.model.parts}
+    sides = {"LEFT", "RIGHT"} | ({"SMOOTH"} if kind == "solid" else set())
+    assert set(read.field_data) == sides | {part.name for part in told.model.parts}
+    for name, rim in zip(("LEFT", "RIGHT"), told.model.rims, strict=True):
+        number = read.field_data[name][0]
+        ends = np.concatenate([block.data[sort == number].ravel() for block, sort in zip(
+            read.cells, read.cell_data["gmsh:physical"], strict=True)])
+        assert set(ends) == set(rim.nodes)
+
+
+def test_free_ends_are_named(make_design, make_properties):
+    """A mesh for a larger model: no case control, so its sets are bulk data."""
+    design = make_design(tube__length=0.2)
+    built = assess_wall(design, make_properties())
+    model = shell_mesh(design, built)
+    text = nastran.deck(model, "free", ["x"], "mesh", ())
+    for name, rim in zip(("LEFT", "RIGHT"), model.rims, strict=True):
+        card = text.split(f"$ nodes {name}\n")[1].split("$")[0].split("ENDDATA")[0]
+        words = [word for line in card.splitlines() for word in line[8:].split()]
+        assert card.startswith("SET1") and {int(w) - 1 for w in words[1:]} == set(rim.nodes)
+
+
+def test_an_interrupt_leaves_nothing(small, tmp_path, monkeypatch):
+    """Ctrl-C (and a request to end, which the command line turns into it) amid the writing."""
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("gridshell.proof.decks.contents._mesh_of", stop)
+    (tmp_path / "job-modes.bdf").write_text("old")
+    assert main(["mesh", str(small), "--out", str(tmp_path / "job"), "--force"]) == 130
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["job-modes.bdf", "small.toml"]
+    assert (tmp_path / "job-modes.bdf").read_text() == "old"
+
+
+ACROSS = """
+[[case]]
+name = "lifted"
+support = "cantilever"
+transverse = "50 N"
+acceleration = "200 m/s^2"
+[[case]]
+name = "weight"
+support = "cantilever"
+acceleration = "200 m/s^2"
+[[case]]
+name = "midway"
+support = "simply-supported"
+transverse = "500 N"
+"""
+
+
+def test_loads_across_act_where_the_ends_are_the_support_of_the_case(small):
+    small.write_text(SMALL.split("[[case]]")[0] + ACROSS)
+    design = read_design(small)
+    built = assess_wall(design, properties(design.material, design.folder))
+    for model in (shell_mesh(design, built), rib_mesh(design, built), solid_mesh(design, built)):
+        lifted, weight, midway = (
+            case_step(model, "spider", case, built) for case in design.case)
+        assert [(u.node, u.way, u.right, v) for u, v in lifted.forces] == [(None, 3, True, -50.0)]
+        assert lifted.acceleration == weight.acceleration == 200 and not weight.forces
+        assert not midway.acts and "which --ends round has" in midway.notes[0]
+        lifted, weight, midway = (case_step(model, "round", case, built) for case in design.case)
+        assert not (lifted.acts or weight.acts)
+        total = np.zeros(3)
+        for unknown, value in midway.forces:
+            total[unknown.way - 1] += value
+            assert abs(model.points[unknown.node, 0] - model.length / 2) < 0.04 * model.length
+        assert total == pytest.approx([0, 0, -500], abs=1e-9)
+
+
+def test_deflection_under_loads_across(small, tmp_path, capsys):
+    """CalculiX and MYSTRAN, forces and weight: a short cantilever within 4 % of bending and shear.
+
+    The ends are rigid plates: EI of this tube is 1 % higher for that.
+    """
+    small.write_text(SMALL.split("[[case]]")[0] + ACROSS)
+    for kind, suffix in (("solid", "inp"), ("wall", "bdf")):
+        assert main(["mesh", str(small), "--as", kind, "--out", str(tmp_path / kind),
+                     "--formats", suffix]) == 0
+        said = capsys.readouterr().out
+        assert "'midway': nothing of it acts" in said and "buckling-midway" not in said
+        run = run_calculix if suffix == "inp" else run_nastran
+        result = run(tmp_path / f"{kind}-static.{suffix}")
+        assert main(["mesh", str(small), "--read", str(result), "--json"]) == 0
+        rows = json.loads(capsys.readouterr().out)["rows"]
+        assert [row["name"] for row in rows] == ["deflection"] * 2
+        for row in rows:
+            assert row["ratio"] == pytest.approx(1, abs=0.04)
 
 
 def test_one_deck_is_not_written_over_another(jobs, capsys):

@@ -16,7 +16,7 @@ from gridshell.define.tables.design import Case, Design
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
 from gridshell.proof.cell.compare import cell_of
-from gridshell.proof.decks.ends import UNIT_CASES
+from gridshell.proof.decks.ends import UNIT_CASES, across
 from gridshell.proof.decks.results import Answer, Shape, check_suffix, read_result
 from gridshell.proof.mesh.mesh import fitted
 from gridshell.proof.mesh.modes import FullMode, shape
@@ -26,6 +26,7 @@ from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.general import buckling_loads, resultant
 from gridshell.tube.joints.of_tube import tube_joints
 from gridshell.tube.result import TubeResult
+from gridshell.tube.section.beam_column import AcrossLoads, beam_column
 from gridshell.tube.section.column import Member
 
 _SUPPORTS = {"spider": "cantilever", "clamped": "fixed-fixed", "round": "simply-supported"}
@@ -196,8 +197,14 @@ def _static(tube: TubeResult, job: Job, cases: list[Case], answer: Answer) -> li
     ends, length = job.ends, float(job.record["length"])
     right = job.record["beam_tip"] if job.beam else job.record["centers"][1]
     for case, moved in zip(cases, answer.shapes, strict=False):
-        load = _single(case)
-        if load is None or ends != "spider" or right not in moved.nodes:
+        if ends != "spider" or right not in moved.nodes:
+            continue
+        load = _single(case, ends)
+        if load is None:
+            if case.shear or any(across(case, ends)):
+                rows.append(FullRow("deflection", "m", _deflection(tube, job, case),
+                                    -float(_motion(moved, right)[2]), (f"case {case.name!r}",),
+                                    ends))
             continue
         # Nastran's center turns itself; CalculiX has a node of its own for that.
         turning = right + 2 if answer.program == "CalculiX" else right
@@ -216,6 +223,17 @@ def _static(tube: TubeResult, job: Job, cases: list[Case], answer: Answer) -> li
                 name, "N" if name == "EA" else "N m2", formula,
                 float(size) * length / float(motion), (f"case {case.name!r}",), ends))
     return rows
+
+
+def _deflection(tube: TubeResult, job: Job, case: Case) -> float:
+    """Of the tip of a cantilever, m: bending and shear, as in any textbook."""
+    length, beam = float(job.record["length"]), tube.stiffness
+    force, acceleration = across(case, job.ends)
+    force += float(case.shear)
+    moment = float(case.moment) - float(case.shear) * length
+    weight = float(job.record["mass"]) * acceleration
+    bending = force * length / 3 + moment / 2 + weight * length / 8
+    return float(bending * length**2 / beam.EI + (force + weight / 2) * length / beam.GA)
 
 
 def _frequency(tube: TubeResult, job: Job, answer: Answer) -> FullRow:
@@ -262,8 +280,10 @@ def _bends(points: Array, moved: Shape, job: Job) -> bool:
     return bool(whole > 0.5 * np.sum(motion**2))
 
 
-def _single(case: Case) -> str | None:
-    """The one load of a case, or None if it has several."""
+def _single(case: Case, ends: str) -> str | None:
+    """The one load of a case in a deck with such ends, or None if it has several."""
+    if any(across(case, ends)):
+        return None
     pressure = "hydrostatic" if case.pressure_on_ends else "lateral"
     sizes = {"compression": case.compression, "bending": case.moment, "torsion": case.torque,
              pressure: case.pressure, "shear": case.shear}
@@ -275,13 +295,13 @@ def _buckling(
     tube: TubeResult, case: Case, job: Job, answer: Answer
 ) -> tuple[FullRow, tuple[FullMode, ...]]:
     ends = job.ends
-    load = _single(case)
+    load = _single(case, ends)
     either = load in ("bending", "torsion")
     factors = np.abs(answer.factors) if either else answer.factors
     order = [k for k in np.argsort(factors, kind="stable") if factors[k] > 0]
     if not order:
         raise InputError("--read: holds no positive buckling factor")
-    formula, notes = _critical(tube, case, ends)
+    formula, notes = _critical(tube, case, job)
     unit, scale = "x case", 1.0
     if load is not None:
         unit = _UNITS[load]
@@ -309,9 +329,10 @@ def _buckling(
     return row, tuple(found)
 
 
-def _critical(tube: TubeResult, case: Case, ends: str) -> tuple[float, tuple[str, ...]]:
+def _critical(tube: TubeResult, case: Case, job: Job) -> tuple[float, tuple[str, ...]]:
     """Factor on a case at which the perfect tube buckles: load ratios sum to one (NASA SP-8007,
-    Eq. 41-47); bending counts by its most compressed fiber."""
+    Eq. 41-47); bending counts by its most compressed fiber, at its largest moment."""
+    ends = job.ends
     wall, r = tube.wall, float(tube.wall.grid.radius)
     length = float(tube.design.tube.length)
     found = buckling_loads(wall, ("compression", "lateral", "hydrostatic", "torsion"))
@@ -326,7 +347,7 @@ def _critical(tube: TubeResult, case: Case, ends: str) -> tuple[float, tuple[str
     pressure = "hydrostatic" if case.pressure_on_ends else "lateral"
     ratios = {
         "compression": max(float(case.compression), 0.0) / min(general, column),
-        "bending": float(case.moment) / (general * r / 2),
+        "bending": (float(case.moment) + _moment(case, job)) / (general * r / 2),
         "torsion": float(case.torque) / total("torsion"),
         pressure: max(float(case.pressure), 0.0) / total(pressure),
     }
@@ -340,6 +361,14 @@ def _critical(tube: TubeResult, case: Case, ends: str) -> tuple[float, tuple[str
     if len(acting) > 1:
         notes.append("formula: sum of load ratios")
     return 1 / sum(acting.values()), tuple(notes)
+
+
+def _moment(case: Case, job: Job) -> float:
+    """Largest bending moment of the loads across, N m."""
+    force, acceleration = across(case, job.ends)
+    member = Member(case.support, float(job.record["length"]), 1.0, 1.0)
+    load = acceleration * float(job.record["mass"]) / float(job.record["length"])
+    return float(beam_column(member, AcrossLoads(force=force, load=load)).moment)
 
 
 def _points(job: Job, answer: Answer) -> Array | None:

@@ -15,7 +15,7 @@ from gridshell.proof.cell.homogenize import MissingPackage
 from gridshell.proof.decks import inp, nastran
 from gridshell.proof.decks.beam import beam_cards, beam_nodes, beam_table
 from gridshell.proof.decks.ends import UNIT_CASES, Step, alike, case_step, modes_step
-from gridshell.proof.decks.model import Model
+from gridshell.proof.decks.model import Model, face_nodes
 from gridshell.wall.assess import Wall
 
 MODES = 6
@@ -75,7 +75,9 @@ def _decks(steps: list[Step]) -> dict[str, tuple[str, tuple[Step, ...]]]:
     """Solution and steps of the decks of load cases, by the tail of the name.
 
     Cases whose names differ only in what a file's name can't hold are told apart by their number.
+    A case of which nothing acts has no deck.
     """
+    steps = [step for step in steps if step.acts]
     names = [_slug(step.name) for step in steps]
     for k, name in enumerate(names):
         if names.count(name) > 1 or name == "case":
@@ -168,6 +170,8 @@ def notes_of(
         notes.append("no load case in the file: no static and no buckling deck")
     for step in steps:
         notes += step.notes
+        if not step.acts:
+            notes.append(f"case {step.name!r}: nothing of it acts on such ends, so it has no deck")
     return (*notes, *model.notes)
 
 
@@ -184,16 +188,24 @@ def meshio() -> Any:
 
 
 def _mesh_of(model: Model) -> Any:
-    """The mesh with its parts and ends as numbered sets, for viewers and mesh tools."""
+    """The mesh with its parts and ends as numbered sets, for viewers and mesh tools.
+
+    Nodes of the ends are numbered in ``end``; LEFT and RIGHT hold the edges (solids: faces) there,
+    SMOOTH the faces of solids that pressure acts on.
+    """
     kept = len(model.points) - 2  # the centers of the ends belong to no element
     end = np.zeros(kept, dtype=int)
     end[model.rims[0].nodes], end[model.rims[1].nodes] = 1, 2
-    kind = "hexahedron20" if model.is_solid else "quad"
-    numbers = [np.full(len(part.cells), k) for k, part in enumerate(model.parts, 1)]
+    whole, side, depth = ("hexahedron20", "quad8", 3) if model.is_solid else ("quad", "line", 2)
+    sets = [(part.name, whole, part.cells, depth) for part in model.parts]
+    sets += [(name, side, rim.sides, depth - 1)
+             for name, rim in zip(("LEFT", "RIGHT"), model.rims, strict=True)]
+    if model.is_solid:
+        sets.append(("SMOOTH", side, face_nodes(model.parts[0].cells, model.faces), depth - 1))
+    numbers = [np.full(len(cells), k) for k, (_, _, cells, _) in enumerate(sets, 1)]
     return meshio().Mesh(
-        model.points[:kept], [(kind, part.cells) for part in model.parts],
+        model.points[:kept], [(kind, cells) for _, kind, cells, _ in sets],
         point_data={"end": end},
         cell_data={"gmsh:physical": numbers, "gmsh:geometrical": numbers},
-        field_data={part.name: np.array([k, 3 if model.is_solid else 2])
-                    for k, part in enumerate(model.parts, 1)},
+        field_data={name: np.array([k, across]) for k, (name, *_, across) in enumerate(sets, 1)},
     )

@@ -60,6 +60,7 @@ class Step:
         forces: on unknowns, N or N m.
         pressure: on the wall from outside, Pa.
         notes: what of the case is not in it.
+        acceleration: of all mass toward -z, m/s2.
     """
 
     name: str
@@ -67,6 +68,12 @@ class Step:
     forces: tuple[tuple[Unknown, float], ...] = ()
     pressure: float = 0.0
     notes: tuple[str, ...] = ()
+    acceleration: float = 0.0
+
+    @property
+    def acts(self) -> bool:
+        """Whether anything does: programs refuse a load case without a load."""
+        return bool(self.forces or self.pressure or self.acceleration)
 
 
 def equations(model: Model, ends: str) -> list[list[Term]]:
@@ -158,14 +165,51 @@ def case_step(model: Model, ends: str, case: Case, wall: Wall) -> Step:
     else:
         for sign, rim in zip((-1.0, 1.0), model.rims, strict=True):
             forces += _stress(model, rim, -push * sign, moment * sign, lever)
-    if case.transverse or case.acceleration:
-        notes.append(f"case {case.name!r}: transverse and acceleration are left to you: they "
-                     "belong to its support, which the larger model replaces")
+    force, acceleration = across(case, ends)
+    if (case.transverse or case.acceleration) and not (force or acceleration):
+        fitting = [word for word, supports in _SUPPORTS.items() if case.support in supports]
+        notes.append(
+            f"case {case.name!r}: transverse and acceleration left out: they belong to its support "
+            f"{case.support!r}" + (f", which --ends {fitting[0]} has" if fitting else ""))
+    if force:
+        forces += [(end[2], -force)] if ends == "spider" else _in_the_middle(model, force)
     return Step(
         case.name, _held(model, ends, bool(moment), (growth[0], growth[1])),
         tuple((unknown, value) for unknown, value in forces if value),
         # The force is that on the skin's middle surface.
-        pressure * model.radius / (model.radius + model.height), tuple(notes))
+        pressure * model.radius / (model.radius + model.height), tuple(notes), acceleration)
+
+
+# Ends that hold the tube as the support of a case does.
+_SUPPORTS = {"spider": ("cantilever",), "round": ("simply-supported", "none")}
+
+
+def across(case: Case, ends: str) -> tuple[float, float]:
+    """Force across (N) and acceleration (m/s2) of a case that act in a deck with such ends.
+
+    Args:
+        case: of the design.
+        ends: of `ENDS`.
+    """
+    if case.support not in _SUPPORTS.get(ends, ()):
+        return 0.0, 0.0
+    return float(case.transverse), float(case.acceleration)
+
+
+def _in_the_middle(model: Model, force: float) -> list[tuple[Unknown, float]]:
+    """A force toward -z at mid-length, along the skin as a beam's shear flow: the sine round it."""
+    x = model.points[:model.centers[0], 0]
+    places, at, count = np.unique(
+        np.rint(x / (1e-5 * model.radius)), return_inverse=True, return_counts=True)
+    away = np.abs(places * 1e-5 * model.radius - model.length / 2)
+    # The nearest ring of nodes: where elements end, not between.
+    ring = np.flatnonzero(at == np.argmin(
+        np.where(count > 0.15 * len(model.rims[0].nodes), away, np.inf)))
+    _, y, z = model.points[ring].T / np.hypot(*model.points[ring, 1:].T)
+    scale = force / float(y @ y)
+    return [(Unknown(int(node), way), float(value))
+            for way, values in ((2, scale * y * z), (3, -scale * y * y))
+            for node, value in zip(ring, values, strict=True)]
 
 
 def _stress(

@@ -189,6 +189,9 @@ def deck(
                 lines.append(pressures(model.faces, -model.side * step.pressure, ", OP=NEW"))
             else:
                 lines.append("*DLOAD, OP=NEW\n")
+            if step.acceleration:
+                lines.append(f"*DLOAD\n{model.parts[0].name},GRAV,{step.acceleration:.10e},"
+                             "0.,0.,-1.\n")
         lines.append("*NODE PRINT, NSET=CENTERS\nU\n")
         lines.append("*NODE FILE\nU\n*END STEP\n")
     return "".join(lines)

@@ -80,6 +80,7 @@ class Rim:
 
     Attributes:
         nodes: numbers from 0.
+        sides: of elements that lie in the end: (n, 2) edges of shells, (n, 8) faces of solids.
         area: section area that each stands for, m2.
         moment: its first moment about the axis of bending (y), m3.
         lift: its first moment about the skin's middle surface, m3.
@@ -87,6 +88,7 @@ class Rim:
     """
 
     nodes: IntArray
+    sides: IntArray
     area: Array
     moment: Array
     lift: Array
@@ -201,7 +203,7 @@ def solid_rim(points: Array, faces: IntArray, radius: float) -> Rim:
             for found, weight in zip(shares, _weights(place, radius), strict=True):
                 np.add.at(found, faces, (size * weight)[:, None] * value)
     nodes = np.unique(faces)
-    return Rim(nodes, *shares[:, nodes])
+    return Rim(nodes, faces, *shares[:, nodes])
 
 
 def shell_rim(points: Array, edges: IntArray, thickness: Array, radius: float) -> Rim:
@@ -218,7 +220,8 @@ def shell_rim(points: Array, edges: IntArray, thickness: Array, radius: float) -
     for k in (0, 1):
         np.add.at(area, edges[:, k], long * thickness / 2)
     nodes = np.unique(edges)
-    return Rim(nodes, *(area[nodes] * weight for weight in _weights(points[nodes], radius)))
+    return Rim(nodes, np.unique(np.sort(edges, axis=1), axis=0),
+               *(area[nodes] * weight for weight in _weights(points[nodes], radius)))
 
 
 def _weights(place: Array, radius: float) -> Array:

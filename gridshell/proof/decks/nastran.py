@@ -2,7 +2,7 @@
 
 The cards are those of the open description of bulk data (NASA SP-222, the NASTRAN user's manual,
 and its successors): GRID, CQUAD4, CHEXA, PCOMP, PSHELL, PSOLID, MAT1, MAT8, RBE2, MPC, SPC, FORCE,
-MOMENT, PLOAD4, EIGRL. Units: N, m, kg, s, Pa.
+MOMENT, PLOAD4, GRAV, LOAD, EIGRL. Units: N, m, kg, s, Pa.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from gridshell.proof.shells.tube import ShellWall
 # stand on a skin are held by it.
 _K6ROT = {"wall": 1.0, "ribs": 100.0, "solid": 1.0}
 _RIGID = 1  # set of the equations of round ends
+_ACROSS, _WEIGHT = 10_000, 20_000  # added to the number of a load that a LOAD card adds up
 _NOTHING = 1e-4  # share of the modulus that a link keeps along the rib: no solver takes zero
 
 
@@ -135,7 +136,7 @@ def body(model: Model, ends: str) -> str:
     lines = [card("GRID", k, None, *point) for k, point in enumerate(model.points, 1)]
     count = 0
     for number, part in enumerate(model.parts, 1):
-        lines.append(f"$ part {number}: {part.name}")
+        lines.append(f"$ part {number}: {part.name}, property {number}")
         lines += _section(number, part)
         # Middle nodes: bottom ring, then (bulk data) those between the rings, then the top ring.
         cells = part.cells if not model.is_solid else part.cells[
@@ -202,7 +203,10 @@ def deck(
     known = body(model, ends) if text is None else text
     lines = [f"$ {line}" for line in title]
     if ends == "free":
-        return "\n".join([*lines, "BEGIN BULK", known, "ENDDATA", ""])
+        sets: list[str] = []
+        for k, (name, rim) in enumerate(zip(("LEFT", "RIGHT"), model.rims, strict=True), 1):
+            sets += [f"$ nodes {name}", whole("SET1", k, *(int(n) + 1 for n in rim.nodes))]
+        return "\n".join([*lines, "BEGIN BULK", known, *sets, "ENDDATA", ""])
     number = {"static": 101, "modes": 103, "buckling": 105}[solution]
     lines += [f"SOL {number}", "CEND", "ECHO = NONE", *_sets(model)]
     if ends == "round":
@@ -238,6 +242,12 @@ def deck(
 
 def _loads(number: int, model: Model, step: Step) -> list[str]:
     lines = []
+    if step.acceleration:  # weight and forces are sets of their own, and one that adds them
+        only = not (step.forces or step.pressure)
+        weight, number = number if only else _WEIGHT + number, number if only else _ACROSS + number
+        lines.append(card("GRAV", weight, 0, step.acceleration, 0.0, 0.0, -1.0))
+        if not only:
+            lines.append(card("LOAD", number - _ACROSS, 1.0, 1.0, number, 1.0, weight))
     for unknown, value in step.forces:
         node, way = _where(model, unknown)
         vector = [0.0, 0.0, 0.0]
