@@ -5,6 +5,7 @@ The reference is the kernel's own reader with all its repairs, as other programs
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,15 +15,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapes import small
 
+from gridshell.define.tables.mold import Mold
 from gridshell.mold.files import step, step_text
-from gridshell.mold.files.shape_records import UnknownShapeError
+from gridshell.mold.files.alike import kinds_hold, representatives
+from gridshell.mold.files.shape_records import UnknownShapeError, records_of
 from gridshell.mold.files.solids import face_count, is_closed, is_valid, solid_volume
 from gridshell.mold.files.step import write_by_kernel, write_step
 from gridshell.mold.files.step_product import piece_lines
 from gridshell.mold.pieces.build import build_molds
+from gridshell.mold.pieces.halves import part_solid
+from gridshell.mold.pieces.layout import layout
 from gridshell.mold.pieces.mold_set import MoldPiece
-from gridshell.mold.pieces.solids.booleans import combined
+from gridshell.mold.pieces.solids.booleans import combined, walk
+from gridshell.mold.pieces.solids.joining import solid_of
 from gridshell.mold.pieces.solids.plain import box, funnel, pin
+from gridshell.mold.relief.ribbing import islands, ribbing
+from gridshell.wall.geometry.lattice import lattice
 
 
 def read(path: Path) -> Any:
@@ -179,3 +187,38 @@ def test_a_wrong_side_would_be_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     back = read(tmp_path / "it.step")
     assert not (is_valid(back) and is_closed(back) and solid_volume(back) == pytest.approx(
         solid_volume(piece.solid), rel=1e-3))
+
+
+def area(face: Any) -> float:
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    found = GProp_GProps()
+    BRepGProp.SurfaceProperties_s(face, found)
+    return float(found.Mass())
+
+
+def test_of_many_alike_faces_some_of_each_kind_are_checked() -> None:
+    """The same verdict as the kernel's on every face; open, turned and crossing faces are found."""
+    design = small(spacing=11e-3)
+    grid, plan = lattice(design), layout(design, Mold(), 1e3)
+    laid = islands(design, grid, ribbing(design, grid), 1e3, through=True)
+    solid = part_solid(plan, laid, Mold())
+    records = records_of(solid)
+    shell = records.links[records.root[0]][0][0]
+    chosen = representatives(records, shell)
+    faces = list(walk(solid, "face"))
+    assert len(faces) == len(records.links[shell]) and len(chosen) < 0.4 * len(faces)
+    assert kinds_hold(solid, records) == (is_valid(solid), is_closed(solid)) == (True, True)
+    # Records and kernel count the faces alike: every size of face is among those chosen.
+    areas = [round(area(face), 3) for face in faces]
+    assert {areas[i] for i in chosen} == set(areas)
+    lacking = solid_of(faces[:-1])
+    assert kinds_hold(lacking, records_of(lacking)) == (True, False)
+    wrong = solid_of([*faces[:-1], faces[-1].Reversed()])
+    assert not kinds_hold(wrong, records_of(wrong))[1]
+    # Pockets wider than the pieces of base that they lie in: their outlines cross the frames'.
+    crossing = [replace(island, cells=island.cells + 0.3 * (
+        island.cells.mean(axis=1, keepdims=True) - island.cells)) for island in laid]
+    wrong = part_solid(plan, crossing, Mold())
+    assert not is_valid(wrong) and not kinds_hold(wrong, records_of(wrong))[0]

@@ -8,7 +8,9 @@ Only what a STEP file needs is kept: curves in space, surfaces, and how they han
 
 from __future__ import annotations
 
+import functools
 import io
+import math
 import struct
 from dataclasses import dataclass, field
 from typing import Any
@@ -19,8 +21,9 @@ from gridshell.define.types import Array
 
 SOLID, SHELL, FACE, WIRE, EDGE, VERTEX = 2, 3, 4, 5, 6, 7
 _POLES_2D = {False: 2, True: 3}  # numbers of a pole, plain and rational
-_LINK, _INT = struct.Struct("<Bii"), struct.Struct("<i")
+_PAIR, _INT = struct.Struct("<ii"), struct.Struct("<i")
 _STOP = ord("*")
+SAME_PLACE = 1e-9  # mm and shares of 1, between equal places
 # Bytes of what else an edge may have: a parameter curve, one on a seam, how smooth it is, polygons.
 _SIZES = {2: 4 * 3 + 8 * 6, 3: 4 * 2 + 1 + 4 * 2 + 8 * 6, 4: 1 + 4 * 4, 5: 8, 6: 12, 7: 16}
 
@@ -29,7 +32,11 @@ class UnknownShapeError(Exception):
     """The solid has a curve, surface or structure that this reader does not know."""
 
 
-@dataclass(frozen=True)
+Knots = tuple[tuple[tuple[float, ...], tuple[int, ...]], ...]
+"""For each way the knots and how often each counts."""
+
+
+@dataclass(slots=True)
 class Geometry:
     """A curve or surface.
 
@@ -48,7 +55,7 @@ class Geometry:
     degree: tuple[int, ...] = ()
     poles: Array | None = None
     weights: Array | None = None
-    knots: tuple[tuple[tuple[float, ...], tuple[int, ...]], ...] = ()
+    knots: Knots = ()
 
 
 Link = tuple[int, bool, int]
@@ -77,6 +84,25 @@ class Records:
     data: list[Any] = field(default_factory=lambda: [None])
     links: list[list[Link]] = field(default_factory=lambda: [[]])
     root: Link = (0, False, 0)
+    _known: dict[tuple[int, int], int] = field(default_factory=dict)
+
+    def place_of(self, outer: int, inner: int) -> int:
+        """Number of the place of a part, of those of the whole and of the part in it.
+
+        Args:
+            outer: place of the whole.
+            inner: place of the part in the whole.
+        """
+        if not outer or not inner:
+            return outer or inner
+        if (outer, inner) not in self._known:
+            place = self.places[outer] @ self.places[inner]
+            same = [number for number, other in enumerate(self.places)
+                    if np.abs(place - other).max() < SAME_PLACE]
+            if not same:
+                self.places.append(place)
+            self._known[outer, inner] = same[0] if same else len(self.places) - 1
+        return self._known[outer, inner]
 
 
 def records_of(shape: Any) -> Records:
@@ -155,7 +181,8 @@ class _Reader:
         total = self._count(b"TShapes")
         for _ in range(total):
             self._shape(total)
-        found.root = self._link(total)
+        turn, (number, place) = self._byte(), _PAIR.unpack_from(self.bytes, self.at)
+        found.root = (total - number + 1, turn == 1, place)
         return found
 
     def _place(self) -> Array:
@@ -238,8 +265,8 @@ class _Reader:
 
     def _poles(self, counts: tuple[int, ...], rational: bool) -> tuple[Array, Array | None]:
         numbers = 4 if rational else 3
-        values = self._array(int(np.prod(counts)) * numbers).reshape(*counts, numbers)
-        return values[..., :3], values[..., 3] if rational else None
+        values = self._array(math.prod(counts) * numbers).reshape(*counts, numbers)
+        return (values[..., :3], values[..., 3]) if rational else (values, None)
 
     def _knots(self, count: int) -> tuple[tuple[float, ...], tuple[int, ...]]:
         values: list[float] = []
@@ -267,40 +294,41 @@ class _Reader:
             if self._byte() == 2:
                 self.at += 4
         self.at += 7  # flags
-        links = []
-        while self.bytes[self.at] != _STOP:
-            links.append(self._link(total))
-        self.at += 1
+        links, at, data_bytes = [], self.at, self.bytes
+        while (turn := data_bytes[at]) != _STOP:
+            if turn > 1:
+                raise UnknownShapeError("internal shape")
+            number, place = _PAIR.unpack_from(data_bytes, at + 1)
+            # Shapes are counted from the end of the list backwards.
+            links.append((total - number + 1, turn == 1, place))
+            at += 9
+        self.at = at + 1
         self.found.kinds.append(kind)
         self.found.data.append(data)
         self.found.links.append(links)
 
-    def _link(self, total: int) -> Link:
-        turn, number, place = _LINK.unpack_from(self.bytes, self.at)
-        self.at += 9
-        if turn > 1:
-            raise UnknownShapeError("internal shape")
-        # Shapes are counted from the end of the list backwards.
-        return (total - number + 1, turn == 1, place)
-
     def _edge(self) -> tuple[int, int]:
         """Number of the curve in space, and of its place."""
-        self.at += 8 + 2
-        if self._byte():
+        data, at = self.bytes, self.at + 8 + 2
+        if data[at]:
             raise UnknownShapeError("degenerated edge")
+        at += 1
         curve = None
-        while (kind := self._byte()) != 0:
+        while (kind := data[at]) != 0:
             if kind == 1:
-                curve = (self._int(), self._int())
-                self.at += 16
+                curve = _PAIR.unpack_from(data, at + 1)
+                at += 24
             elif kind in _SIZES:
-                self.at += _SIZES[kind]
+                at += _SIZES[kind]
             else:
                 raise UnknownShapeError(f"edge on {kind}")
+            at += 1
+        self.at = at + 1
         if curve is None:
             raise UnknownShapeError("edge without a curve in space")
-        return curve
+        return (curve[0], curve[1])
 
 
+@functools.cache
 def _ends(degree: int) -> tuple[tuple[float, ...], tuple[int, ...]]:
     return (0.0, 1.0), (degree + 1, degree + 1)

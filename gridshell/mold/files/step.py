@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from gridshell.mold.files.shape_records import Records
 from gridshell.mold.files.solids import face_count, solid_volume
 from gridshell.mold.files.step_product import assembly_lines, piece_lines, write_lines
 from gridshell.mold.files.step_text import UnknownShapeError
@@ -29,14 +30,19 @@ def _quiet() -> None:
         printer.SetTraceLevel(Message_Gravity.Message_Fail)
 
 
-def write_step(piece: MoldPiece, path: Path) -> None:
+def write_step(piece: MoldPiece, path: Path, records: Records | None = None) -> None:
     """Write one piece as a named, colored solid, mm.
+
+    Args:
+        piece: one piece.
+        path: of the file.
+        records: of its solid, if they are there.
 
     Raises:
         OSError: the file could not be written.
     """
     try:
-        lines = piece_lines(piece)
+        lines = piece_lines(piece, records)
     except UnknownShapeError:
         write_by_kernel(piece, path)
         return

@@ -7,6 +7,7 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from gridshell.mold.files.shape_records import Records
 from gridshell.mold.files.step_text import StepText, fine, references, string
 from gridshell.mold.pieces.mold_set import MoldPiece
 
@@ -79,10 +80,10 @@ class _Document:
     def product(self, name: str) -> _Product:
         return _Product(self.text, name, self.context, self.about)
 
-    def piece(self, piece: MoldPiece) -> _Product:
+    def piece(self, piece: MoldPiece, records: Records | None = None) -> _Product:
         """A piece as a product with its solid, colored."""
         found = self.product(piece.name)
-        solid = self.text.solid(piece.solid, piece.name)
+        solid = self.text.solid(piece.solid, piece.name, records)
         found.holds("ADVANCED_BREP_SHAPE_REPRESENTATION", (self.origin, solid))
         add = self.text.add
         color = add(f"COLOUR_RGB('',{','.join(map(fine, piece.color))})")
@@ -104,14 +105,18 @@ class _Document:
         return self.text.lines
 
 
-def piece_lines(piece: MoldPiece) -> list[str]:
+def piece_lines(piece: MoldPiece, records: Records | None = None) -> list[str]:
     """Data section of a file of one piece.
+
+    Args:
+        piece: one piece.
+        records: of its solid, if they are there.
 
     Raises:
         UnknownShapeError: the kernel must write it.
     """
     document = _Document()
-    document.piece(piece)
+    document.piece(piece, records)
     return document.lines()
 
 

@@ -8,7 +8,10 @@ refuses (`UnknownShapeError`), and the kernel writes that piece.
 
 from __future__ import annotations
 
+import functools
+import gc
 import math
+import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -23,13 +26,14 @@ from gridshell.mold.files.shape_records import (
     VERTEX,
     WIRE,
     Geometry,
+    Knots,
     Records,
     UnknownShapeError,
     records_of,
 )
 
 DIGITS = 8  # of a millimeter, a five-hundredth of the tolerance of the edges
-_SMALL = 1e-9
+_ZEROS = re.compile(r"0+(?=[,\n])")
 
 
 class StepText:
@@ -46,9 +50,9 @@ class StepText:
         Args:
             entity: its text, without number and semicolon.
         """
-        self._last += 1
-        self.lines.append(f"#{self._last}={entity};\n")
-        return self._last
+        self._last = number = self._last + 1
+        self.lines.append(f"#{number}={entity};\n")
+        return number
 
     def points(self, points: Array) -> np.ndarray:
         """Numbers of points, equal ones written once.
@@ -65,10 +69,12 @@ class StepText:
         if np.any(steps[first][index] != steps):
             raise UnknownShapeError("points that can't be told apart")
         begin = self._last + 1
-        values = (steps[first] / 10.0**DIGITS).tolist()
-        self.lines += [
-            f"#{number}=CARTESIAN_POINT('',({real(x)},{real(y)},{real(z)}));\n"
-            for number, (x, y, z) in enumerate(values, start=begin)]
+        values = (steps[first] / 10.0**DIGITS).ravel().tolist()
+        # In one go: the numbers, then without the zeros at their ends.
+        row = ",".join([f"%.{DIGITS}f"] * 3) + "\n"
+        rows = _ZEROS.sub("", (row * len(first)) % tuple(values)).splitlines()
+        self.lines += [f"#{number}=CARTESIAN_POINT('',({numbers}));\n"
+                       for number, numbers in enumerate(rows, start=begin)]
         self._last += len(first)
         return np.asarray(begin + index)
 
@@ -95,17 +101,26 @@ class StepText:
         return self.add(
             f"AXIS2_PLACEMENT_3D('',#{origin},#{self.direction(axis)},#{self.direction(across)})")
 
-    def solid(self, shape: Any, name: str) -> int:
+    def solid(self, shape: Any, name: str, records: Records | None = None) -> int:
         """Number of a solid (`MANIFOLD_SOLID_BREP`).
 
         Args:
             shape: a kernel solid, mm.
             name: of the solid.
+            records: of the solid, if they are there.
 
         Raises:
             UnknownShapeError: the kernel must write it.
         """
-        return _Solid(self, records_of(shape)).write(name)
+        # Hundreds of thousands of small records, none in a circle: looking for circles among them
+        # again and again would take a third of the time.
+        watched = gc.isenabled()
+        gc.disable()
+        try:
+            return _Solid(self, records or records_of(shape)).write(name)
+        finally:
+            if watched:
+                gc.enable()
 
 
 class _Solid:
@@ -113,8 +128,7 @@ class _Solid:
 
     def __init__(self, text: StepText, records: Records) -> None:
         self.text, self.records = text, records
-        self.places = records.places
-        self._compound: dict[tuple[int, int], int] = {}
+        self.places, self._at = records.places, records.place_of
         self._vertices: dict[tuple[int, int], int] = {}
         self._limits: dict[tuple[int, int], tuple[int, int]] = {}
         self._edges: dict[tuple[int, int], int] = {}
@@ -138,19 +152,6 @@ class _Solid:
         return self.text.add(f"MANIFOLD_SOLID_BREP({string(name)},#{closed})")
 
     # --- places -------------------------------------------------------------------------------
-
-    def _at(self, outer: int, inner: int) -> int:
-        """Number of the place of a part, of those of the whole and of the part in it."""
-        if not outer or not inner:
-            return outer or inner
-        if (outer, inner) not in self._compound:
-            place = self.places[outer] @ self.places[inner]
-            known = [number for number, other in enumerate(self.places)
-                     if np.abs(place - other).max() < _SMALL]
-            if not known:
-                self.places.append(place)
-            self._compound[outer, inner] = known[0] if known else len(self.places) - 1
-        return self._compound[outer, inner]
 
     def _moved(self, points: Array, place: int) -> Array:
         if not place:
@@ -183,7 +184,8 @@ class _Solid:
                 key = (which, data[0], self._at(at, data[1]))
                 if key not in wanted:
                     wanted[key] = self._moved(_points_of(self._shape_of(key)), key[2])
-            stack += [(part, self._at(at, inner)) for part, _, inner in records.links[number]]
+            stack += [(part, at if not inner else self._at(at, inner))
+                      for part, _, inner in records.links[number]]
         sizes = [len(points) for points in wanted.values()]
         numbers = self.text.points(np.concatenate(list(wanted.values())))
         self._points = dict(zip(wanted, np.split(numbers, np.cumsum(sizes)[:-1]), strict=True))
@@ -339,26 +341,41 @@ def _points_of(shape: Geometry) -> Array:
 def _spline(shape: Geometry, points: list[int]) -> str:
     """Entity of a spline curve or surface with its poles written."""
     assert shape.poles is not None
-    ways = len(shape.degree)
-    degree = ",".join(map(str, shape.degree))
     poles = _nested(references, points, shape.poles.shape[:-1])
-    knots = ",".join(
-        [f"({','.join(map(str, often))})" for _, often in shape.knots]
-        + [f"({','.join(map(fine, values))})" for values, _ in shape.knots])
-    what = "CURVE" if ways == 1 else "SURFACE"
-    closed = ",".join([".F."] * (2 if ways == 1 else 3))
-    form = ".UNSPECIFIED."
+    before, between, after = _around(shape.degree, shape.knots, shape.weights is not None)
     if shape.weights is None:
-        return (f"B_SPLINE_{what}_WITH_KNOTS('',{degree},{poles},{form},{closed},"
-                f"{knots},{form})")
-    weights = _nested(
-        lambda values: ",".join(map(fine, values)), shape.weights.ravel().tolist(),
-        shape.weights.shape)
+        return f"{before}{poles}{between}"
+    weights = _weights(shape.weights.tobytes(), shape.weights.shape)
+    return f"{before}{poles}{between}{weights}{after}"
+
+
+@functools.lru_cache(maxsize=1000)
+def _around(degree: tuple[int, ...], knots: Knots, rational: bool) -> tuple[str, str, str]:
+    """Text before the poles, between poles and weights, and after them."""
+    ways = len(degree)
+    degrees = ",".join(map(str, degree))
+    texts = ",".join(
+        [f"({','.join(map(str, often))})" for _, often in knots]
+        + [f"({','.join(map(fine, values))})" for values, _ in knots])
+    what = "CURVE" if ways == 1 else "SURFACE"
+    closed = ",".join([".F."] * (ways + 1))
+    form = ".UNSPECIFIED."
+    if not rational:
+        return (f"B_SPLINE_{what}_WITH_KNOTS('',{degrees},", f",{form},{closed},{texts},{form})",
+                "")
     # The parts of a complex entity stand in the order of their names.
-    before, after = ("CURVE()", "") if ways == 1 else ("", "SURFACE()")
-    return (f"(BOUNDED_{what}()B_SPLINE_{what}({degree},{poles},{form},{closed})"
-            f"B_SPLINE_{what}_WITH_KNOTS({knots},{form}){before}GEOMETRIC_REPRESENTATION_ITEM()"
-            f"RATIONAL_B_SPLINE_{what}({weights})REPRESENTATION_ITEM(''){after})")
+    first, last = ("CURVE()", "") if ways == 1 else ("", "SURFACE()")
+    return (
+        f"(BOUNDED_{what}()B_SPLINE_{what}({degrees},",
+        f",{form},{closed})B_SPLINE_{what}_WITH_KNOTS({texts},{form}){first}"
+        f"GEOMETRIC_REPRESENTATION_ITEM()RATIONAL_B_SPLINE_{what}(",
+        f")REPRESENTATION_ITEM(''){last})")
+
+
+@functools.lru_cache(maxsize=1000)
+def _weights(values: bytes, shape: tuple[int, ...]) -> str:
+    """Weights of poles, the same for many fillets."""
+    return _nested(lambda row: ",".join(map(fine, row)), np.frombuffer(values).tolist(), shape)
 
 
 def _nested(text: Any, values: list[Any], shape: tuple[int, ...]) -> str:
@@ -382,16 +399,6 @@ def references(numbers: Iterable[int]) -> str:
 def flag(yes: bool) -> str:
     """A logical value."""
     return ".T." if yes else ".F."
-
-
-def real(value: float) -> str:
-    """A length in mm, to `DIGITS`.
-
-    >>> real(12.5), real(-0.000000001), real(3.0)
-    ('12.5', '0.', '3.')
-    """
-    text = f"{value:.{DIGITS}f}".rstrip("0")
-    return "0." if text == "-0." else text
 
 
 def fine(value: float) -> str:

@@ -37,12 +37,11 @@ def write_3mf(path: Path, name: str, vertices: Array, corners: np.ndarray) -> No
         vertices: (v, 3), mm.
         corners: (n, 3) indices of the triangles.
     """
-    points = "".join(
-        f'<vertex x="{x:.5f}" y="{y:.5f}" z="{z:.5f}"/>' for x, y, z in vertices.tolist()
-    )
-    sides = "".join(
-        f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in corners.tolist()
-    )
+    # One template for all rows takes a third of the time of a row after the other.
+    points = ('<vertex x="%.5f" y="%.5f" z="%.5f"/>' * len(vertices)) % tuple(
+        vertices.ravel().tolist())
+    sides = ('<triangle v1="%d" v2="%d" v3="%d"/>' * len(corners)) % tuple(
+        corners.ravel().tolist())
     write_model(
         path, f'<object id="1" type="model" name="{html.escape(name)}"><mesh><vertices>{points}'
         f"</vertices><triangles>{sides}</triangles></mesh></object>", '<item objectid="1"/>')
@@ -62,7 +61,7 @@ def write_model(path: Path, objects: str, items: str) -> None:
         'xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02">'
         f"<resources>{objects}</resources><build>{items}</build></model>"
     )
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as archive:
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=2) as archive:
         archive.writestr("[Content_Types].xml", _TYPES)
         archive.writestr("_rels/.rels", _LINKS)
         archive.writestr("3D/3dmodel.model", model)

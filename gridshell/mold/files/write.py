@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from gridshell.define.types import Array
+from gridshell.mold.files.alike import kinds_hold
 from gridshell.mold.files.plates import Footprint, packed, plate_names, write_plates
 from gridshell.mold.files.preview import draw_preview, preload
+from gridshell.mold.files.shape_records import Records, UnknownShapeError, records_of
 from gridshell.mold.files.solids import (
     MESH_AGREEMENT,
     SolidCheck,
@@ -40,6 +42,7 @@ ASSEMBLY = "assembly"
 # Reading a STEP file back takes the kernel five times as long as writing it. Small ones are read;
 # of large ones, made by the same code, the faces in the text are counted.
 READ_BACK = 100  # faces
+CHECK_ALL = 5000  # faces, up to which each is put to the kernel's checker; see `alike`
 REFINEMENTS = 3  # times that a mesh is made finer before it is called faulty
 
 
@@ -59,6 +62,7 @@ def planned_names(pieces: Sequence[str], formats: Sequence[str] = FORMATS) -> li
 def write_pieces(
     mold_set: MoldSet, folder: Path, formats: Sequence[str] = FORMATS,
     progress: Callable[[str], None] | None = None, workers: int | None = None,
+    volumes: Mapping[str, float] | None = None,
 ) -> list[SolidCheck]:
     """Write and check every piece into a folder that is there (see `output_folder`).
 
@@ -68,10 +72,13 @@ def write_pieces(
         formats: of step, stl, 3mf, png.
         progress: told each step.
         workers: processes; as many as cores if left out.
+        volumes: of solids by the names of their pieces, m3, as far as they are known.
     """
     say = progress or (lambda line: None)
     tasks: list[Task] = [
-        _piece_task(mold_set, piece, folder, tuple(formats)) for piece in mold_set.pieces
+        functools.partial(
+            write_piece, mold_set, piece, folder, tuple(formats), (volumes or {}).get(piece.name))
+        for piece in mold_set.pieces
     ]
     weights = [float(face_count(piece.solid)) for piece in mold_set.pieces]
     if "step" in formats:
@@ -141,14 +148,9 @@ def _without_faulty(
     return good
 
 
-def _piece_task(
-    mold_set: MoldSet, piece: MoldPiece, folder: Path, formats: tuple[str, ...]
-) -> Task:
-    return lambda: write_piece(mold_set, piece, folder, formats)
-
-
 def write_piece(
-    mold_set: MoldSet, piece: MoldPiece, folder: Path, formats: Sequence[str] = FORMATS
+    mold_set: MoldSet, piece: MoldPiece, folder: Path, formats: Sequence[str] = FORMATS,
+    volume: float | None = None,
 ) -> SolidCheck:
     """Write one piece in each format (always as STL) and check solid, mesh and STEP.
 
@@ -157,8 +159,11 @@ def write_piece(
         piece: one piece.
         folder: where the files belong.
         formats: of step, stl, 3mf, png.
+        volume: of its solid, m3, if that is known.
     """
-    check, vertices, corners = _meshed(piece, check_solid(piece), mold_set, folder)
+    records = _records_of_many(piece)
+    check, vertices, corners = _meshed(
+        piece, check_solid(piece, volume, records), mold_set, folder)
     turn, move = stands_on_bed(mold_set, piece, check)
     set_down = vertices @ turn.T + move
     write_triangles(folder / f"{piece.name}.stl", set_down[corners], piece.name)
@@ -171,7 +176,7 @@ def write_piece(
         )
     if "step" in formats:
         step = folder / f"{piece.name}.step"
-        write_step(piece, step)
+        write_step(piece, step, records)
         if check.faces <= READ_BACK:
             volume, faces = measure_step(step)
             check = dataclasses.replace(check, step_volume=volume * 1e-9, step_faces=faces)
@@ -221,7 +226,8 @@ def mesh_tolerance(piece: MoldPiece, volume: float, mold_set: MoldSet) -> float:
     """How far facets of a piece may leave its surface, mm: as stated, or less.
 
     Chords of the smooth face take up to two thirds of the deflection off a thin shell all over, so
-    a large thin casting needs a finer mesh than its bulky mold.
+    a large thin casting needs a finer mesh than its bulky mold. Half of what the check lets pass is
+    left to the ribs.
 
     Args:
         piece: one piece.
@@ -233,15 +239,37 @@ def mesh_tolerance(piece: MoldPiece, volume: float, mold_set: MoldSet) -> float:
     if piece.role != "part":
         return stated
     face = 2 * plan.half_angle * plan.outer * plan.length / mold_set.factor**2
-    return min(stated, MESH_AGREEMENT * volume * 1e9 / face)
+    return min(stated, MESH_AGREEMENT / 2 * volume * 1e9 / face)
 
 
-def check_solid(piece: MoldPiece) -> SolidCheck:
-    """Validity, closure and volume of a piece's solid; its mesh is not looked at yet."""
+def _records_of_many(piece: MoldPiece) -> Records | None:
+    """Records of a piece with so many faces that not every one is put to the kernel's checker."""
+    if face_count(piece.solid) <= CHECK_ALL:
+        return None
+    try:
+        return records_of(piece.solid)
+    except UnknownShapeError:
+        return None
+
+
+def check_solid(
+    piece: MoldPiece, volume: float | None = None, records: Records | None = None
+) -> SolidCheck:
+    """Validity, closure and volume of a piece's solid; its mesh is not looked at yet.
+
+    Args:
+        piece: one piece.
+        volume: of its solid, m3, if that is known.
+        records: of its solid; without them the kernel checks every face.
+    """
+    valid, closed = (
+        (is_valid(piece.solid), is_closed(piece.solid)) if records is None
+        else kinds_hold(piece.solid, records))
     return SolidCheck(
-        piece.name, is_valid(piece.solid), closed=is_closed(piece.solid),
-        volume=solid_volume(piece.solid) * 1e-9, faces=face_count(piece.solid),
-        bounds=((0.0, 0.0, 0.0), (0.0, 0.0, 0.0)), triangles=0, watertight=False, mesh_volume=0.0,
+        piece.name, valid, closed=closed,
+        volume=solid_volume(piece.solid) * 1e-9 if volume is None else volume,
+        faces=face_count(piece.solid), bounds=((0.0, 0.0, 0.0), (0.0, 0.0, 0.0)), triangles=0,
+        watertight=False, mesh_volume=0.0,
     )
 
 

@@ -219,9 +219,9 @@ def make_molds(
             say("building solids")
             molds = build_molds(design, mold, say)
             volumes = _part_volumes(molds)
-            checks = measured(found, volumes)
+            checks = measured(found, _of_each_kind(molds, volumes))
             add(partial(_weighed_sheet, checks, scratch))
-            solids = write_pieces(molds, scratch, formats, say)
+            solids = write_pieces(molds, scratch, formats, say, volumes=volumes)
         wrong = _against_the_solids(molds, subjects)
         for name in wrong:
             for ending in SHEETS:
@@ -237,14 +237,18 @@ def make_molds(
         names = tuple(sorted(path.name for path in scratch.iterdir()))
     good = tuple(check for check in solids if not check.faults)
     return MoldJob(
-        Path(folder), names, molds=molds, solids=good, checks=checks, part_volumes=volumes or (),
+        Path(folder), names, molds=molds, solids=good, checks=checks,
+        part_volumes=_of_each_kind(molds, volumes) or (),
         faulty=faulty,
     )
 
 
-def _part_volumes(molds: MoldSet) -> tuple[float, ...] | None:
-    """Of the solid of each kind of cast segment, m3; None if one could not be made."""
-    parts = [piece for piece in molds.pieces if piece.role == "part"]
-    if len(parts) < len(molds.cast_segments):
-        return None
-    return tuple(solid_volume(piece.solid) * 1e-9 for piece in parts)
+def _part_volumes(molds: MoldSet) -> dict[str, float]:
+    """Volume of the solid of each kind of cast segment, m3, by the name of its piece."""
+    return {piece.name: solid_volume(piece.solid) * 1e-9
+            for piece in molds.pieces if piece.role == "part"}
+
+
+def _of_each_kind(molds: MoldSet, volumes: Mapping[str, float]) -> tuple[float, ...] | None:
+    """Those volumes in their order; None if one could not be made."""
+    return tuple(volumes.values()) if len(volumes) == len(molds.cast_segments) else None
