@@ -428,8 +428,8 @@ def test_a_faulty_piece_does_not_take_the_good_ones_along(
     plain: MoldSet, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     usual = files_module.check_solid
-    monkeypatch.setattr(files_module, "check_solid", lambda piece: dataclasses.replace(
-        usual(piece), valid=piece.name != "end-ring"))
+    monkeypatch.setattr(files_module, "check_solid", lambda piece, *more: dataclasses.replace(
+        usual(piece, *more), valid=piece.name != "end-ring"))
     checks = write_molds(plain, tmp_path / "out", formats=("stl", "step"))
     assert [check.name for check in checks if check.faults] == ["end-ring"]
     names = {path.name for path in (tmp_path / "out").iterdir()}

@@ -54,6 +54,18 @@ class StepText:
         self.lines.append(f"#{number}={entity};\n")
         return number
 
+    def add_all(self, entities: Sequence[str]) -> range:
+        """Numbers of several new entities.
+
+        Args:
+            entities: their texts, without number and semicolon.
+        """
+        numbers = range(self._last + 1, self._last + 1 + len(entities))
+        self.lines += [f"#{number}={entity};\n"
+                       for number, entity in zip(numbers, entities, strict=True)]
+        self._last += len(entities)
+        return numbers
+
     def points(self, points: Array) -> np.ndarray:
         """Numbers of points, equal ones written once.
 
@@ -279,10 +291,9 @@ class _Solid:
             start, end = self._ends(edge, at)
             ways.append((end, start) if turned else (start, end))
         parts = [
-            self.text.add(f"ORIENTED_EDGE('',*,*,#{self._edge(edges[i][0], edges[i][2])},"
-                          f"{flag(not edges[i][1])})")
-            for i in in_turn(ways)]
-        return self.text.add(f"EDGE_LOOP('',({references(parts)}))")
+            f"ORIENTED_EDGE('',*,*,#{self._edge(edges[i][0], edges[i][2])},"
+            f"{flag(not edges[i][1])})" for i in in_turn(ways)]
+        return self.text.add(f"EDGE_LOOP('',({references(self.text.add_all(parts))}))")
 
     def _face(self, number: int, turned: bool, place: int) -> int:
         surface, inner = self.records.data[number]

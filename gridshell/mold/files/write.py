@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -62,7 +62,7 @@ def planned_names(pieces: Sequence[str], formats: Sequence[str] = FORMATS) -> li
 def write_pieces(
     mold_set: MoldSet, folder: Path, formats: Sequence[str] = FORMATS,
     progress: Callable[[str], None] | None = None, workers: int | None = None,
-    volumes: Mapping[str, float] | None = None,
+    measured: Callable[[Sequence[SolidCheck]], None] | None = None,
 ) -> list[SolidCheck]:
     """Write and check every piece into a folder that is there (see `output_folder`).
 
@@ -72,12 +72,11 @@ def write_pieces(
         formats: of step, stl, 3mf, png.
         progress: told each step.
         workers: processes; as many as cores if left out.
-        volumes: of solids by the names of their pieces, m3, as far as they are known.
+        measured: called when every piece is written, before the rest is.
     """
     say = progress or (lambda line: None)
     tasks: list[Task] = [
-        functools.partial(
-            write_piece, mold_set, piece, folder, tuple(formats), (volumes or {}).get(piece.name))
+        functools.partial(write_piece, mold_set, piece, folder, tuple(formats))
         for piece in mold_set.pieces
     ]
     weights = [float(face_count(piece.solid)) for piece in mold_set.pieces]
@@ -92,6 +91,8 @@ def write_pieces(
     def picture(results: Sequence[Any]) -> Task | None:
         """Of the pieces together, drawn beside what is still written."""
         found = {check.name: check for check in results if isinstance(check, SolidCheck)}
+        if measured is not None:
+            measured(list(found.values()))
         good = [piece for piece in mold_set.pieces if not found[piece.name].faults]
         scene = _assembled(mold_set, good, folder, found)
         if "png" not in formats or not scene:
@@ -149,8 +150,7 @@ def _without_faulty(
 
 
 def write_piece(
-    mold_set: MoldSet, piece: MoldPiece, folder: Path, formats: Sequence[str] = FORMATS,
-    volume: float | None = None,
+    mold_set: MoldSet, piece: MoldPiece, folder: Path, formats: Sequence[str] = FORMATS
 ) -> SolidCheck:
     """Write one piece in each format (always as STL) and check solid, mesh and STEP.
 
@@ -159,11 +159,9 @@ def write_piece(
         piece: one piece.
         folder: where the files belong.
         formats: of step, stl, 3mf, png.
-        volume: of its solid, m3, if that is known.
     """
     records = _records_of_many(piece)
-    check, vertices, corners = _meshed(
-        piece, check_solid(piece, volume, records), mold_set, folder)
+    check, vertices, corners = _meshed(piece, check_solid(piece, records), mold_set, folder)
     turn, move = stands_on_bed(mold_set, piece, check)
     set_down = vertices @ turn.T + move
     write_triangles(folder / f"{piece.name}.stl", set_down[corners], piece.name)
@@ -252,14 +250,11 @@ def _records_of_many(piece: MoldPiece) -> Records | None:
         return None
 
 
-def check_solid(
-    piece: MoldPiece, volume: float | None = None, records: Records | None = None
-) -> SolidCheck:
+def check_solid(piece: MoldPiece, records: Records | None = None) -> SolidCheck:
     """Validity, closure and volume of a piece's solid; its mesh is not looked at yet.
 
     Args:
         piece: one piece.
-        volume: of its solid, m3, if that is known.
         records: of its solid; without them the kernel checks every face.
     """
     valid, closed = (
@@ -267,9 +262,8 @@ def check_solid(
         else kinds_hold(piece.solid, records))
     return SolidCheck(
         piece.name, valid, closed=closed,
-        volume=solid_volume(piece.solid) * 1e-9 if volume is None else volume,
-        faces=face_count(piece.solid), bounds=((0.0, 0.0, 0.0), (0.0, 0.0, 0.0)), triangles=0,
-        watertight=False, mesh_volume=0.0,
+        volume=solid_volume(piece.solid) * 1e-9, faces=face_count(piece.solid),
+        bounds=((0.0, 0.0, 0.0), (0.0, 0.0, 0.0)), triangles=0, watertight=False, mesh_volume=0.0,
     )
 
 

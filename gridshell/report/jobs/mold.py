@@ -13,7 +13,7 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
 from gridshell.mold.checks.run import MoldChecks, locked_in, measured, mold_checks
 from gridshell.mold.files.folder import output_folder
-from gridshell.mold.files.solids import SolidCheck, solid_volume
+from gridshell.mold.files.solids import SolidCheck
 from gridshell.mold.files.unrolled_dxf import write_unrolled
 from gridshell.mold.files.workers import beside
 from gridshell.mold.files.write import FORMATS, planned_names, write_pieces
@@ -218,10 +218,13 @@ def make_molds(
         with beside(_papers(plan, found, scratch, subjects)) as add:
             say("building solids")
             molds = build_molds(design, mold, say)
-            volumes = _part_volumes(molds)
-            checks = measured(found, _of_each_kind(molds, volumes))
-            add(partial(_weighed_sheet, checks, scratch))
-            solids = write_pieces(molds, scratch, formats, say, volumes=volumes)
+
+            def weigh(solids: Sequence[SolidCheck]) -> None:
+                """The sheet that needs volumes, as soon as they are known."""
+                add(partial(_weighed_sheet, measured(found, _volumes(molds, solids)), scratch))
+
+            solids = write_pieces(molds, scratch, formats, say, measured=weigh)
+        volumes = _volumes(molds, solids)
         wrong = _against_the_solids(molds, subjects)
         for name in wrong:
             for ending in SHEETS:
@@ -237,18 +240,15 @@ def make_molds(
         names = tuple(sorted(path.name for path in scratch.iterdir()))
     good = tuple(check for check in solids if not check.faults)
     return MoldJob(
-        Path(folder), names, molds=molds, solids=good, checks=checks,
-        part_volumes=_of_each_kind(molds, volumes) or (),
+        Path(folder), names, molds=molds, solids=good,
+        checks=measured(found, volumes), part_volumes=volumes or (),
         faulty=faulty,
     )
 
 
-def _part_volumes(molds: MoldSet) -> dict[str, float]:
-    """Volume of the solid of each kind of cast segment, m3, by the name of its piece."""
-    return {piece.name: solid_volume(piece.solid) * 1e-9
-            for piece in molds.pieces if piece.role == "part"}
-
-
-def _of_each_kind(molds: MoldSet, volumes: Mapping[str, float]) -> tuple[float, ...] | None:
-    """Those volumes in their order; None if one could not be made."""
-    return tuple(volumes.values()) if len(volumes) == len(molds.cast_segments) else None
+def _volumes(molds: MoldSet, solids: Sequence[SolidCheck]) -> tuple[float, ...] | None:
+    """Of the solid of each kind of cast segment, m3; None if one could not be made."""
+    parts = {piece.name for piece in molds.pieces if piece.role == "part"}
+    if len(parts) < len(molds.cast_segments):
+        return None
+    return tuple(check.volume for check in solids if check.name in parts)
