@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from gridshell.define.errors import InputError
@@ -51,14 +52,11 @@ def plain_of_equal_mass(design: Design, properties: Properties, mass: float) -> 
 def _column(tube: TubeResult) -> dict[str, Any]:
     """One column of the table: this design, a plain wall or a pinned one, SI and as shown."""
     system, wall = tube.design.units, tube.wall
-    buckles, crushed = unit_buckling(tube)
     lowest = float(tube.margin)
     numbers = {
         "mass": (tube.mass, "mass", 4),
         "EI": (tube.stiffness.EI, "stiffness", 4),
         "GJ": (tube.stiffness.GJ, "stiffness", 4),
-        "buckling_load": (buckles.allowable, "force", 4),
-        "crushing_pressure": (crushed.allowable, "pressure", 4),
         "wall_bending": (
             wall.free_bending[..., 1, 1], "moment", 4),
         "frequency": (tube.frequencies["free-free"], "frequency", 3),
@@ -67,29 +65,50 @@ def _column(tube: TubeResult) -> dict[str, Any]:
     bent = [case.beam.deflection for case in tube.cases if case.beam is not None]
     if bent:
         numbers["deflection"] = (max(map(float, bent)), "length", 3)
-    si: dict[str, Any] = {key: float(value) for key, (value, *_) in numbers.items()}
-    texts = {
-        key: shown(value, kind, system, count) for key, (value, kind, count) in numbers.items()
-    }
+    si, texts = _said(numbers, system)
     si["margin"] = lowest if math.isfinite(lowest) else None
     texts["margin"] = margin(lowest) if tube.cases else "no case"
     worst = min(tube.cases, key=lambda case: float(case.margin), default=None)
     texts["governing"] = "no load case" if worst is None else str(worst.governing)
     texts["case"] = "" if worst is None else worst.name
-    texts["buckling_mode"] = buckles.name
-    texts["crushing_mode"] = crushed.name
     return {"si": si, "text": texts}
 
 
-def answer(design: Design, controls: Controls) -> dict[str, Any]:
+def _said(
+    numbers: Mapping[str, tuple[Any, str, int]], system: str
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """Numbers by key with kind and digits: in SI, and as shown."""
+    return {key: float(value) for key, (value, *_) in numbers.items()}, {
+        key: shown(value, kind, system, count) for key, (value, kind, count) in numbers.items()}
+
+
+def unit_loads(tube: TubeResult) -> dict[str, Any]:
+    """What more a column has: the loads at which the tube buckles, each alone, and how.
+
+    They take half as long as all else, so they follow a moment later.
+    """
+    buckles, crushed = unit_buckling(tube)
+    si, texts = _said({"buckling_load": (buckles.allowable, "force", 4),
+                       "crushing_pressure": (crushed.allowable, "pressure", 4)}, tube.design.units)
+    return {"si": si, "text": texts | {
+        "buckling_mode": buckles.name, "crushing_mode": crushed.name}}
+
+
+def whole_column(tube: TubeResult) -> dict[str, Any]:
+    """A column of the table with all that it has."""
+    column, more = _column(tube), unit_loads(tube)
+    return {key: column[key] | more[key] for key in column}
+
+
+def answer(tube: TubeResult, controls: Controls) -> dict[str, Any]:
     """What must follow a slider at once: SI numbers as `gridshell tube --json` gives them, the
     same as shown, the section, what whole cells make of the spacings, and what can buckle.
 
-    Raises:
-        InputError: the material has no data at the temperature.
+    Args:
+        tube: one design, assessed.
+        controls: of the page.
     """
-    tube = assess_tube(design, resolve(design.material, design.folder))
-    built = tube.wall
+    design, built = tube.design, tube.wall
     return {
         "tube": tube_json(tube),
         "now": _column(tube),
@@ -106,7 +125,7 @@ def plain_beside(design: Design, now: dict[str, Any]) -> dict[str, Any]:
 
     Args:
         design: one design.
-        now: its own numbers, of `answer`.
+        now: its own numbers, SI, of `whole_column`.
 
     Returns:
         ``plain``, None where there is none; ``missing``, why; ``against``, in one line.
@@ -118,7 +137,7 @@ def plain_beside(design: Design, now: dict[str, Any]) -> dict[str, Any]:
     if plain is None:
         return {"plain": None, "missing": "no plain wall is as heavy",
                 "against": "no plain wall is as heavy"}
-    beside = _column(assess_tube(plain, known))
+    beside = whole_column(assess_tube(plain, known))
     return {"plain": beside, "missing": "", "against": _against_plain(now, beside)}
 
 

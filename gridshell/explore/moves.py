@@ -82,15 +82,18 @@ def moves(design: Design, controls: Controls) -> list[dict[str, Any]]:
         if not well:
             continue
         place += 1
-        change = float(lowest[place] - lowest[0])
+        change = float(lowest[place]) - float(lowest[0])  # NaN where there is no load case
         rows[slider.path]["up" if sign > 0 else "down"] = {
             "mass": float(mass[place] - mass[0]),
             "margin": change if math.isfinite(change) else None,
             "text": _move_text(change, float(mass[place] - mass[0]), design.units),
         }
 
-    def weight(row: dict[str, Any]) -> float:
-        return max([abs(row[way]["margin"] or 0.0) for way in ("up", "down") if way in row] or [0])
+    def weight(row: dict[str, Any]) -> list[float]:
+        """By margin; by mass where no margin moves."""
+        ways = [row[way] for way in ("up", "down") if way in row]
+        return [max((abs(way[key] or 0.0) for way in ways), default=0.0)
+                for key in ("margin", "mass")]
 
     return sorted(rows.values(), key=weight, reverse=True)
 

@@ -52,8 +52,7 @@ def open_browser():
         options.binary_location = program
         for word in (
             "--headless=new", "--disable-dev-shm-usage", f"--window-size={width},{height}",
-            "--hide-scrollbars", "--use-gl=angle", "--use-angle=swiftshader",
-            "--enable-unsafe-swiftshader", "--disable-background-networking",
+            "--hide-scrollbars", "--enable-unsafe-swiftshader", "--disable-background-networking",
         ):
             options.add_argument(word)
         if os.geteuid() == 0:  # Chromium's own sandbox refuses root, as CI often is

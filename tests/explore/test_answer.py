@@ -10,11 +10,12 @@ import pytest
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import with_values
-from gridshell.explore.answer import answer, plain_beside, plain_of_equal_mass
+from gridshell.explore.answer import answer, plain_beside, plain_of_equal_mass, whole_column
 from gridshell.explore.axes import axes_of, axis_of, placed
 from gridshell.explore.chart import chart, mold_row
 from gridshell.explore.controls import controls_of, stated
 from gridshell.explore.edits import edited
+from gridshell.explore.moves import moves
 from gridshell.explore.section import section
 from gridshell.material.resolve import properties
 from gridshell.report.numbers import shown
@@ -31,7 +32,7 @@ def probe(examples):
 
 
 def test_numbers_are_those_of_the_command(probe):
-    found = answer(probe, controls_of(probe))
+    found = answer(assess_tube(probe), controls_of(probe))
     assert found["tube"] == tube_json(assess_tube(probe))
     assert found["now"]["si"]["margin"] == found["tube"]["margin"]
     assert found["now"]["text"]["mass"] == shown(found["tube"]["mass"], "mass")
@@ -39,8 +40,8 @@ def test_numbers_are_those_of_the_command(probe):
 
 def test_plain_wall_is_the_one_of_compare(probe):
     grid, plain = compare_walls(probe).contenders[:2]
-    found = answer(probe, controls_of(probe))
-    found |= plain_beside(probe, found["now"]["si"])
+    now = whole_column(assess_tube(probe))
+    found = {"now": now, **plain_beside(probe, now["si"])}
     assert found["plain"]["si"]["mass"] == pytest.approx(float(grid.tube.mass), rel=1e-9)
     for key, value in (
         ("EI", plain.tube.stiffness.EI), ("buckling_load", plain.buckling_load),
@@ -191,3 +192,13 @@ def test_section_has_the_area_of_skin_and_rib(probe, side):
     wanted = pitch * float(design.skin.thickness) + float(built.sections[0].area)
     assert area == pytest.approx(wanted, rel=2e-3)  # the fillet is a polygon of six chords
     assert np.sign(outline[np.argmax(np.abs(z)), 1]) == (1 if side == "outside" else -1)
+
+
+@pytest.mark.filterwarnings("error")
+def test_without_a_load_case_the_sliders_go_by_mass(examples):
+    collar = read_design(next(path for path in examples if path.stem == "collar"))
+    rows = moves(collar, controls_of(collar))
+    ways = [[row[way] for way in ("up", "down") if way in row] for row in rows]
+    assert all(one["margin"] is None for way in ways for one in way)
+    most = [max((abs(one["mass"]) for one in way), default=0.0) for way in ways]
+    assert most == sorted(most, reverse=True) and most[0] > 0

@@ -24,7 +24,7 @@ def unpacked(data):
         marks = np.frombuffer(data, "<i1", 4 * n, at + 12 * n).reshape(-1, 4)[:, 3] / 127
         triangles = np.frombuffer(data, "<u4", 3 * m, at + 16 * n).reshape(-1, 3)
         bodies[body["name"]] = points, marks, triangles
-        at += 16 * n + 12 * m
+        at += 16 * n + 12 * m + 8 * body["places"]
     return head, bodies
 
 

@@ -44,6 +44,9 @@ def test_every_slider_and_choice_is_followed(page):
     page.press("Reset")
     page.settle()
     assert page.run("return window.explored.answer.tube") == before
+    # The axes that a plain wall does not have are there again.
+    assert page.run("return ['across', 'up'].map(n => document.getElementById(`map-${n}`).value)"
+                    ) == ["ribs.height", "ribs.spacing"]
     assert page.errors() == []
 
 
@@ -131,7 +134,7 @@ def test_pinning_keeps_the_focus_and_the_map_speaks(page):
     page.run("[...document.querySelectorAll('#numbers button')].at(-1).focus()")
     page.strike(Keys.ENTER)
     page.wait("document.activeElement.textContent === 'pin it'")
-    page.wait("document.querySelectorAll('#map rect').length > 20")
+    page.wait("document.querySelectorAll('#map .cells').length > 1")
     page.browser.find_element("id", "map").send_keys(Keys.ARROW_RIGHT)
     page.wait("document.getElementById('map-spoken').textContent.includes('mm')")
     assert page.run("""
@@ -193,7 +196,7 @@ def test_map_shows_and_moves_the_design(page):
 
     page.press("Reset")
     page.settle()
-    page.wait("document.querySelectorAll('#map rect').length > 20")
+    page.wait("document.querySelectorAll('#map .cells').length > 1")
     page.wait("document.querySelector('#map .zero').getAttribute('d').length > 20")
     before = page.values()
     page.browser.find_element("id", "map").send_keys(Keys.ARROW_RIGHT * 2 + Keys.ARROW_UP)
@@ -220,6 +223,9 @@ def test_solid_is_drawn_cut_opened_and_marked(page):
     assert mold[1] > tube[1] / 2 and mold[0] != tube[0]
     page.run("document.getElementById('locks').click()")
     assert pixels(page)[2] > 50  # faces that lock
+    # The place that is named lies on the half that the cut leaves, and on a flank.
+    spot = page.run("const f = window.explored.figure; return f.lockPlace();")
+    assert spot and spot[1] > 0
     page.keep("mold")
     page.run("""const cut = document.getElementById('cut'); cut.value = 'across';
         cut.dispatchEvent(new Event('change'));""")

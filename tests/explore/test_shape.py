@@ -101,9 +101,12 @@ def test_packed_head_and_arrays_add_up(probe):
     data = scene(probe)
     size = int.from_bytes(data[:4], "little")
     head = json.loads(data[4:4 + size])
-    length = sum(body["points"] * 16 + body["triangles"] * 12 for body in head["bodies"])
+    length = sum(body["points"] * 16 + body["triangles"] * 12 + body["places"] * 8
+                 for body in head["bodies"])
     assert len(data) == 4 + size + length and size % 4 == 0
-    assert [body["name"] for body in head["bodies"]] == ["ribbed", "rest", "core", "cavity"]
+    names = [body["name"] for body in head["bodies"]]
+    assert {"rest", "core", "cavity", "ribbed-1"} <= set(names)
+    assert sum(body["places"] for body in head["bodies"]) == head["pockets"]
     assert len(head["copies"]) == probe.tube.segments * probe.tube.sections
     first = np.frombuffer(data, "<f4", head["bodies"][0]["points"] * 3, 4 + size)
     assert first.reshape(-1, 3).max(axis=0) == pytest.approx(head["bodies"][0]["high"], rel=1e-6)

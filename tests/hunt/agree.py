@@ -16,7 +16,7 @@ from gridshell.define.tables.body import Body, Event, Part
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.scatter import Scatter, ScatterInput
 from gridshell.define.types import finite
-from gridshell.explore.answer import answer
+from gridshell.explore.answer import answer, whole_column
 from gridshell.explore.controls import controls_of
 from gridshell.loads.run import cases_toml, section_loads, with_cases
 from gridshell.material.resolve import properties as resolve
@@ -82,7 +82,8 @@ def disagreements(design: Design, scatter: bool = True) -> list[str]:
         matrix = getattr(assess_tube(design).wall, part)
         hold("wall", key, float(np.abs(np.asarray(wall[key]) - matrix).max()), 0.0)
 
-    page = answer(design, controls_of(design))
+    seen = assess_tube(design)
+    page = {**answer(seen, controls_of(design)), "now": whole_column(seen)}
     for key in ("mass", "EA", "EI", "GJ", "margin"):
         hold("explore", key, page["tube"][key], tube[key])
     hold("explore, shown", "mass", page["now"]["si"]["mass"], tube["mass"])

@@ -52,6 +52,7 @@ export class DesignMap {
   constructor(svg, said, key, pick) {
     Object.assign(this, { svg, said, key, data: null, here: null, pins: [], goal: null, color: "margin", mold: null });
     this.spoken = document.getElementById("map-spoken");
+    this.signs = document.getElementById("map-signs");
     svg.addEventListener("click", (event) => {
       const at = this.data && this.frame.under(event);
       if (at) pick(...at);
@@ -91,6 +92,7 @@ export class DesignMap {
 
   none(reason) {
     this.data = null;
+    this.signs.replaceChildren();
     const [width, height] = sized(this.svg);
     add(this.svg, "text", { x: width / 2, y: height / 2, "text-anchor": "middle", class: "faint" }, reason);
     this.said.textContent = "";
@@ -126,22 +128,22 @@ export class DesignMap {
     const bands = this.bands();
     this.grid2 = this.grid;
     const clip = (v, low, high) => Math.min(high, Math.max(low, v));
-    const over = { fails: [], crosses: [] };
+    // One path for each color, not one shape for each design: what many shapes cost is drawn in
+    // every frame in which something over them moves.
+    const paths = new Map();
     up.values.forEach((value, j) => {
-      let start = 0;
-      for (let i = 1; i <= count; i++) {
-        const kind = this.kindOf(bands, j, start);
-        if (i < count && this.kindOf(bands, j, i) === kind) continue;
+      const y1 = clip(f.y(value) - dy / 2, f.top, f.top + f.high), y2 = clip(f.y(value) + dy / 2, f.top, f.top + f.high);
+      const kinds = across.values.map((_, i) => this.kindOf(bands, j, i));
+      for (let start = 0, i = 1; i <= count; i++) {
+        if (i < count && kinds[i] === kinds[start]) continue;
         const x1 = clip(f.x(across.values[start]) - dx / 2, f.left, f.left + f.wide), x2 = clip(f.x(across.values[i - 1]) + dx / 2, f.left, f.left + f.wide);
-        const y1 = clip(f.y(value) - dy / 2, f.top, f.top + f.high), y2 = clip(f.y(value) + dy / 2, f.top, f.top + f.high);
-        const box = { x: x1.toFixed(2), y: y1.toFixed(2), width: (x2 - x1 + 0.4).toFixed(2), height: (y2 - y1 + 0.4).toFixed(2) };
-        add(svg, "rect", { ...box, class: kind });
-        if (kind.startsWith("f")) over.fails.push(box);
-        if (kind === "none") over.crosses.push(box);
+        paths.set(kinds[start], `${paths.get(kinds[start]) ?? ""}M${x1.toFixed(1)} ${y1.toFixed(1)}h${(x2 - x1 + 0.4).toFixed(1)}v${(y2 - y1 + 0.4).toFixed(1)}h${(x1 - x2 - 0.4).toFixed(1)}Z`);
         start = i;
       }
     });
-    for (const [name, boxes] of Object.entries(over)) for (const box of boxes) add(svg, "rect", { ...box, fill: `url(#${name})` });
+    for (const [kind, d] of paths) add(svg, "path", { d, class: `cells ${kind}` });
+    const failing = [...paths].filter(([kind]) => kind.startsWith("f")).map(([, d]) => d).join("");
+    for (const [name, d] of [["fails", failing], ["crosses", paths.get("none")]]) if (d) add(svg, "path", { d, fill: `url(#${name})` });
     const toX = (i) => f.left + i * dx, toY = (j) => f.top + f.high - j * dy;
     if (data.names.length) {
       add(svg, "path", { d: this.changes(dx, dy), class: "change", "clip-path": "url(#frame)" });
@@ -213,10 +215,12 @@ export class DesignMap {
     entry((svg) => { add(svg, "rect", { width: 20, height: 12, class: "none" }); add(svg, "path", { d: CROSSES, class: "cross" }); }, "can't be built");
   }
 
+  // In a layer of its own, so that a move draws the signs anew and not the map under them.
   point() {
-    this.svg.querySelector("#points")?.remove();
+    this.signs.replaceChildren();
     if (!this.data || !this.here) return;
-    const layer = add(this.svg, "g", { id: "points" }), f = this.frame;
+    const layer = this.signs, f = this.frame;
+    layer.setAttribute("viewBox", this.svg.getAttribute("viewBox"));
     const at = (place) => place && place.every(Number.isFinite) && [f.x(place[0]), f.y(place[1])];
     this.pins.forEach((pin, index) => f.sign(layer, "pin", at(pin), String(index + 1)));
     if (this.goal) f.sign(layer, "goal", at(this.goal.place), this.goal.text);

@@ -4,7 +4,7 @@ import { element, typeset } from "./dom.js";
 
 const NAMES = {
   "": "title", material: "material", tube: "tube", ribs: "ribs, further", skin: "skin", mold: "mold", "mold.casting": "filling and opening the mold",
-  target: "limits of a search", joints: "joints", "joints.bond": "bond", "joints.seam": "seams", "joints.end": "end joints",
+  target: "limits of a search", joints: "joints", "joints.bond": "bond", "joints.seam": "seams", "joints.end": "end joints", as_built: "the tube as it was built", body: "body", chill: "cooling",
 };
 const spoken = (name) => name.replaceAll("_", " ");
 const example = (text) => (/'([^']+)'/.exec(text) ? `such as ${/'([^']+)'/.exec(text)[1]}` : "");

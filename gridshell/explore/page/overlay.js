@@ -1,9 +1,9 @@
 // Sizes, a scale and names drawn over the solid view.
 
 import { typeset } from "./dom.js";
-import { add } from "./svg.js";
+import { add, boxOf } from "./svg.js";
 
-const PIECES = { core: "core half", cavity: "cavity half", part: "casting", ribbed: "casting" };
+const PIECES = { core: "core half", cavity: "cavity half", part: "casting", rest: "casting" };
 
 function line(svg, a, b, text) {
   const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
@@ -15,7 +15,7 @@ function line(svg, a, b, text) {
 }
 
 function label(svg, x, y, text, anchor = "middle") {
-  const width = svg.clientWidth || 300, height = svg.clientHeight || 200;
+  const { width, height } = boxOf(svg);
   const node = add(svg, "text", { y: Math.min(Math.max(y, 12), height - 5), "text-anchor": anchor, class: "halo" }, typeset(text));
   const wide = node.getComputedTextLength() + 2;
   const low = { start: 2, middle: wide / 2, end: wide }[anchor], high = width - { start: wide, middle: wide / 2, end: 2 }[anchor];
@@ -39,7 +39,7 @@ export function drawOverlay(svg, seen, { dimensions = [], names = false, locks =
   if (names) {
     const said = new Set();
     for (const [body, model] of seen.list) {
-      const name = PIECES[body.name] ?? (body.name === "rest" ? null : body.name.replaceAll("-", " "));
+      const name = PIECES[body.name] ?? (body.name.startsWith("ribbed") ? null : body.name.replaceAll("-", " "));
       if (!name || said.has(name)) continue;
       said.add(name);
       const middle = [0, 1, 2].map((k) => (body.low[k] + body.high[k]) / 2), top = middle.with(2, body.high[2] * 0.9 + body.low[2] * 0.1);

@@ -42,8 +42,9 @@ function say(text) {
 }
 
 // For the tests: what is set, what came back, ms from each move to its drawing.
-const timing = { answer: [], map: [], scene: [] };
+const timing = { answer: [], map: [], fine: [], scene: [] };
 const drawn = (kind, since) => requestAnimationFrame(() => timing[kind].push(performance.now() - since));
+const nextFrame = () => new Promise((go) => requestAnimationFrame(() => setTimeout(go)));
 window.explored = {
   timing, answer: null, solid: null,
   get values() { return state.values; },
@@ -67,7 +68,7 @@ const pictures = new Pictures(start, state, controls, {
   troubled, drawn,
 });
 const figure = new SolidFigure(start, state, troubled, drawn);
-window.explored.solid = figure.solid;
+Object.assign(window.explored, { solid: figure.solid, figure });
 
 // ---- following a move --------------------------------------------------------------------------
 
@@ -101,24 +102,25 @@ const answering = new Latest(async ({ values, since }) => {
     verdict();
     tell();
     $("cells").textContent = typeset(answer.cells);
-    $("equivalent").textContent = typeset(answer.section.equivalent);
     drawSection($("section"), answer.section);
-    pictures.visit(values, answer, shown.pins, shown.plain);
     drawn("answer", since);
-    // The numbers first; the mesh has what is left of the tenth of a second.
+    // The numbers are on the screen before anything else is asked for or drawn.
+    await nextFrame();
+    $("equivalent").textContent = typeset(answer.section.equivalent);
+    pictures.visit(values, answer, shown.pins, shown.plain);
     figure.follow(values, since, answer.buckles);
-    if (shown.plainFor !== shownFor) comparing.call({ values, now: answer.now.si });
+    if (shown.plainFor !== shownFor) comparing.call({ values });
   } catch (error) { troubled(error); }
 });
 
 const verdict = () => { if (window.explored.answer) showVerdict(window.explored.answer, shown.mold, shown.against); };
 
-// The plain wall of equal mass follows in the process that works out the map.
-const comparing = new Latest(async ({ values, now }) => {
+// Unit loads, and the plain wall of equal mass from the process that works out the map.
+const comparing = new Latest(async ({ values }) => {
   try {
-    const { plain, missing, against } = await post("/plain", { values: state.sent(values), now });
+    const { now, plain, missing, against } = await post("/beside", { values: state.sent(values) });
     if (shownFor !== JSON.stringify(values)) return;
-    Object.assign(shown, { plain, reason: missing, against, plainFor: shownFor });
+    Object.assign(shown, { now, plain, reason: missing, against, plainFor: shownFor });
     verdict();
     tell();
     pictures.tellMore(shown.now, plain, shown.pins);
@@ -141,6 +143,7 @@ const advising = later("/mold-advice", (advice, values) => {
   figure.tell();
   showMoldAdvice(advice);
   verdict();
+  warnOfMold();
 });
 
 function follow(showAll = true) {
@@ -222,9 +225,9 @@ const worked = new Map(); // values of a pinned design -> its column
 async function refreshPins() {
   shown.pins = await Promise.all(state.pins.map(async ({ values }) => {
     const key = JSON.stringify(values);
-    if (key === shownFor && shown.now) worked.set(key, shown.now);
+    if (key === shown.plainFor) worked.set(key, shown.now);
     if (worked.has(key)) return worked.get(key);
-    try { worked.set(key, (await post("/answer", { values: state.sent(values) })).now); return worked.get(key); } catch { say("a pinned design can't be worked out"); return null; }
+    try { worked.set(key, (await post("/answer", { values: state.sent(values), whole: true })).now); return worked.get(key); } catch { say("a pinned design can't be worked out"); return null; }
   }));
 }
 
@@ -273,15 +276,18 @@ $("goal-mold").checked = start.fields.some((field) => field.path.startsWith("mol
 
 // ---- dialogs -----------------------------------------------------------------------------------
 
+// What is against the mold, of the values that are set and no others; also while the dialog is open.
+function warnOfMold() {
+  const mold = shown.moldFor === JSON.stringify(state.values) ? shown.mold : null;
+  const bad = mold?.findings.filter((one) => one.word !== "holds") ?? [];
+  $("make-verdict").textContent = bad.map((one) => `${one.area} ${one.word}: ${one.reason}`).join(". ") || (mold ? "" : "The mold's checks are not in yet.");
+}
 const stem = start.file.replace(/\.toml$/, "");
 function asks(name, deed) {
   const dialog = $(`${name}-dialog`), field = $(`${name}-name`), wrong = $(`${name}-wrong`), replace = $(`${name}-replace`);
   $(name).addEventListener("click", () => {
     field.value ||= name === "save" ? `${stem}-explored.toml` : `${stem}-mold`;
-    if (name === "make") {
-      const bad = shown.mold?.findings.filter((one) => one.word !== "holds") ?? [];
-      $("make-verdict").textContent = bad.map((one) => `${one.area} ${one.word}: ${one.reason}`).join(". ") || (shown.mold ? "" : "The mold's checks are not in yet.");
-    }
+    if (name === "make") warnOfMold();
     wrong.textContent = ""; replace.checked = false; $(`${name}-replace-label`).hidden = true;
     dialog.showModal();
     field.select();

@@ -6,6 +6,7 @@ import { $, element, wordRow } from "./dom.js";
 import { Latest, post, Refused } from "./server.js";
 import { MassMargin } from "./scatter.js";
 
+// Designs along each axis: coarse while moving where this machine takes too long over the fine map.
 const COARSE = 11, FINE = 28, MOLD = 7;
 
 // The nearest number that a step of an axis leads to, within its ends.
@@ -17,7 +18,7 @@ function snapped(axis, value) {
 export class Pictures {
   // pick(changes, keys) moves the design; go(values) puts the page on one.
   constructor(start, state, controls, { pick, go, troubled, drawn }) {
-    Object.assign(this, { start, state, controls, shown: "map", axes: ["ribs.height", "ribs.spacing"], mapFor: "", fineFor: "", set: {}, goal: null });
+    Object.assign(this, { start, state, controls, shown: "map", axes: ["ribs.height", "ribs.spacing"], wanted: ["ribs.height", "ribs.spacing"], mapFor: "", fineFor: "", set: {}, goal: null, count: FINE });
     this.reach(start.axes);
     this.map = new DesignMap($("map"), $("map-said"), $("map-key"), (across, up, keys) => {
       const changes = {};
@@ -37,6 +38,7 @@ export class Pictures {
         const wanted = $(`map-${name}`).value;
         if (this.axes[1 - k] === wanted) this.axes[1 - k] = this.axes[k]; // they change places
         this.axes[k] = wanted;
+        this.wanted = [...this.axes];
         this.listAxes(this.values);
         this.draw(this.values, performance.now());
         this.fine(this.values);
@@ -48,15 +50,19 @@ export class Pictures {
       if (this.map.data) this.map.draw(this.map.data);
       this.rows();
     });
-    this.mapping = new Latest(async ({ values, since, count, axes }) => {
+    if (!Object.entries(state.values).some(([path, text]) => /^case\[\d+\]\.name$/.test(path) && text)) this.map.color = $("map-color").value = "mass"; // no case, no margin
+    this.mapping = new Latest(async ({ values, since, quick, axes }) => {
+      const asked = performance.now(), count = quick ? this.count : FINE;
       try {
-        const data = await post("/map", { values: state.sent(values), count, quick: count === COARSE, ...this.asked(axes) });
+        const data = await post("/map", { values: state.sent(values), count, quick, ...this.asked(axes) });
+        const took = performance.now() - asked;
+        if (quick) this.count = took > (count === FINE ? 120 : 40) ? COARSE : FINE;
         if (axes.join() !== this.axes.join()) return;
         Object.assign(this.set, data.set);
         this.signs();
         this.map.draw(data);
         this.rows();
-        if (count === COARSE) drawn("map", since);
+        drawn(quick ? "map" : "fine", since);
       } catch (error) {
         this.mapFor = "";
         if (!(error instanceof Refused)) troubled(error);
@@ -85,8 +91,11 @@ export class Pictures {
   // Only what the pattern has may be an axis.
   listAxes(values) {
     const known = this.choices(values);
-    const free = () => known.find((slider) => !this.axes.includes(slider.path)).path;
-    this.axes.forEach((path, k) => { if (!known.some((slider) => slider.path === path)) this.axes[k] = k === 1 && path !== "ribs.spacing" && known.some((s) => s.path === "ribs.spacing") && !this.axes.includes("ribs.spacing") ? "ribs.spacing" : free(); });
+    // Those that were chosen, as soon as the pattern has them again; else the first that it has.
+    const has = (path) => known.some((axis) => axis.path === path);
+    const kept = this.wanted.map((path, k) => (has(path) ? path : has(this.axes[k]) && !this.wanted.includes(this.axes[k]) ? this.axes[k] : ""));
+    kept.forEach((path, k) => { kept[k] = path || ["ribs.spacing", ...known.map((axis) => axis.path)].find((one) => has(one) && !kept.includes(one)); });
+    this.axes = kept;
     const groups = [...new Set(known.map((axis) => axis.group))];
     ["across", "up"].forEach((name, k) => {
       $(`map-${name}`).replaceChildren(...groups.map((group) => element("optgroup", { label: group }, ...known.filter((axis) => axis.group === group).map((axis) => element("option", { value: axis.path }, axis.label)))));
@@ -113,7 +122,7 @@ export class Pictures {
     if (key === this.mapFor && this.map.data) { this.map.point(); return true; }
     this.mapFor = key;
     this.map.mold = null;
-    this.mapping.call({ values, since, count: COARSE, axes: [...this.axes] });
+    this.mapping.call({ values, since, quick: true, axes: [...this.axes] });
     return false;
   }
 
@@ -128,7 +137,7 @@ export class Pictures {
   fine(values) {
     if (this.fineFor === this.mapFor) return;
     this.fineFor = this.mapFor;
-    this.mapping.call({ values, since: performance.now(), count: FINE, axes: [...this.axes] });
+    this.mapping.call({ values, since: performance.now(), quick: false, axes: [...this.axes] });
   }
 
   // The mold's verdict takes a tenth of a second each design, so its map comes a row at a time.
@@ -151,7 +160,7 @@ export class Pictures {
 
   show(word) {
     this.shown = word;
-    $("map").toggleAttribute("hidden", word !== "map");
+    $("map-layers").hidden = word !== "map";
     $("map-axes").hidden = word !== "map";
     $("mass-margin").toggleAttribute("hidden", word !== "mass");
     this.redraw();

@@ -1,14 +1,24 @@
 // Meshes from the server on a WebGL 2 canvas: turn, zoom, cut, open the mold, mark what locks.
 
+import { boxOf } from "./svg.js";
+
+const SLOW = 40; // ms of drawing, from which on a picture is coarser while it moves
+const REST = 250;
+const MOST = 600000; // triangles drawn meanwhile; pockets beyond it follow at rest
+
 const VERTEX = `#version 300 es
-in vec3 place; in vec4 shading; in vec3 moved;
-uniform mat4 view; uniform mat4 model; uniform float inside; uniform float sway;
+in vec3 place; in vec4 shading; in vec3 moved; in vec2 spot;
+uniform mat4 view; uniform mat4 model; uniform float inside; uniform float sway; uniform float pull;
 out vec3 world; out vec3 normal; out float mark;
 void main() {
-  vec4 at = model * vec4(mix(place, moved, sway), 1.0);
+  // A pocket that stands at many places: turned about the axis and moved along it.
+  float c = cos(spot.x), s = sin(spot.x);
+  mat3 turn = mat3(1.0, 0.0, 0.0, 0.0, c, s, 0.0, -s, c);
+  vec3 out1 = turn * shading.xyz;
+  vec4 at = model * vec4(turn * mix(place, moved, sway) + vec3(spot.y, 0.0, 0.0), 1.0);
   world = at.xyz;
-  normal = mat3(model) * shading.xyz * inside;
-  mark = shading.w;
+  normal = mat3(model) * out1 * inside;
+  mark = pull != 0.0 && shading.w > -0.25 ? max(out1.z * pull, 0.0) : shading.w;
   gl_Position = view * at;
 }`;
 
@@ -69,6 +79,7 @@ export function unpack(buffer) {
     body.place = new Float32Array(buffer, at, body.points * 3); at += body.points * 12;
     body.shading = new Int8Array(buffer, at, body.points * 4); at += body.points * 4;
     body.index = new Uint32Array(buffer, at, body.triangles * 3); at += body.triangles * 12;
+    body.spots = body.places ? new Float32Array(buffer, at, body.places * 2) : null; at += (body.places ?? 0) * 8;
   }
   return head;
 }
@@ -98,10 +109,11 @@ export class SolidView {
     gl.bindAttribLocation(program, 0, "place");
     gl.bindAttribLocation(program, 1, "shading");
     gl.bindAttribLocation(program, 2, "moved");
+    gl.bindAttribLocation(program, 3, "spot");
     gl.linkProgram(program);
     gl.useProgram(program);
     this.at = {};
-    for (const name of ["view", "model", "inside", "color", "light", "cut", "clear", "marking", "warn", "cutColor", "dark", "sway", "swaying", "calm"]) {
+    for (const name of ["view", "model", "inside", "color", "light", "cut", "clear", "marking", "warn", "cutColor", "dark", "sway", "swaying", "calm", "pull"]) {
       this.at[name] = gl.getUniformLocation(program, name);
     }
     gl.enable(gl.DEPTH_TEST);
@@ -128,6 +140,14 @@ export class SolidView {
         if (i < 2) gl.enableVertexAttribArray(i);
         return buffer;
       });
+      if (!body.spots) continue;
+      const buffer = gl.createBuffer();
+      gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
+      gl.bufferData(gl.ARRAY_BUFFER, body.spots, gl.STATIC_DRAW);
+      gl.vertexAttribPointer(3, 2, gl.FLOAT, false, 0, 0);
+      gl.vertexAttribDivisor(3, 1);
+      gl.enableVertexAttribArray(3);
+      body.buffers.push(buffer);
     }
     // A pair is one body that goes to and fro: the second is where its points go.
     const [still, moved] = head.bodies;
@@ -160,9 +180,10 @@ export class SolidView {
     const head = exact ? this.exact : this.light;
     if (!head) return [];
     const by = Object.fromEntries(head.bodies.map((body) => [body.name, body]));
+    const ribbed = head.bodies.filter((body) => body.name.startsWith("ribbed")), casting = [...ribbed, by.rest];
     const still = (dz = 0, grow = 1) => placed(0, [0, 0, dz], grow);
     const colors = this.light?.colors ?? {}, list = [];
-    const high = Math.max(...head.bodies.map((body) => body.high[2]));
+    const high = Math.max(...head.bodies.filter((body) => !body.spots).map((body) => body.high[2]));
     const lift = { core: -1.1 * open * high, cavity: 1.1 * open * high };
     if (exact) {
       for (const body of head.bodies) {
@@ -173,30 +194,51 @@ export class SolidView {
     }
     if (shown === "tube") {
       for (const [angle, shift] of head.copies) {
-        for (const name of ["ribbed", "rest"]) list.push([by[name], placed(angle, [shift, 0, 0], 1), 1, colors.part]);
+        for (const body of casting) list.push([body, placed(angle, [shift, 0, 0], 1), 1, colors.part]);
       }
       return list;
     }
-    for (const name of ["ribbed", "rest"]) list.push([by[name], still(), 1, colors.part]);
+    for (const body of casting) list.push([body, still(), 1, colors.part]);
     if (shown !== "mold") return list;
     for (const name of ["core", "cavity"]) {
       if (!by[name]) continue;
       list.push([by[name], still(lift[name]), 1, colors[name]]);
-      if (head.grooved === name) list.push([by.ribbed, still(lift[name], head.growth), -1, colors[name]]);
+      if (head.grooved === name) for (const body of ribbed) list.push([body, still(lift[name], head.growth), -1, colors[name]]);
     }
     return list;
   }
 
   draw() {
     if (this.waiting) return;
-    this.waiting = requestAnimationFrame(() => { this.waiting = null; this.paint(); });
+    this.waiting = requestAnimationFrame(() => {
+      this.waiting = null;
+      clearTimeout(this.resting);
+      this.paint(this.slow);
+      if (this.slow) this.resting = setTimeout(() => this.paint(), REST);
+      else this.clock();
+    });
   }
 
-  paint() {
+  // How long the card takes over a picture: software drawing would hold up the numbers too.
+  clock() {
+    const { gl } = this, since = performance.now(), fence = gl?.fenceSync(gl.SYNC_GPU_COMMANDS_COMPLETE, 0);
+    if (!fence) return;
+    gl.flush();
+    const look = () => {
+      const late = performance.now() - since > SLOW;
+      if (late) this.slow = true;
+      if (!late && gl.getSyncParameter(fence, gl.SYNC_STATUS) !== gl.SIGNALED) setTimeout(look, 8);
+      else gl.deleteSync(fence);
+    };
+    setTimeout(look, 8);
+  }
+
+  // Coarse: at the pixels of the screen, where a machine without a graphics card would lag behind.
+  paint(coarse = false) {
     const gl = this.gl;
     if (!gl) return;
     // Twice as fine as the screen instead of the card's own smoothing, which some draw with faults.
-    const ratio = Math.max(2, Math.min(window.devicePixelRatio || 1, 3)), box = this.canvas.getBoundingClientRect();
+    const fine = Math.max(2, Math.min(window.devicePixelRatio || 1, 3)), ratio = coarse ? fine / 2 : fine, box = boxOf(this.canvas);
     const width = Math.max(1, Math.round(box.width * ratio)), height = Math.max(1, Math.round(box.height * ratio));
     if (this.canvas.width !== width || this.canvas.height !== height) Object.assign(this.canvas, { width, height });
     gl.viewport(0, 0, width, height);
@@ -207,6 +249,7 @@ export class SolidView {
     const paired = ["buckle", "cell"].includes(this.options.shown);
     const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity];
     for (const [body, m] of list) {
+      if (body.spots) continue; // within the casting's other faces
       for (let i = 0; i < 8; i++) {
         const p = [0, 1, 2].map((k) => (i >> k & 1 ? body.high[k] : body.low[k]));
         for (let k = 0; k < 3; k++) {
@@ -232,13 +275,18 @@ export class SolidView {
     // What lies before the plane is taken away: the eye starts on that side.
     if (cut !== "none" && !paired) { plane[k] = -1; plane[3] = -(low[k] + (high[k] - low[k]) * place); }
     gl.uniform4f(this.at.cut, ...plane);
+    gl.uniform1f(this.at.pull, !paired && !(this.options.exact && this.exact) ? this.light?.pull ?? 0 : 0);
+    let left = coarse ? MOST : Infinity;
     for (const [body, model, inside, color] of list) {
+      left -= body.index.length / 3 * (body.places || 1);
+      if (left < 0 && body.spots) continue;
       gl.uniformMatrix4fv(this.at.model, false, model);
       gl.uniform1f(this.at.inside, inside);
       gl.uniform3f(this.at.color, ...color);
       gl.uniform3f(this.at.cutColor, ...color.map((c) => c * 0.72));
       gl.bindVertexArray(body.array);
-      gl.drawElements(gl.TRIANGLES, body.index.length, gl.UNSIGNED_INT, 0);
+      if (body.spots) gl.drawElementsInstanced(gl.TRIANGLES, body.index.length, gl.UNSIGNED_INT, 0, body.places);
+      else gl.drawElements(gl.TRIANGLES, body.index.length, gl.UNSIGNED_INT, 0);
     }
     gl.bindVertexArray(null);
     const pixel = ([x, y, z]) => {

@@ -10,9 +10,23 @@ export function add(parent, name, attributes = {}, text = null) {
   return node;
 }
 
+// The pixels that something has, without asking for the layout anew in the middle of a move.
+const boxes = new WeakMap();
+const watching = new ResizeObserver((entries) => {
+  for (const { target, contentRect: { width, height } } of entries) boxes.set(target, { width, height });
+});
+export function boxOf(node) {
+  if (!boxes.get(node)?.width) { // not known yet, or hidden when last looked at
+    const { width, height } = node.getBoundingClientRect();
+    boxes.set(node, { width, height });
+    watching.observe(node);
+  }
+  return boxes.get(node);
+}
+
 // Empties a drawing and fits its units to the pixels it has.
 export function sized(svg) {
-  const box = svg.getBoundingClientRect();
+  const box = boxOf(svg);
   const width = Math.max(box.width, 200), height = Math.max(box.height, 80);
   svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
   svg.replaceChildren();

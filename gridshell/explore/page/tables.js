@@ -8,6 +8,7 @@ const ROWS = [
   ["crushing_pressure", "external buckling pressure"],
   ["wall_bending", "hoop bending stiffness D22 (dents)"], ["frequency", "first bending, free-free"], ["deflection", "largest deflection"],
 ];
+const FOLLOW = ["buckling_load", "crushing_pressure"]; // a moment after the rest
 const COMPARED = ["EI", "GJ", "buckling_load", "crushing_pressure", "wall_bending", "frequency"];
 const WORST_FIRST = ["fails", "not checked", "caution", "holds"];
 const HEADS = { fails: "FAILS", "not checked": "not shown to hold", caution: "holds with cautions", holds: "holds" };
@@ -66,22 +67,22 @@ export function showNumbers(columns) {
   // The button that was pressed is made anew; the focus stays with its place.
   if (focused) (document.querySelector(`#numbers [data-place="${focused}"]`) ?? document.querySelector("#numbers button"))?.focus();
   const plain = columns.find((c) => c.plain)?.column;
-  const rows = ROWS.filter(([key]) => columns.some(({ column }) => column?.text[key] !== undefined));
+  const rows = ROWS.filter(([key]) => FOLLOW.includes(key) || columns.some(({ column }) => column?.text[key] !== undefined));
   const differing = document.createElement("tr");
   differing.append(cell("th", "differs from this design in", { scope: "row" }), ...columns.map(({ differs }) => cell("td", differs ?? "", { class: "small" })));
   $("numbers").tBodies[0].replaceChildren(...(columns.some(({ differs }) => differs) ? [differing] : []), ...rows.map(([key, label]) => {
     const row = document.createElement("tr");
     row.append(cell("th", label, { scope: "row" }));
     columns.forEach(({ column, reason }, index) => {
-      const text = column ? column.text[key] ?? "" : index === 1 && key === "margin" ? reason : "";
+      const text = column ? column.text[key] ?? (FOLLOW.includes(key) ? "…" : "") : index === 1 && key === "margin" ? reason : "";
       const td = cell("td", text, { "data-key": key });
       if (column && key === "margin" && column.si.margin !== null && column.si.margin < 0) td.classList.add("fails");
-      if (index === 0 && plain && COMPARED.includes(key)) {
+      if (index === 0 && plain && column.si[key] && COMPARED.includes(key)) {
         td.append(" ", cell("span", `×\u00a0${(column.si[key] / plain.si[key]).toFixed(2)}`, { class: "small", title: "times the plain wall of equal mass" }));
       }
-      if (column && index > 1 && columns[0].column && typeof column.si[key] === "number" && key !== "margin") td.append(" ", cell("span", change(columns[0].column.si[key], column.si[key]), { class: "small", title: "against this design" }));
-      if (column && key === "buckling_load") td.append(cell("span", `, ${column.text.buckling_mode}`, { class: "small" }));
-      if (column && key === "crushing_pressure" && !column.text.crushing_mode.startsWith("general")) td.append(cell("span", `, ${column.text.crushing_mode}`, { class: "small" }));
+      if (column && index > 1 && columns[0].column && typeof column.si[key] === "number" && columns[0].column.si[key] && key !== "margin") td.append(" ", cell("span", change(columns[0].column.si[key], column.si[key]), { class: "small", title: "against this design" }));
+      if (column?.text.buckling_mode && key === "buckling_load") td.append(cell("span", `, ${column.text.buckling_mode}`, { class: "small" }));
+      if (column?.text.crushing_mode && key === "crushing_pressure" && !column.text.crushing_mode.startsWith("general")) td.append(cell("span", `, ${column.text.crushing_mode}`, { class: "small" }));
       row.append(td);
     });
     return row;
@@ -111,6 +112,7 @@ export function showDetails(details) {
       cell("td", check.allowable), cell("td", check.applied));
     return row;
   }));
+  if (!worst.length) $("checks").tBodies[0].append(element("tr", {}, cell("td", "no load case is stated: add one under ‘Everything else in the file’", { colspan: "4" })));
   const lines = [...details.notes, ...details.rounding];
   $("notes").replaceChildren(...lines.map((line) => cell("li", line)));
   $("notes-count").textContent = `(${lines.length})`;

@@ -15,7 +15,12 @@ export class SolidFigure {
     if (!solid.gl) $("solid-said").textContent = "this browser has no WebGL 2: no solid view";
     solid.after = (seen) => this.write(seen);
     $("shown-choices").replaceWith(wordRow("shown", SHOWN, "tube", "what is shown", (value) => { this.look({ shown: value }); this.follow(this.values ?? state.values); }));
-    $("locks").addEventListener("change", () => this.look({ locks: $("locks").checked, ...($("locks").checked && !["casting", "mold"].includes(solid.options.shown) ? this.choose("casting") : {}) }));
+    $("locks").addEventListener("change", () => {
+      const on = $("locks").checked, casting = on && !["casting", "mold"].includes(solid.options.shown);
+      // The eye goes to the side of the ribs, where the flanks are.
+      if (on) solid.tilt = Math.abs(solid.tilt) * (solid.options.shown !== "mold" && state.values["ribs.side"] === "inside" ? -1 : 1);
+      this.look({ locks: on, ...(casting ? this.choose("casting") : {}) });
+    });
     $("cut").addEventListener("change", () => { this.cutChosen = true; this.look({ cut: $("cut").value }); });
     $("cut-place").addEventListener("input", () => this.look({ place: Number($("cut-place").value) }));
     $("open").addEventListener("input", () => this.look({ open: Number($("open").value) }));
@@ -136,13 +141,27 @@ export class SolidFigure {
 
   // Where on the casting a flank locks most.
   lockPlace() {
-    const body = this.solid.light?.bodies.find((one) => one.name === "ribbed");
-    if (!body) return null;
+    const { light } = this.solid;
+    if (!light) return null;
     if (this.locked) return this.locked.place;
-    let best = -1, most = 127 * (this.solid.light.clear ?? 1);
-    for (let i = 0; i < body.points; i++) if (body.shading[4 * i + 3] > most) { most = body.shading[4 * i + 3]; best = i; }
-    this.locked = { place: best < 0 ? null : [...body.place.slice(3 * best, 3 * best + 3)] };
-    return this.locked.place;
+    let best = null, most = 127 * (light.clear ?? 1);
+    for (const body of light.bodies) {
+      for (let k = 0; k < (body.places || 0); k++) {
+        const c = Math.cos(body.spots[2 * k]), s = Math.sin(body.spots[2 * k]);
+        for (let i = 0; i < body.points; i++) {
+          const [, y, z, mark] = body.shading.subarray(4 * i, 4 * i + 4), lean = (s * y + c * z) * light.pull;
+          if (mark < -32 || lean <= most / 1.02) continue;
+          // Of two that lock alike the one on the side that a cut along the axis leaves.
+          const [x, v, w] = body.place.subarray(3 * i, 3 * i + 3), across = c * v - s * w;
+          const weight = across > 0 ? 1.02 * lean : lean;
+          if (weight <= most) continue;
+          most = weight;
+          best = [x + body.spots[2 * k + 1], across, s * v + c * w];
+        }
+      }
+    }
+    this.locked = { place: best };
+    return best;
   }
 
   write(seen) {

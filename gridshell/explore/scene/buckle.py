@@ -122,9 +122,8 @@ def _tube_points(design: Design) -> tuple[Mesh, bool]:
     """The whole tube as one mesh, with its ribs where there are not too many points."""
     grid = lattice(design)
     part = casting(design, grid, _ROWS)
-    one = joined([part.ribbed, part.smooth])
     sections, segments = design.tube.sections, design.tube.segments
-    ribs = len(one.points) * sections * segments <= _MOST_POINTS
+    ribs = part.points * sections * segments <= _MOST_POINTS
     length = float(design.section_length) * 1e3
     if not ribs:
         skin, radius = float(design.skin.thickness), float(grid.radius)
@@ -133,7 +132,7 @@ def _tube_points(design: Design) -> tuple[Mesh, bool]:
         return joined([
             cylinder_patch(around, places, (radius + way * skin / 2) * 1e3, way) for way in (1, -1)
         ]), False
-    parts = []
+    parts, one = [], joined([part.ribbed, part.smooth])
     for section in range(sections):
         for segment in range(segments):
             turn = 2 * math.pi * segment / segments

@@ -10,6 +10,7 @@ from gridshell.explore.scene.buckle import tube_dimensions
 from gridshell.explore.scene.halves import mold_halves
 from gridshell.explore.scene.shape import casting
 from gridshell.explore.serve.packing import packed
+from gridshell.mold.checks.release.flanks import out_of_mold
 from gridshell.mold.checks.release.undercut import CLEAR
 from gridshell.mold.pieces.mold_set import COLORS
 from gridshell.wall.geometry.lattice import lattice
@@ -20,13 +21,18 @@ _MOST_COPIES = 120  # castings drawn; a longer tube is cut short
 def scene(design: Design) -> bytes:
     """The light mesh of a design, packed for the page (see `gridshell.explore.serve.packing`).
 
-    Bodies: ``ribbed`` and ``rest`` are one casting; ``core`` and ``cavity`` are the mold's halves,
-    open where the ribbed side of the casting lies against them. Head: ``copies`` (angle, shift)
-    of the casting in the tube; ``growth`` of the mold; ``grooved`` half.
+    Bodies: ``ribbed``, ``ribbed-1``... and ``rest`` are one casting, of which the numbered ones
+    are pockets that stand at many places; ``core`` and ``cavity`` are the mold's halves, open where
+    the ribbed side of the casting lies against them. Head: ``copies`` (angle, shift) of the casting
+    in the tube; ``growth`` of the mold; ``grooved`` half; ``pull``, the way out of it along z.
     """
     grid = lattice(design)
     part = casting(design, grid)
-    bodies = {"ribbed": part.ribbed, "rest": part.rest}
+    bodies = {"rest": part.rest} | ({"ribbed": part.lands} if len(part.lands.points) else {})
+    places = {}
+    for number, kind in enumerate(part.pockets, start=1):
+        bodies[f"ribbed-{number}"] = kind.mesh
+        places[f"ribbed-{number}"] = kind.places
     notes = list(part.notes)
     grow = 1.0
     try:
@@ -43,9 +49,10 @@ def scene(design: Design) -> bytes:
         for section in range(sections) for segment in range(segments)
     ]
     return packed(bodies, {
+        "pull": out_of_mold(design),
         "copies": copies, "length": length, "growth": grow,
         "grooved": "core" if design.ribs.side == "inside" else "cavity",
         "segments": segments, "pockets": part.drawn, "notes": notes, "roles": {},
         "colors": COLORS,
         "clear": CLEAR, "dimensions": tube_dimensions(design),
-    })
+    }, places)

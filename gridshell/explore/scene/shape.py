@@ -31,6 +31,7 @@ _FINEST = math.radians(3.0)
 _LEAVES = 0.15  # share of the skin by which a facet may leave the cylinder, within those two
 CHORDS = 2  # straight pieces of a pocket's corner arc
 ON_FLOOR = -0.5  # mark of pocket floors
+_SAME = 1e-8  # m, by which corners of alike pockets may differ
 _SHARP = 1e-7  # m, stands for a sharp corner so that every outline has its arcs
 _MANY, _MOST = 800, 20_000  # pockets of a panel: coarser above, none drawn above
 
@@ -53,8 +54,47 @@ class Mesh:
     triangles: np.ndarray
 
 
+@dataclass(frozen=True)
+class Repeated:
+    """A mesh that stands at many places about the axis: alike pockets are drawn once.
+
+    Attributes:
+        mesh: at angle 0 and x = 0; flanks are marked 0, for what locks depends on the place.
+        places: (n, 2) angle about the axis, rad, and shift along it, mm.
+        pull: +1 or -1, the way along z in which the piece leaves its mold.
+    """
+
+    mesh: Mesh
+    places: Array
+    pull: float
+
+    @property
+    def everywhere(self) -> Mesh:
+        """The mesh at all of its places as one, with its marks."""
+        turn, count = self.places[:, :1], len(self.places)
+        points, normals = (_turned(vectors, turn) for vectors in (
+            self.mesh.points, self.mesh.normals))
+        points[..., 0] += self.places[:, 1:]
+        lean = np.maximum(normals[..., 2] * self.pull, 0.0)
+        first = np.arange(count)[:, None, None] * len(self.mesh.points)
+        return Mesh(
+            points.reshape(-1, 3), normals.reshape(-1, 3),
+            np.where(self.mesh.mark >= 0, lean, self.mesh.mark).reshape(-1),
+            (self.mesh.triangles + first).reshape(-1, 3),
+        )
+
+
+def _turned(vectors: Array, angle: Array) -> Array:
+    """Vectors (m, 3) turned about the x axis by angles (n, 1): (n, m, 3)."""
+    c, s = np.cos(angle), np.sin(angle)
+    x, y, z = vectors.T
+    return np.stack([np.broadcast_to(x, (len(angle), len(x))), c * y - s * z, s * y + c * z], -1)
+
+
 def joined(meshes: Sequence[Mesh]) -> Mesh:
     """Several as one."""
+    if not meshes:
+        return Mesh(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0), np.zeros((0, 3), int))
     counts = np.cumsum([0, *(len(mesh.points) for mesh in meshes)])
     return Mesh(
         np.concatenate([mesh.points for mesh in meshes]),
@@ -126,18 +166,31 @@ class Casting:
     """Surfaces of one casting (one segment of one section), about its crown, mm.
 
     Attributes:
-        ribbed: its ribbed side, lands included.
+        pockets: alike pockets with the ribs about them.
+        lands: the rest of its ribbed side.
         smooth: its other side.
         edges: faces at its ends and seams.
         drawn: pockets drawn.
         notes: what is not shown.
     """
 
-    ribbed: Mesh
+    pockets: tuple[Repeated, ...]
+    lands: Mesh
     smooth: Mesh
     edges: Mesh
     drawn: int
     notes: tuple[str, ...]
+
+    @property
+    def ribbed(self) -> Mesh:
+        """Its ribbed side, every pocket in place."""
+        return joined([*(kind.everywhere for kind in self.pockets), self.lands])
+
+    @property
+    def points(self) -> int:
+        """How many points its two sides have, every pocket in place."""
+        return len(self.lands.points) + len(self.smooth.points) + sum(
+            len(kind.mesh.points) * len(kind.places) for kind in self.pockets)
 
     @property
     def rest(self) -> Mesh:
@@ -161,8 +214,7 @@ def casting(design: Design, grid: Lattice | None = None, rows: int = 4) -> Casti
     far = radius - side * skin / 2
     half = math.pi / grid.segments
     length = float(design.section_length)
-    pocketed, drawn, notes = _pocketed(design, grid, tip, side)
-    parts = list(pocketed)
+    pockets, parts, drawn, notes = _pocketed(design, grid, tip, side)
     facet = facet_of(skin, radius)
     around = steps(-half, half, facet)
     if drawn:
@@ -182,7 +234,8 @@ def casting(design: Design, grid: Lattice | None = None, rows: int = 4) -> Casti
                                     side))
     smooth = cylinder_patch(around, np.linspace(0.0, length, rows + 1) * mm, far * mm, -side)
     return Casting(
-        joined(parts), smooth, _edges(around, length * mm, tip * mm, far * mm, grid), drawn, notes
+        pockets, lands=joined(parts), smooth=smooth, drawn=drawn, notes=notes,
+        edges=_edges(around, length * mm, tip * mm, far * mm, grid),
     )
 
 
@@ -205,35 +258,45 @@ def _edges(around: Array, length: float, tip: float, far: float, grid: Lattice) 
 
 def _pocketed(
     design: Design, grid: Lattice, tip: float, side: float
-) -> tuple[list[Mesh], int, tuple[str, ...]]:
-    """Ribs, flanks and floors of every pocket, and the cells left solid."""
+) -> tuple[tuple[Repeated, ...], list[Mesh], int, tuple[str, ...]]:
+    """Alike pockets with their ribs, the cells left solid, how many pockets, and notes."""
     if not design.has_ribs:
-        return [], 0, ()
+        return (), [], 0, ()
     if grid.pattern == "families":
-        return [], 0, ("families of your own have no list of pockets: drawn as a plain wall",)
+        return (), [], 0, ("families of your own have no list of pockets: drawn as a plain wall",)
     found = ribbing(design, grid)
     count = found.count
     if count > _MOST:
-        return [], 0, (f"{count:,} pockets in each casting: too many to draw, shown plain",)
-    chords, parts = (CHORDS if count < _MANY else 1), []
-    for corners, corner_radius in _alike(found.pockets):
-        parts += _pocket_meshes(design, grid, corners, corner_radius, chords)
+        return (), [], 0, (f"{count:,} pockets in each casting: too many to draw, shown plain",)
+    chords = CHORDS if count < _MANY else 1
+    kinds = tuple(
+        Repeated(_pocket_mesh(design, grid, corners, corner_radius, chords), places,
+                 out_of_mold(design))
+        for corners, corner_radius, places in _alike(found.pockets, float(grid.radius)))
+    solid = []
     for kind in panel_pockets(grid):
         if kind.cut and bool(np.all(is_left_solid(design, grid, kind.corners[:1], True))):
             corners = kind.corners - [float(grid.panel_width) / 2, -float(grid.end_land)]
-            parts.append(_solid_cells(corners, float(grid.radius), tip, side))
+            solid.append(_solid_cells(corners, float(grid.radius), tip, side))
     notes = list(found.notes)
     if design.ribs.root_fillet:
         notes.append("root fillets are left out of the light mesh; the exact solids have them")
-    return parts, count, tuple(notes)
+    return kinds, solid, count, tuple(notes)
 
 
-def _alike(groups: Sequence[Pockets]) -> list[tuple[Array, float]]:
-    """Pockets with as many corners and the same radius together: few arrays are fast arrays."""
-    together: dict[tuple[int, float], list[Array]] = {}
+def _alike(groups: Sequence[Pockets], radius: float) -> list[tuple[Array, float, Array]]:
+    """Each shape of pocket once: corners (1, k, 2) from its first one, corner radius, places."""
+    found = []
     for group in groups:
-        together.setdefault((group.corners.shape[1], group.corner_radius), []).append(group.corners)
-    return [(np.concatenate(corners), radius) for (_, radius), corners in together.items()]
+        first = group.corners[:, 0]
+        shape = group.corners - first[:, None]
+        places = first * [1 / radius, 1e3]
+        left = np.arange(len(shape))
+        while left.size:
+            alike = np.abs(shape[left] - shape[left[0]]).max(axis=(1, 2)) < _SAME
+            found.append((shape[left[:1]], group.corner_radius, places[left[alike]]))
+            left = left[~alike]
+    return found
 
 
 def _solid_cells(corners: Array, radius: float, tip: float, side: float) -> Mesh:
@@ -275,9 +338,10 @@ def pocket_outline(
     return np.stack([ring[..., 0] / radius, ring[..., 1]], axis=-1), radius
 
 
-def _pocket_meshes(
+def _pocket_mesh(
     design: Design, grid: Lattice, corners: Array, corner_radius: float, chords: int
-) -> list[Mesh]:
+) -> Mesh:
+    """Ribs, flanks and floor of pockets (n, k, 2)."""
     side, reference = rib_side(design), float(grid.radius)
     widest = float(np.ptp(corners[..., 0], axis=1).max()) / reference
     facet = facet_of(float(design.skin.thickness), reference)
@@ -305,11 +369,11 @@ def _pocket_meshes(
         points = on_cylinder(rings[..., 0], rings[..., 1], radius) * 1e3
         meshes.append(grid_mesh(points, side * outward(rings[..., 0]), mark, flip=side < 0))
     meshes.append(pocket_flanks(design, top, low, tip, floor))
-    return meshes
+    return joined(meshes)
 
 
 def pocket_flanks(design: Design, top: Array, low: Array, tip: float, floor: float) -> Mesh:
-    """Each flank facet with points of its own, so that edges stay sharp and marks are per facet."""
+    """Each flank facet with points of its own, so that edges stay sharp; all are marked 0."""
     side = rib_side(design)
     upper = on_cylinder(top[..., 0], top[..., 1], tip) * 1e3
     lower = on_cylinder(low[..., 0], low[..., 1], floor) * 1e3
@@ -323,7 +387,4 @@ def pocket_flanks(design: Design, top: Array, low: Array, tip: float, floor: flo
     normal = np.cross(along, down) * side
     size = np.sqrt(np.einsum("...i,...i->...", normal, normal))[..., None]
     normal = normal / np.where(size > 0, size, 1.0)
-    lean = np.maximum(normal[..., 2] * float(out_of_mold(design)), 0.0)
-    return grid_mesh(
-        quads, normal[:, :, None, None, :], lean[:, :, None, None], flip=side < 0
-    )
+    return grid_mesh(quads, normal[:, :, None, None, :], 0.0, flip=side < 0)

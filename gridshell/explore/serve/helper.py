@@ -7,6 +7,7 @@ own threads they would slow the answer to the next move.
 from __future__ import annotations
 
 import asyncio
+import gc
 import multiprocessing
 import os
 import shutil
@@ -29,7 +30,16 @@ def _begin(scratch: Path) -> None:
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_follow_server, args=(scratch,), daemon=True).start()
-    import gridshell.explore.answer  # noqa: F401
+    import gridshell.explore.answer
+    import gridshell.explore.chart  # noqa: F401
+
+    settle()
+
+
+def settle() -> None:
+    """What is there now is there for good: never look through it again for what is not used."""
+    gc.collect()
+    gc.freeze()
 
 
 def _follow_server(scratch: Path) -> None:
@@ -83,9 +93,9 @@ class Helper:
             raise DefinitionError(*found)
         return found
 
-    def warm(self) -> None:
-        """Start the process before it is asked for anything."""
-        self._pool.submit(int)
+    def warm(self, work: Callable[..., Any], *arguments: Any) -> None:
+        """Start the process and let it do something once, before it is asked for anything."""
+        self._pool.submit(_call, work, arguments)
 
     def close(self) -> None:
         """End it; it holds nothing that a kill could harm, and may still be starting."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import dataclasses
 import functools
+import json
 import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -19,7 +21,7 @@ from gridshell.define.files.keeping import kept_text
 from gridshell.define.files.replacing import write_text
 from gridshell.define.files.writing import write_definition
 from gridshell.define.tables.design import Design
-from gridshell.explore.answer import answer, details, mold_advice, plain_beside
+from gridshell.explore.answer import answer, details, mold_advice, plain_beside, whole_column
 from gridshell.explore.axes import Axis, axes_of, axis_of, shown_at
 from gridshell.explore.chart import COLORS, chart, mold_row
 from gridshell.explore.controls import Controls, controls_of, positions, stated
@@ -28,11 +30,13 @@ from gridshell.explore.moves import moves
 from gridshell.explore.scene.buckle import buckle_scene, cell_scene
 from gridshell.explore.scene.scene import scene
 from gridshell.explore.serve.guard import LARGEST_REQUEST, Guard
-from gridshell.explore.serve.helper import Helper
+from gridshell.explore.serve.helper import Helper, settle
 from gridshell.explore.serve.jobs import DONE, CadJob, CadQueue, TooMany
 from gridshell.explore.serve.messages import answered, content_of, flag, guarded
 from gridshell.explore.serve.packing import MEDIA_TYPE
+from gridshell.material.resolve import properties
 from gridshell.tube.assess import assess_tube
+from gridshell.tube.result import TubeResult
 
 PAGE = Path(__file__).parent.parent / "page"
 _FILES = {
@@ -60,6 +64,7 @@ class Explorer:
         self.text = self.path.read_text(encoding="utf-8")
         self.controls: Controls = controls_of(design)
         self._bases: dict[tuple[tuple[str, str], ...], tuple[Design, Controls]] = {}
+        self._last: tuple[str, TubeResult, Controls] | None = None
         self.jobs = CadQueue()
         self.helper = Helper(self.jobs.folder)
         # Two threads: a mesh may be worked out while the numbers already follow the next move.
@@ -75,7 +80,7 @@ class Explorer:
             web.get("/page/{name}", self.page_file),
             web.get("/start", self.start),
             web.post("/answer", self.answer),
-            web.post("/plain", self.plain),
+            web.post("/beside", self.beside),
             web.post("/details", self.details),
             web.post("/mold-advice", self.advice),
             web.post("/map", self.map),
@@ -97,12 +102,21 @@ class Explorer:
 
     async def _working(self, app: web.Application) -> Any:
         task = asyncio.create_task(self.jobs.run())
-        self.helper.warm()
+        # What the page asks for first is worked out once while the browser still loads it.
+        axes = self._axes({}, self.design, self.controls, refuse=False)
+        if len(axes) == 2:
+            self.helper.warm(chart, self.design, *axes, _COUNTS[0], False)
+        self._threads.submit(self._warm)
         yield
         task.cancel()
         await asyncio.gather(task, return_exceptions=True)
         self.helper.close()
         self._threads.shutdown(wait=False, cancel_futures=True)
+
+    def _warm(self) -> None:
+        with contextlib.suppress(InputError):
+            answer(*self._assessed({}))
+        settle()
 
     async def page(self, request: web.Request) -> web.StreamResponse:
         """The page itself."""
@@ -166,28 +180,43 @@ class Explorer:
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self._threads, functools.partial(work, *arguments))
 
+    def _assessed(self, content: dict[str, Any]) -> tuple[TubeResult, Controls]:
+        """The tube that the page states, and its controls; the last one is kept."""
+        key = json.dumps(content.get("values"), sort_keys=True)
+        kept = self._last
+        if kept is None or kept[0] != key:
+            design, controls = self._stated(content)
+            tube = assess_tube(design, properties(design.material, design.folder))
+            self._last = kept = key, tube, controls
+        return kept[1], kept[2]
+
     async def answer(self, request: web.Request) -> web.StreamResponse:
         """Numbers, and where sliders and the axes of the map stand for them."""
         content = await content_of(request)
+        whole = flag(content, "whole")
 
         def work() -> dict[str, Any]:
-            design, controls = self._stated(content)
+            tube, controls = self._assessed(content)
+            if whole:
+                return {"now": whole_column(tube)}
+            design = tube.design
             places = {axis.path: shown_at(design, axis)
                       for axis in self._axes(content, design, controls, refuse=False)}
-            return {**answer(design, controls), "set": {**positions(controls, design), **places}}
+            return {**answer(tube, controls), "set": {**positions(controls, design), **places}}
 
         return web.json_response(await self._in_thread(work))
 
-    async def plain(self, request: web.Request) -> web.StreamResponse:
-        """The plain wall of equal mass beside the numbers that were answered."""
+    async def beside(self, request: web.Request) -> web.StreamResponse:
+        """What follows the numbers: unit loads, and the plain wall of equal mass."""
         content = await content_of(request)
-        now = content.get("now")
-        keys = ("mass", "EI", "buckling_load", "crushing_pressure", "wall_bending")
-        if not isinstance(now, dict) or not all(
-                isinstance(now.get(key), float | int) and now[key] > 0 for key in keys):
-            raise InputError(f"now: must be a table of numbers above 0: {', '.join(keys)}")
-        return web.json_response(await self.helper.ask(
-            plain_beside, self._stated(content)[0], now))
+
+        def work() -> tuple[Design, dict[str, Any]]:
+            tube, _ = self._assessed(content)
+            return tube.design, whole_column(tube)
+
+        design, now = await self._in_thread(work)
+        return web.json_response(
+            {"now": now, **await self.helper.ask(plain_beside, design, now["si"])})
 
     async def details(self, request: web.Request) -> web.StreamResponse:
         """Every check, and what limits the formulas."""
