@@ -28,7 +28,7 @@ R = TypeVar("R")
 _Function = Callable[..., Any]
 
 # Designs from which loading the compiler pays, and from which it pays once it is loaded.
-_MANY, _SOME = 20_000, 200
+_MANY, _SOME = 20_000, 16
 _FORMULAS: dict[_Function, _Function] = {}  # what formulas are called as -> their own text
 _FOLDERS = ("define", "wall", "tube")  # where the text of a compiled formula may stand
 
