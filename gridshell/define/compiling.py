@@ -96,24 +96,54 @@ def whole(value: Any) -> Any:
 def _loop(function: _Function, arguments: int, results: int) -> _Function:
     """The compiled loop of a formula over the columns of a table."""
     from numba.extending import register_jitable
-    from numba.np.unsafe.ndarray import to_fixed_tuple
 
     _register()
     one = register_jitable(forceinline=True)(function)
-    fixed: _Function = to_fixed_tuple
+    fixed = column_reader()
     if results == 1:
         def over(rows: Any, found: Any, tables: Any) -> None:
             for i in range(rows.shape[1]):
-                found[0, i] = one(*(fixed(rows[:, i], arguments) + tables))
+                found[0, i] = one(*(fixed(rows, i, arguments) + tables))
     else:
         def over(rows: Any, found: Any, tables: Any) -> None:
             for i in range(rows.shape[1]):
-                parts = one(*(fixed(rows[:, i], arguments) + tables))
+                parts = one(*(fixed(rows, i, arguments) + tables))
                 for k in range(results):
                     found[k, i] = parts[k]
     over.__name__ = function.__name__
     over.__qualname__ = f"{function.__module__}.{function.__qualname__}"
     return compiled(over)
+
+
+@functools.cache
+def column_reader() -> _Function:
+    """For compiled code: ``read(table, i, count)``, the first numbers of column i as a tuple.
+
+    What numba offers for this copies the whole tuple for every number.
+    """
+    from numba.core import cgutils, types
+    from numba.core.errors import RequireLiteralValue
+    from numba.extending import intrinsic
+
+    @intrinsic
+    def read(context: Any, table: Any, i: Any, count: Any) -> Any:
+        if not isinstance(count, types.IntegerLiteral):
+            raise RequireLiteralValue("a known number of fields")
+
+        def load(target: Any, builder: Any, signature: Any, given: Any) -> Any:
+            kind = signature.args[0]
+            array = target.make_array(kind)(target, builder, given[0])
+            places = [target.get_constant(types.intp, k) for k in range(count.literal_value)]
+            return target.make_tuple(builder, signature.return_type, [
+                builder.load(cgutils.get_item_pointer(
+                    target, builder, kind, array, (place, given[1])))
+                for place in places])
+
+        several = types.UniTuple(table.dtype, count.literal_value)
+        return several(table, types.intp, count), load
+
+    answer: _Function = read
+    return answer
 
 
 @functools.cache
@@ -177,7 +207,7 @@ def compiled(function: _Function) -> _Function:
             return sig, codegen.magic_tuple(), (function.__qualname__, _digest())
 
     make: _Function = Cache
-    found: Any = njit(function, error_model="numpy", nogil=True)
+    found: Any = njit(function, error_model="numpy", nogil=True, fastmath={"contract","arcp"})
     try:
         found._cache = make(function)
     except RuntimeError:  # no folder can be written

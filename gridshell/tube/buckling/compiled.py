@@ -9,13 +9,13 @@ from collections.abc import Callable
 from typing import Any
 
 from numba.extending import overload, register_jitable
-from numba.np.unsafe.ndarray import to_fixed_tuple
 
-from gridshell.define.compiling import compiled
+from gridshell.define.compiling import column_reader, compiled
 from gridshell.tube.buckling import wave_laws
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
 _FIELDS = len(WaveStiffness._fields)
+_READ = column_reader()
 _COMPRESSION, _HYDROSTATIC = wave_laws.COMPRESSION, wave_laws.HYDROSTATIC
 
 # Laws of one wave become part of the loop that calls them: only then is it made of vector
@@ -41,7 +41,7 @@ for _function in _STEPS:
 @overload(wave_laws.design_of)
 def _design_of(table: Any, i: Any) -> Callable[..., Any]:
     def row(table: Any, i: Any) -> Any:
-        return WaveStiffness(*to_fixed_tuple(table[i], _FIELDS))  # type: ignore[call-arg]
+        return WaveStiffness(*_READ(table.T, i, _FIELDS))  # type: ignore[call-arg]
 
     return row
 

@@ -278,7 +278,7 @@ def bow_relief(w: Any, kind: Any, x: Any, y: Any) -> Any:
     if not b > 1e-150:
         return np.inf
     # x/(1 + ((x + y/4) b)^2) is largest at x^2 = 1/b^2 + (y/4)^2.
-    peak = max(np.hypot(1 / b, y / 4), x)
+    peak = max(np.sqrt(1 / (b * b) + y * y / 16), x)
     press = (peak + y / 4) * b
     along = w.compliance * w.skin_along * peak / (1 + press * press)
     if kind == COMPRESSION:
@@ -632,7 +632,7 @@ def highest_helix(w: Any, load: Any, y: Any) -> Any:
     x = hoop * (np.sqrt(mixed * mixed + 3 * w.free_11 * w.free_22) - mixed) / (3 * w.free_11)
     if w.free_11 * x * x + 2 * mixed * x * hoop + w.free_22 * hoop * hoop > k * np.sqrt(x):
         return np.sqrt(least) if least > 0 else -1.0
-    return max((k / w.free_11) ** (1 / 3), np.sqrt(max(x, least)))
+    return max(np.cbrt(k / w.free_11), np.sqrt(max(x, least)))
 
 
 def helices_along(
@@ -666,8 +666,11 @@ def two_helices(
     best, best_m, first, skip = np.inf, 1.0, 0.0, 0.0
     while True:
         if skip == 0.0:
-            helices_along(w, half, y, first, 1.0, energy, work)
-            for i in range(1, lot + 1):
+            # Whole vectors: a few waves more cost little.
+            some = int(min(np.floor(min(most / half + 1, top_m)) - first + 1, lot))
+            many = min((max(some, 1) + 5) // 4 * 4, lot + 2)
+            helices_along(w, half, y, first, 1.0, energy[:many], work[:many])
+            for i in range(1, many - 1):
                 load = (energy[i - 1] + energy[i + 1]) / max(work[i - 1] + work[i + 1], 1e-300)
                 if not load >= best:
                     best, best_m = load, first + i
