@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.types import Array, Quantity
-from gridshell.wall.assess import Wall
-from gridshell.wall.stiffness.smeared import entries_of, solved_3
+from gridshell.wall.assess import Wall, found_once
+from gridshell.wall.stiffness.smeared import components, entries_of, solved_3
 
 
 @dataclass(frozen=True)
@@ -58,9 +58,7 @@ def strain_of(wall: Wall, forces: Array, moments: Array | None = None) -> tuple[
     """
     A, B, D = wall.thin_rib
     if moments is None:
-        strain = np.stack(
-            np.broadcast_arrays(*solved_3(*entries_of(A), *(forces[..., i] for i in range(3)))),
-            axis=-1)
+        strain = components(*solved_3(*entries_of(A), *(forces[..., i] for i in range(3))))
         return strain, np.zeros(strain.shape)
     top = np.concatenate([A, B], axis=-1)
     bottom = np.concatenate([B, D], axis=-1)
@@ -77,34 +75,42 @@ def stress_of(wall: Wall, strain: Array, curvature: Array) -> WallStress:
     z curvature): the assumptions of the smeared method.
     """
     modulus = np.asarray(wall.properties.modulus)
-    poisson = np.asarray(wall.properties.poisson)
     half = np.asarray(wall.design.skin.thickness / 2)
-
-    def skin(z: Quantity) -> Array:
-        at = strain + np.asarray(z)[..., None] * curvature
-        plane = modulus / (1 - poisson**2)
-        return np.stack([
-            plane * (at[..., 0] + poisson * at[..., 1]),
-            plane * (at[..., 1] + poisson * at[..., 0]),
-            modulus / (2 * (1 + poisson)) * at[..., 2],
-        ], axis=-1)
-
     ribs = []
     for line, section in zip(wall.grid.families, wall.sections, strict=True):
         pull = (line.cosine**2, line.sine**2, line.cosine * line.sine)
 
         def along(z: Quantity, pull: tuple[Quantity, ...] = pull) -> Quantity:
-            at = strain + np.asarray(z)[..., None] * curvature
-            return modulus * sum(pull[i] * at[..., i] for i in range(3))
+            return modulus * sum(
+                pull[i] * (strain[..., i] + z * curvature[..., i]) for i in range(3))
 
         ribs.append(RibStress(
             line.name, along(wall.side * half), along(wall.side * (half + section.height))
         ))
-    return WallStress(
-        skin(wall.side * half), skin(-wall.side * half), skin(0.0 * half), tuple(ribs)
-    )
+    return WallStress(*(
+        skin_stress(wall, strain, curvature, z)
+        for z in (wall.side * half, -wall.side * half, 0.0 * half)
+    ), tuple(ribs))
 
 
+def skin_stress(wall: Wall, strain: Array, curvature: Array, z: Quantity) -> Array:
+    """Axial, hoop and shear stress of the skin at a height from its middle, Pa (..., 3).
+
+    Args:
+        wall: one or many.
+        strain: (..., 3), of the middle.
+        curvature: (..., 3), 1/m.
+        z: m.
+    """
+    poisson = np.asarray(wall.properties.poisson)
+    plane = wall.properties.modulus / (1 - poisson**2)
+    axial, hoop, shear = (strain[..., i] + z * curvature[..., i] for i in range(3))
+    return components(
+        plane * (axial + poisson * hoop), plane * (hoop + poisson * axial),
+        plane * (1 - poisson) / 2 * shear)
+
+
+@found_once
 def skin_per_force(wall: Wall, way: int) -> Array:
     """Axial, hoop and shear stress of the skin's middle for each N/m of a line force, (..., 3).
 
@@ -112,7 +118,7 @@ def skin_per_force(wall: Wall, way: int) -> Array:
         wall: one or many.
         way: 0 axial, 1 hoop, 2 shear.
     """
-    return stress_of(wall, *strain_of(wall, np.eye(3)[way])).skin_middle
+    return skin_stress(wall, *strain_of(wall, np.eye(3)[way]), 0.0)
 
 
 def von_mises(stress: Array) -> Quantity:

@@ -29,8 +29,6 @@ _LARGEST_RADIUS = 0.6
 _DIFFERENCE = 1e-3  # of the logarithm
 _PACED = 4  # steps over which the pace of a start is taken
 _KEPT = 2  # linearizations of earlier points
-_RUNGS = 4  # lengths of step tried at once, each half of the one before
-_TOGETHER = 64  # designs in one call up to which more of them are tried
 
 
 @dataclass(frozen=True)
@@ -115,7 +113,7 @@ class _Sampler:
 def descend(
     look: Evaluate, start: Array, low: Array, high: Array, *, free: np.ndarray | None = None,
     limit: int = 60, finest: float = 5e-5, radius: float = _FIRST_RADIUS, gain: float = 1e-7,
-    pace: float | None = None, known: float = np.inf, race: bool = True,
+    pace: float | None = None, known: float = np.inf,
 ) -> Descent:
     """Lower the aim from every start while the limits hold.
 
@@ -130,10 +128,9 @@ def descend(
         radius: first trust radius.
         gain: of the aim, below which a step is not worth taking.
         pace: gain of the merit a step, mean of the last `_PACED`, below which a start is not worth
-            going on with; None: every start goes on to its end.
+            going on with, nor where the steps that are left would not take it to the best at its
+            pace; None: every start goes on to its end.
         known: merit that is known already, to beat.
-        race: whether the starts seek one answer, so that one whose pace would not take it to the
-            best in the steps that are left is given up too.
     """
     count, dims = start.shape
     free = np.arange(dims) if free is None else free
@@ -156,42 +153,31 @@ def descend(
 
     for turn in range(limit):
         here = moving
-        # A call of the mechanics takes as long for one design as for some dozens: where few starts
-        # are left, each tries steps of several lengths at once.
-        rungs = int(np.clip(_TOGETHER // (len(here) * (1 + free.size)), 1, _RUNGS))
-        these = np.repeat(here, rungs)
         # A kept linearization speaks only where it allows less than the present one would.
-        drift = x[these][:, None, :] - kept_at[these]
-        older = kept_g[these] + np.einsum("bkmn,bkn->bkm", kept_dg[these], drift)
-        older = np.maximum(older, g[these][:, None, :])
+        drift = x[here][:, None, :] - kept_at[here]
+        older = kept_g[here] + np.einsum("bkmn,bkn->bkm", kept_dg[here], drift)
+        older = np.maximum(older, g[here][:, None, :])
         usable = np.isfinite(older)
         rows = np.concatenate([
-            dg[these],
-            np.where(usable[..., None], kept_dg[these], 0.0).reshape(len(these), -1, dims)
+            dg[here], np.where(usable[..., None], kept_dg[here], 0.0).reshape(len(here), -1, dims)
         ], axis=1)
         floor = -np.concatenate([
-            g[these], np.where(usable, older, 1e3).reshape(len(these), -1)
+            g[here], np.where(usable, older, 1e3).reshape(len(here), -1)
         ], axis=1)
-        reached = reach[these] * np.tile(0.5 ** np.arange(rungs), len(here))
-        box = reached[:, None] * movable
+        box = reach[here][:, None] * movable
         answer = linear_steps(
-            df[these], rows, floor, np.maximum(-box, low[these] - x[these]),
-            np.minimum(box, high[these] - x[these]), PENALTY,
+            df[here], rows, floor, np.maximum(-box, low[here] - x[here]),
+            np.minimum(box, high[here] - x[here]), PENALTY,
         )
-        before = f[these] + PENALTY * np.maximum(-g[these].min(axis=1), 0.0)
+        prices = answer.multipliers.reshape(len(here), 1 + _KEPT, many).sum(axis=1)
+        multipliers[here] = prices
+        before = f[here] + PENALTY * np.maximum(-g[here].min(axis=1), 0.0)
         hoped = before - (
-            f[these] + np.einsum("bn,bn->b", df[these], answer.step) + PENALTY * answer.shortfall
+            f[here] + np.einsum("bn,bn->b", df[here], answer.step) + PENALTY * answer.shortfall
         )
-        trials = x[these] + answer.step
-        ft, gt, dft, dgt = sample(trials, these)
+        trial = x[here] + answer.step
+        ft, gt, dft, dgt = sample(trial, here)
         gained = before - (ft + PENALTY * np.maximum(-gt.min(axis=1), 0.0))
-        worth = np.where(np.isnan(gained), -np.inf, gained).reshape(-1, rungs)
-        longest = rungs * np.arange(len(here))
-        best = longest + worth.argmax(axis=1)
-        multipliers[here] = answer.multipliers[best].reshape(len(here), 1 + _KEPT, many).sum(axis=1)
-        farthest = hoped[longest]
-        trial, ft, gt, dft, dgt = (part[best] for part in (trials, ft, gt, dft, dgt))
-        gained, hoped = gained[best], hoped[best]
         good = (gained > 0.05 * hoped) & (gained > 0)
         slot = turn % _KEPT
         left = np.where(good[:, None], x[here], trial)
@@ -201,21 +187,18 @@ def descend(
         taken = here[good]
         x[taken], f[taken], g[taken] = trial[good], ft[good], gt[good]
         df[taken], dg[taken] = dft[good], dgt[good]
-        shortest = np.abs(answer.step[longest + rungs - 1]).max(axis=1)
+        went = np.abs(answer.step).max(axis=1)
         close = gained > 0.7 * hoped
         reach[here] = np.where(
-            good, np.where(close, np.minimum(2 * reached[best], _LARGEST_RADIUS), reached[best]),
-            0.5 * np.maximum(shortest, finest),
+            good, np.where(close, np.minimum(2 * reach[here], _LARGEST_RADIUS), reach[here]),
+            0.5 * np.maximum(went, finest),
         )
-        moving = here[(reach[here] > finest) & (farthest > gain)]
+        moving = here[(reach[here] > finest) & (hoped > gain)]
         merits.append(f + PENALTY * np.maximum(-g.min(axis=1), 0.0))
         if pace is not None and turn >= _PACED:
             each = (merits[-1 - _PACED] - merits[-1])[moving] / _PACED
-            going = each > pace
-            if race:
-                end = merits[-1][moving] - each * (limit - turn - 1)
-                going &= end < min(merits[-1].min(), known) + pace
-            moving = moving[going]
+            reached = merits[-1][moving] - each * (limit - turn - 1)
+            moving = moving[(each > pace) & (reached < min(merits[-1].min(), known) + pace)]
         if not moving.size:
             break
     return Descent(

@@ -14,7 +14,6 @@ from gridshell.study.size.search import WallSearch
 
 ACTIVE = 1e-3  # slack (of a logarithm) below which a limit counts as active
 _PRICED = 1e-4  # multiplier above which it holds the answer up
-_PACE = 1e-6  # gain of a logarithm a step, below which solving again has come to its end
 _SMALL_SHARE = 0.01  # how far limits that are not lengths are relaxed
 
 
@@ -114,7 +113,7 @@ def shadow_prices(found: WallSearch) -> tuple[ShadowPrice, ...]:
 
     rough = found.rough.points[np.argsort(found.rough.merit, kind="stable")[:2]]
     starts = np.concatenate([found.ends.points[[found.best]], rough])
-    base = descend(plain, starts, searcher.low, searcher.high, radius=0.05, pace=_PACE)
+    base = descend(plain, starts, searcher.low, searcher.high, radius=0.05)
     b = int(np.argmin(base.merit))
     numbers = [
         int(i) for i in np.argsort(-base.multipliers[b], kind="stable")
@@ -133,7 +132,7 @@ def shadow_prices(found: WallSearch) -> tuple[ShadowPrice, ...]:
         return aim, slack
 
     again = descend(look, np.repeat(base.points[[b]], len(numbers), axis=0), searcher.low,
-                    searcher.high, radius=0.02, pace=_PACE, race=False)
+                    searcher.high, radius=0.02)
     stiffness = searcher.task.target.aim == "stiffness"
     before = float(np.exp(-base.objective[b] if stiffness else base.objective[b]))
     listed = []

@@ -10,7 +10,8 @@ import numpy as np
 from gridshell.define.types import Array, Quantity
 from gridshell.tube.joints.line_forces import SectionLoads
 from gridshell.wall.assess import Wall, found_once
-from gridshell.wall.stress import WallStress, strain_of, stress_of
+from gridshell.wall.stiffness.smeared import components
+from gridshell.wall.stress import WallStress, skin_stress, strain_of, stress_of
 
 _BENT, _TURNED = 0, 2  # which strain the section imposes: axial, or shear
 
@@ -38,18 +39,24 @@ def _imposed(wall: Wall) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
     radius = np.asarray(wall.grid.radius, float)
     found = []
     for way in (_BENT, _TURNED):
-        free = [k for k in range(3) if k != way]
-        pull = A[..., free, way] * radius[..., None] + B[..., free, way]
-        let = -np.linalg.solve(A[..., free, :][..., free], pull[..., None])[..., 0]
-        strain = np.empty((*let.shape[:-1], 3))
-        strain[..., way], strain[..., free] = radius, let
-        curvature = np.zeros(strain.shape)
-        curvature[..., way] = 1.0
-        force = (A[..., way, :] * strain).sum(-1) + B[..., way, way]
-        moment = (B[..., way, :] * strain).sum(-1) + D[..., way, way]
+        one, two = (k for k in range(3) if k != way)
+        pull_1 = A[..., one, way] * radius + B[..., one, way]
+        pull_2 = A[..., two, way] * radius + B[..., two, way]
+        # The two free strains by Cramer's rule.
+        square = A[..., one, one] * A[..., two, two] - A[..., one, two] ** 2
+        let = {
+            way: radius,
+            one: (A[..., one, two] * pull_2 - A[..., two, two] * pull_1) / square,
+            two: (A[..., one, two] * pull_1 - A[..., one, one] * pull_2) / square,
+        }
+        force, moment = B[..., way, way], D[..., way, way]
+        for k, strain in let.items():
+            force, moment = force + A[..., way, k] * strain, moment + B[..., way, k] * strain
         # Round the tube bending has the mean of cos^2, torsion all of it.
         whole = np.pi * radius * (1 if way == _BENT else 2) * (force * radius + moment)
-        found.append((strain / whole[..., None], curvature / whole[..., None]))
+        found.append((
+            components(*(let[k] / whole for k in range(3))),
+            components(*((k == way) / whole for k in range(3)))))
     return found[0], found[1]
 
 
@@ -70,16 +77,12 @@ def fiber_stress(
     """
     radius, thickness = wall.grid.radius, wall.design.skin.thickness
 
-    def line(axial: Quantity, hoop: Quantity, flow: Quantity) -> Array:
-        return np.stack(np.broadcast_arrays(
-            *(np.asarray(f, float) for f in (axial, hoop, flow))), axis=-1)
-
     def grown(part: Array, by: Quantity) -> Array:
         answer: Array = part * np.asarray(by, float)[..., None]
         return answer
 
     hoop = -section.pressure * radius * pressed_outside(wall)
-    even = line(-section.compression / (2 * np.pi * radius), hoop,
+    even = components(-section.compression / (2 * np.pi * radius), hoop,
                 way * section.shear / (np.pi * radius))
     strain, _ = strain_of(wall, even)
     bent, turned = _imposed(wall)
@@ -90,8 +93,8 @@ def fiber_stress(
     bowing = wall.bowing.hoop_loss
     if not np.any(np.asarray(bowing) > 0) or not np.any(np.asarray(section.pressure) != 0):
         return state
-    beside = stress_of(wall, *strain_of(wall, line(0.0, hoop, 0.0))).skin_middle[..., 1]
-    more = line(0.0, bowing * (hoop / thickness - beside), 0.0)
+    beside = skin_stress(wall, *strain_of(wall, components(0.0, hoop, 0.0)), 0.0)[..., 1]
+    more = components(0.0, bowing * (hoop / thickness - beside), 0.0)
     return dataclasses.replace(
         state, skin_rib_side=state.skin_rib_side + more,
         skin_smooth_side=state.skin_smooth_side + more)

@@ -21,16 +21,31 @@ _PLACES = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 def symmetric(entries: Sequence[Quantity], shape: tuple[int, ...] = ()) -> Array:
     """Entries 11, 12, 16, 22, 26, 66 as symmetric matrices (..., 3, 3).
 
+    Each entry lies together in memory, for they are read one by one.
+
     Args:
         entries: each of a shape that broadcasts.
         shape: at least this shape comes back.
     """
     shape = np.broadcast_shapes(shape, *(np.shape(entry) for entry in entries))
-    matrix = np.empty((*shape, 3, 3))
+    matrix = np.empty((3, 3, *shape))
     for (row, column), entry in zip(_PLACES, entries, strict=True):
-        matrix[..., row, column] = entry
-        matrix[..., column, row] = entry
-    return matrix
+        matrix[row, column] = entry
+        matrix[column, row] = entry
+    return np.moveaxis(matrix, (0, 1), (-2, -1))
+
+
+def components(*parts: Quantity) -> Array:
+    """Numbers of each design as a last axis, (..., n), each component together in memory.
+
+    Args:
+        parts: of shapes that broadcast.
+    """
+    shape = np.broadcast_shapes(*(np.shape(part) for part in parts))
+    found = np.empty((len(parts), *shape))
+    for k, part in enumerate(parts):
+        found[k] = part
+    return np.moveaxis(found, 0, -1)
 
 
 def entries_of(matrix: Array) -> list[Quantity]:
