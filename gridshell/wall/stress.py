@@ -87,10 +87,11 @@ def stress_of(wall: Wall, strain: Array, curvature: Array) -> WallStress:
         ribs.append(RibStress(
             line.name, along(wall.side * half), along(wall.side * (half + section.height))
         ))
-    return WallStress(*(
+    rib_side, smooth, middle = (
         skin_stress(wall, strain, curvature, z)
         for z in (wall.side * half, -wall.side * half, 0.0 * half)
-    ), tuple(ribs))
+    )
+    return WallStress(rib_side, smooth, middle, tuple(ribs))
 
 
 def skin_stress(wall: Wall, strain: Array, curvature: Array, z: Quantity) -> Array:

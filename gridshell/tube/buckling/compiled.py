@@ -41,7 +41,7 @@ for _function in _STEPS:
 @overload(wave_laws.design_of)
 def _design_of(table: Any, i: Any) -> Callable[..., Any]:
     def row(table: Any, i: Any) -> Any:
-        return WaveStiffness(*_READ(table.T, i, _FIELDS))  # type: ignore[call-arg]
+        return WaveStiffness(*_READ(table.T, i, _FIELDS))
 
     return row
 

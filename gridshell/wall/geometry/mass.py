@@ -35,9 +35,12 @@ def at_radius(corners: Array, radius: Quantity, reference: Quantity) -> Array:
         radius, reference: m, shape (...).
     """
     scale = np.asarray(radius / reference, float)
-    stretch = np.stack([scale, np.ones_like(scale)], axis=-1)
-    answer: Array = corners * stretch[..., None, :]
-    return answer
+    shape = np.broadcast_shapes(np.shape(corners)[:-2], scale.shape)
+    answer = np.empty((*np.shape(corners)[-2:], *shape))  # each coordinate together in memory
+    for k, corner in enumerate(answer):
+        corner[0] = corners[..., k, 0] * scale
+        corner[1] = corners[..., k, 1]
+    return np.moveaxis(answer, (0, 1), (-2, -1))
 
 
 def pocket_outline_at(design: Design, grid: Lattice, depth: Quantity) -> tuple[Quantity, ...]:
