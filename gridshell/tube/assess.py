@@ -8,7 +8,6 @@ import dataclasses
 import numpy as np
 
 from gridshell.define.checks import check_design, check_stated
-from gridshell.define.constants import SUPPORTS
 from gridshell.define.errors import InputError
 from gridshell.define.possible import declared
 from gridshell.define.tables.design import Case, Design, with_values
@@ -25,7 +24,7 @@ from gridshell.tube.result import BucklingLoads, CaseResult, Check, TubeResult, 
 from gridshell.tube.section.column import JointSprings
 from gridshell.tube.section.lands import tube_stiffness
 from gridshell.tube.section.stiffness import BeamStiffness
-from gridshell.tube.section.vibration import first_frequency, jointed_share
+from gridshell.tube.section.vibration import VibratingTube
 from gridshell.wall.assess import Wall, assess_wall
 
 # Diameters below which a tube's own shape bends with it: among the shells of proof/shells the exact
@@ -152,7 +151,7 @@ def assess_tube(
         cases = tuple(_worst_first(case) for case in cases)
     return TubeResult(
         design=design, wall=built, mass=mass, stiffness=stiffness,
-        frequencies=_frequencies(built, jointed, line_mass, joints.springs), buckling=loads,
+        vibrating=_vibrating(built, jointed, line_mass, joints.springs), buckling=loads,
         cases=cases, notes=_notes(built, stiffness), unchecked=_unchecked(built, joints),
     )
 
@@ -193,18 +192,14 @@ def least_margin(tube: TubeResult) -> Quantity | None:
     return np.where(tube.wall.outside_map, np.minimum(tube.margin, bound.margin), tube.margin)[()]
 
 
-def _frequencies(
+def _vibrating(
     built: Wall, stiffness: BeamStiffness, line_mass: Quantity, joints: JointSprings
-) -> dict[str, Quantity]:
-    """First bending frequency of each support; vibration is short, so the short-time modulus."""
+) -> VibratingTube:
+    """Vibration is short, so by the short-time modulus."""
     radius, quick = built.grid.radius, built.properties.quick_share
-    return {
-        support: first_frequency(
-            support, built.design.tube.length, stiffness.EI * quick, stiffness.GA * quick,
-            line_mass=line_mass, rotary=line_mass * radius**2 / 2,
-        ) * jointed_share(support, built.design.tube.length, stiffness.EI * quick, joints)
-        for support in SUPPORTS
-    }
+    return VibratingTube(
+        built.design.tube.length, stiffness.EI * quick, stiffness.GA * quick, line_mass=line_mass,
+        rotary=line_mass * radius**2 / 2, joints=joints)
 
 
 def _notes(built: Wall, stiffness: BeamStiffness) -> tuple[str, ...]:

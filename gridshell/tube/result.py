@@ -12,6 +12,7 @@ from gridshell.define.types import Quantity
 from gridshell.tube.section.beam_column import BeamAnswer
 from gridshell.tube.section.lands import tube_stiffness
 from gridshell.tube.section.stiffness import BeamStiffness
+from gridshell.tube.section.vibration import VibratingTube
 from gridshell.wall.assess import Wall
 
 
@@ -118,7 +119,7 @@ class TubeResult:
         wall: its smeared wall.
         mass: with lands, kg.
         stiffness: as a beam.
-        frequencies: first bending frequency by support, Hz.
+        vibrating: what its bending frequencies follow from.
         buckling: loads of perfect theory.
         cases: each load case.
         notes: limits that concern the whole design.
@@ -129,11 +130,16 @@ class TubeResult:
     wall: Wall
     mass: Quantity
     stiffness: BeamStiffness
-    frequencies: dict[str, Quantity]
+    vibrating: VibratingTube
     buckling: BucklingLoads
     cases: tuple[CaseResult, ...]
     notes: tuple[str, ...]
     unchecked: tuple[str, ...] = ()
+
+    @property
+    def frequencies(self) -> dict[str, Quantity]:
+        """First bending frequency by support, Hz."""
+        return self.vibrating.frequencies
 
     @property
     def line_mass(self) -> Quantity:

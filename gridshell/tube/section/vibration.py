@@ -8,9 +8,13 @@ derived here; all are held to a Ritz solution of the same beam in the tests.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
+
 import numpy as np
 
 from gridshell.define.compiling import everywhere, for_many, formula, where
+from gridshell.define.constants import SUPPORTS
 from gridshell.define.types import Quantity
 from gridshell.tube.section.column import JointSprings
 
@@ -185,3 +189,35 @@ def jointed_share(
                       - lean * (np.sinh(b * s) + sign * np.sin(b * s)))
         share = 1 / np.sqrt(1 + joints.flexibility * EI / length * np.sum(moment**2))
     return share
+
+
+@dataclass(frozen=True)
+class VibratingTube:
+    """What the bending frequencies of a tube follow from, one or many; found when asked for.
+
+    Attributes:
+        length: m.
+        EI: short-time bending stiffness, N m2.
+        GA: short-time shear stiffness, N.
+        line_mass: mass per length, kg/m.
+        rotary: mass moment of inertia of the section about a diameter, per length, kg m.
+        joints: between the sections.
+    """
+
+    length: Quantity
+    EI: Quantity
+    GA: Quantity
+    line_mass: Quantity
+    rotary: Quantity
+    joints: JointSprings
+
+    @cached_property
+    def frequencies(self) -> dict[str, Quantity]:
+        """First bending frequency of each support, Hz."""
+        return {
+            support: first_frequency(
+                support, self.length, self.EI, self.GA, line_mass=self.line_mass,
+                rotary=self.rotary,
+            ) * jointed_share(support, self.length, self.EI, self.joints)
+            for support in SUPPORTS
+        }
