@@ -68,6 +68,11 @@ moment = "100 N m"
 [[case]]
 name = "twist"
 torque = "100 N m"
+[[case]]
+name = "lifted"
+support = "cantilever"
+transverse = "50 N"
+acceleration = "200 m/s^2"
 """
 
 # Low ribs close together: the wall buckles as a whole before its pockets do.
@@ -259,26 +264,6 @@ def test_loads_across_act_where_the_ends_are_the_support_of_the_case(small):
         assert total == pytest.approx([0, 0, -500], abs=1e-9)
 
 
-def test_deflection_under_loads_across(small, tmp_path, capsys):
-    """CalculiX and MYSTRAN, forces and weight: a short cantilever within 4 % of bending and shear.
-
-    The ends are rigid plates: EI of this tube is 1 % higher for that.
-    """
-    small.write_text(SMALL.split("[[case]]")[0] + ACROSS)
-    for kind, suffix in (("solid", "inp"), ("wall", "bdf")):
-        assert main(["mesh", str(small), "--as", kind, "--out", str(tmp_path / kind),
-                     "--formats", suffix]) == 0
-        said = capsys.readouterr().out
-        assert "'midway': nothing of it acts" in said and "buckling-midway" not in said
-        run = run_calculix if suffix == "inp" else run_nastran
-        result = run(tmp_path / f"{kind}-static.{suffix}")
-        assert main(["mesh", str(small), "--read", str(result), "--json"]) == 0
-        rows = json.loads(capsys.readouterr().out)["rows"]
-        assert [row["name"] for row in rows] == ["deflection"] * 2
-        for row in rows:
-            assert row["ratio"] == pytest.approx(1, abs=0.04)
-
-
 def test_one_deck_is_not_written_over_another(jobs, capsys):
     folder, *_ = jobs
     assert main(["mesh", str(folder / "small.toml"), "--out", str(folder / "wall")]) == 2
@@ -403,7 +388,7 @@ def test_round_ends_carry_the_load_of_the_case(make_design, make_properties, sma
     known = properties(design.material, design.folder)
     built = assess_wall(design, known)
     for model in (shell_mesh(design, built), rib_mesh(design, built), solid_mesh(design, built)):
-        push, bend, _ = (case_step(model, "round", case, built) for case in design.case)
+        push, bend, *_ = (case_step(model, "round", case, built) for case in design.case)
         for step, force, moment in ((push, -1000.0, 0.0), (bend, 0.0, 100.0)):
             right = set(model.rims[1].nodes.tolist())
             acting = [(u.node, value) for u, value in step.forces
@@ -465,13 +450,17 @@ def rows_of(folder, result, capsys, *more):
     return {row["name"]: row for row in json.loads(capsys.readouterr().out)["rows"]}
 
 
+# A short cantilever bends largely by shear, and rigid plates keep its ends from warping.
+TOLERANCES = {"EA": 0.02, "EI": 0.02, "GJ": 0.02, "first frequency": 0.02, "deflection": 0.035}
+
+
 def test_solids_in_calculix(jobs, capsys):
-    """EA, EI, GJ and first frequency within 2 % of the tube."""
+    """EA, EI, GJ and first frequency within 2 % of the tube; deflection under force and weight."""
     folder, *_ = jobs
     found = rows_of(folder, run_calculix(folder / "solid-static.inp"), capsys)
     found |= rows_of(folder, run_calculix(folder / "solid-modes.inp"), capsys)
-    for name in ("EA", "EI", "GJ", "first frequency"):
-        assert found[name]["ratio"] == pytest.approx(1, abs=0.02), name
+    for name, within in TOLERANCES.items():
+        assert found[name]["ratio"] == pytest.approx(1, abs=within), name
 
 
 def test_wall_in_a_nastran_solver(jobs, capsys):
@@ -481,8 +470,8 @@ def test_wall_in_a_nastran_solver(jobs, capsys):
     found, binary = (
         {name: row for path in paths for name, row in rows_of(folder, path, capsys).items()}
         for paths in (printed, [path.with_suffix(".OP2") for path in printed]))
-    for name in ("EA", "EI", "GJ", "first frequency"):
-        assert found[name]["ratio"] == pytest.approx(1, abs=0.02), name
+    for name, within in TOLERANCES.items():
+        assert found[name]["ratio"] == pytest.approx(1, abs=within), name
         assert binary[name]["ratio"] == pytest.approx(found[name]["ratio"], rel=1e-5), name
 
 
@@ -555,8 +544,9 @@ def test_ribs_in_a_nastran_solver(jobs, capsys):
     # A polygon's own torsion constant, 4 A^2 t/s (Bredt), over that of its circle.
     part = np.pi / 24
     facets = (np.sin(2 * part) / (2 * part)) ** 2 * part / np.sin(part)
-    for name, of in (("EA", 1), ("EI", 1), ("GJ", facets), ("first frequency", 1)):
-        assert found[name]["ratio"] * of == pytest.approx(1, abs=0.02), name
+    for name, within in TOLERANCES.items():
+        of = facets if name == "GJ" else 1.0
+        assert found[name]["ratio"] * of == pytest.approx(1, abs=within), name
 
 
 def test_rounded_corners_widen_ribs_toward_their_nodes(make_design, make_properties):
@@ -608,26 +598,37 @@ def test_ribs_with_rounded_corners_in_a_nastran_solver(tmp_path, capsys, pattern
         assert found[name]["ratio"] == pytest.approx(1, abs=0.02), name
 
 
-def test_general_buckling(tmp_path, capsys):
-    """Solids in CalculiX within 5 % of the formula, ends round in both; shells in MYSTRAN.
-
-    The shells of ribs are coarse here, one element in half a rib: they buckle 11 % too high, and
-    with two 3 % too low (README of the decks).
-    """
+def test_general_buckling_of_solids(tmp_path, capsys):
+    """CalculiX within 5 % of the formula, ends round in both."""
     (tmp_path / "small.toml").write_text(GENERAL)
-    design = read_design(tmp_path / "small.toml")
-    known = properties(design.material, design.folder)
-    mesh_job(design, known, tmp_path / "solid", "solid", ("inp",), 4, ends="round")
-    mesh_job(design, known, tmp_path / "ribs", "ribs", ("bdf",), 4, ends="round")
+    assert main(["mesh", str(tmp_path / "small.toml"), "--as", "solid", "--formats", "inp",
+                 "--ends", "round", "--out", str(tmp_path / "solid")]) == 0
+    capsys.readouterr()
     picture = tmp_path / "mode.png"
     result = run_calculix(tmp_path / "solid-buckling-push.inp")
     row = rows_of(tmp_path, result, capsys, "--plot", str(picture))["compression"]
     assert row["ratio"] == pytest.approx(1, abs=0.05)
     assert any("solver mainly 1 half waves along, 3 round" in note for note in row["notes"])
     assert picture.stat().st_size > 20_000
+
+
+@pytest.mark.parametrize(("per_pocket", "length", "low", "high"), [
+    ("4", "50 mm", 0.85, 1.05), pytest.param("8", "75 mm", 0.95, 1.05, marks=pytest.mark.long)])
+def test_general_buckling_of_ribs(tmp_path, capsys, per_pocket, length, low, high):
+    """MYSTRAN: one element in half a rib buckles 13 % too high, two 3 % too low.
+
+    Both files of results tell the same.
+    """
+    (tmp_path / "small.toml").write_text(GENERAL.replace("75 mm", length))
+    assert main(["mesh", str(tmp_path / "small.toml"), "--as", "ribs", "--formats", "bdf",
+                 "--ends", "round", "--per-pocket", per_pocket, "--out",
+                 str(tmp_path / "ribs")]) == 0
+    capsys.readouterr()
     result = run_nastran(tmp_path / "ribs-buckling-push.bdf")
-    row = rows_of(tmp_path, result, capsys)["compression"]
-    assert 0.86 < row["ratio"] < 1.05
+    row, binary = (rows_of(tmp_path, path, capsys)["compression"]
+                   for path in (result, result.with_suffix(".OP2")))
+    assert low < row["ratio"] < high
+    assert binary["ratio"] == pytest.approx(row["ratio"], rel=1e-5)
     assert any("solver mainly 1 half waves along, 3 round" in note for note in row["notes"])
 
 

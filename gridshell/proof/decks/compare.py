@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import json
-import re
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -16,83 +12,20 @@ from gridshell.define.tables.design import Case, Design
 from gridshell.define.types import Array
 from gridshell.material.properties import Properties
 from gridshell.proof.cell.compare import cell_of
+from gridshell.proof.decks.buckled import buckling_row
 from gridshell.proof.decks.ends import UNIT_CASES, across
+from gridshell.proof.decks.record import Job, find_job, node_places, single_load
 from gridshell.proof.decks.results import Answer, Shape, check_suffix, read_result
 from gridshell.proof.mesh.mesh import fitted
-from gridshell.proof.mesh.modes import FullMode, shape
+from gridshell.proof.mesh.modes import FullMode
 from gridshell.proof.mesh.run import FullModelResult, FullRow
 from gridshell.proof.waves.run import seamless
 from gridshell.tube.assess import assess_tube
-from gridshell.tube.buckling.general import buckling_loads, resultant
 from gridshell.tube.joints.of_tube import tube_joints
 from gridshell.tube.result import TubeResult
-from gridshell.tube.section.beam_column import AcrossLoads, beam_column
-from gridshell.tube.section.column import Member
 
 _SUPPORTS = {"spider": "cantilever", "clamped": "fixed-fixed", "round": "simply-supported"}
-_UNITS = {"compression": "N", "bending": "N m", "torsion": "N m", "lateral": "Pa",
-          "hydrostatic": "Pa"}
-
-
 _SECTIONS = 24  # along the tube, to tell bending from other modes
-
-
-@dataclass(frozen=True)
-class Job:
-    """What `gridshell mesh` kept of the decks a result belongs to.
-
-    Attributes:
-        record: the content of NAME.json.
-        cases: names of the load cases of the deck, in order; none for modes.
-        deck: static, stiffness, modes or buckling.
-        deck_file: the deck beside the result, if it is still there.
-        beam: of the tube as a beam.
-    """
-
-    record: dict[str, Any]
-    cases: tuple[str, ...]
-    deck: str
-    deck_file: Path | None
-    beam: bool = False
-
-    @property
-    def kind(self) -> str:
-        """Of the mesh: wall, ribs, solid or beam."""
-        return "beam" if self.beam else str(self.record["as"])
-
-    @property
-    def ends(self) -> str:
-        """Kind of ends; beams are cantilevers."""
-        return "spider" if self.beam else str(self.record["ends"])
-
-
-def find_job(path: str | Path) -> Job:
-    """The job that a result belongs to, by the names of the files.
-
-    Args:
-        path: of the result, NAME-static..., NAME-stiffness, NAME-modes or
-            NAME-buckling-...
-
-    Raises:
-        InputError: no NAME.json lies beside it.
-    """
-    found = Path(path)
-    tails = r"-(beam-)?(static|stiffness|modes|buckling)"
-    for match in re.finditer(tails, found.stem, re.IGNORECASE):
-        base, tail = found.stem[:match.start()], found.stem[match.start(2) - 1:].lower()
-        record = found.with_name(base + ".json")
-        if record.is_file():
-            try:
-                content = json.loads(record.read_text(encoding="utf-8"))
-                cases = content["decks"][tail]
-            except (ValueError, KeyError, TypeError):
-                raise InputError(f"--read {path}: {record.name} knows no deck {tail!r}; write it "
-                                 "anew with gridshell mesh --force") from None
-            decks = [found.with_suffix(suffix) for suffix in (".bdf", ".inp")]
-            return Job(content, tuple(cases), match[2].lower(),
-                       next((deck for deck in decks if deck.is_file()), None), bool(match[1]))
-    raise InputError(f"--read {path}: the file NAME.json that gridshell mesh wrote must lie beside "
-                     "it, and the result keep the name of its deck")
 
 
 def compare_result(design: Design, properties: Properties, path: str | Path) -> FullModelResult:
@@ -148,7 +81,7 @@ def compare_result(design: Design, properties: Properties, path: str | Path) -> 
         rows = [_frequency(tube, job, answer)]
     else:
         case = cases[job.cases[0]]
-        row, found = _buckling(tube, case, job, answer)
+        row, found = buckling_row(tube, case, job, answer)
         rows = [row]
         modes[row.name, ends] = found
         if case.shear:
@@ -199,7 +132,7 @@ def _static(tube: TubeResult, job: Job, cases: list[Case], answer: Answer) -> li
     for case, moved in zip(cases, answer.shapes, strict=False):
         if ends != "spider" or right not in moved.nodes:
             continue
-        load = _single(case, ends)
+        load = single_load(case, ends)
         if load is None:
             if case.shear or any(across(case, ends)):
                 rows.append(FullRow("deflection", "m", _deflection(tube, job, case),
@@ -244,7 +177,7 @@ def _frequency(tube: TubeResult, job: Job, answer: Answer) -> FullRow:
     order = order[answer.frequencies[order] > 0]
     if not len(order):
         raise InputError("--read: holds no frequencies")
-    points = _points(job, answer)
+    points = node_places(job, answer)
     chosen: list[int] = [int(k) for k in order]
     if points is not None and not job.beam and len(answer.shapes) == len(answer.frequencies):
         chosen = [k for k in chosen if _bends(points, answer.shapes[k], job)]
@@ -278,124 +211,3 @@ def _bends(points: Array, moved: Shape, job: Job) -> bool:
     whole = sum(
         np.sum(np.bincount(place, motion[:, way], _SECTIONS) ** 2 / count) for way in (1, 2))
     return bool(whole > 0.5 * np.sum(motion**2))
-
-
-def _single(case: Case, ends: str) -> str | None:
-    """The one load of a case in a deck with such ends, or None if it has several."""
-    if any(across(case, ends)):
-        return None
-    pressure = "hydrostatic" if case.pressure_on_ends else "lateral"
-    sizes = {"compression": case.compression, "bending": case.moment, "torsion": case.torque,
-             pressure: case.pressure, "shear": case.shear}
-    found = [name for name, size in sizes.items() if size]
-    return found[0] if len(found) == 1 and found[0] != "shear" else None
-
-
-def _buckling(
-    tube: TubeResult, case: Case, job: Job, answer: Answer
-) -> tuple[FullRow, tuple[FullMode, ...]]:
-    ends = job.ends
-    load = _single(case, ends)
-    either = load in ("bending", "torsion")
-    factors = np.abs(answer.factors) if either else answer.factors
-    order = [k for k in np.argsort(factors, kind="stable") if factors[k] > 0]
-    if not order:
-        raise InputError("--read: holds no positive buckling factor")
-    formula, notes = _critical(tube, case, job)
-    unit, scale = "x case", 1.0
-    if load is not None:
-        unit = _UNITS[load]
-        scale = float({"compression": case.compression, "bending": case.moment,
-                       "torsion": case.torque}.get(load, case.pressure))
-    points = _points(job, answer)
-    found: list[FullMode] = []
-    if points is not None and len(answer.shapes) == len(answer.factors):
-        grid = tube.wall.grid
-        rows = ((np.inf, np.inf) if not tube.design.has_ribs else (
-            float(grid.cells_along) * grid.sections, float(grid.cells_round) * grid.segments))
-        found = [_mode(points, answer.shapes[k], float(factors[k]) * scale, job, rows)
-                 for k in order]
-    if found:
-        notes = (*notes, f"solver {found[0].words}")
-        if case.pressure > 0 and load is not None and found[0].around > 1:
-            live = 1 - 1 / found[0].around**2
-            notes = (*notes, "the solver's pressure keeps its direction; one that stays normal to "
-                     f"the wall buckles it at about {live:.3g} of this (a ring: (n^2 - 1)/n^2)")
-    if len(order) > 1:
-        notes = (*notes, "next " + ", ".join(
-            f"{factors[k] / factors[order[0]]:.3f}" for k in order[1:4]) + " of it")
-    row = FullRow(load or case.name, unit, formula * scale, float(factors[order[0]]) * scale,
-                  (f"case {case.name!r}", *notes), ends)
-    return row, tuple(found)
-
-
-def _critical(tube: TubeResult, case: Case, job: Job) -> tuple[float, tuple[str, ...]]:
-    """Factor on a case at which the perfect tube buckles: load ratios sum to one (NASA SP-8007,
-    Eq. 41-47); bending counts by its most compressed fiber, at its largest moment."""
-    ends = job.ends
-    wall, r = tube.wall, float(tube.wall.grid.radius)
-    length = float(tube.design.tube.length)
-    found = buckling_loads(wall, ("compression", "lateral", "hydrostatic", "torsion"))
-
-    def total(name: str) -> float:
-        return float(getattr(found, name).load) * float(resultant(name, r))
-
-    beam = tube.stiffness
-    support = {"spider": "cantilever", "clamped": "fixed-fixed"}.get(ends, "simply-supported")
-    general = total("compression")
-    column = float(Member(support, length, beam.EI, beam.GA).column_load)
-    pressure = "hydrostatic" if case.pressure_on_ends else "lateral"
-    ratios = {
-        "compression": max(float(case.compression), 0.0) / min(general, column),
-        "bending": (float(case.moment) + _moment(case, job)) / (general * r / 2),
-        "torsion": float(case.torque) / total("torsion"),
-        pressure: max(float(case.pressure), 0.0) / total(pressure),
-    }
-    acting = {name: ratio for name, ratio in ratios.items() if ratio > 0}
-    if not acting:
-        return float("nan"), ("formula: nothing in this case buckles the tube",)
-    waves = [getattr(found, "compression" if name == "bending" else name) for name in acting]
-    notes = [f"formula for round ends: {wave.description}" for wave in waves]
-    if "compression" in acting and column < general:
-        notes[0] = f"formula: column, {support}"
-    if len(acting) > 1:
-        notes.append("formula: sum of load ratios")
-    return 1 / sum(acting.values()), tuple(notes)
-
-
-def _moment(case: Case, job: Job) -> float:
-    """Largest bending moment of the loads across, N m."""
-    force, acceleration = across(case, job.ends)
-    member = Member(case.support, float(job.record["length"]), 1.0, 1.0)
-    load = acceleration * float(job.record["mass"]) / float(job.record["length"])
-    return float(beam_column(member, AcrossLoads(force=force, load=load)).moment)
-
-
-def _points(job: Job, answer: Answer) -> Array | None:
-    """Places of the nodes: from the result, or from the deck beside it."""
-    if answer.points is not None:
-        return answer.points
-    if job.deck_file is None or job.deck_file.suffix != ".bdf":
-        return None
-    # Cards of `nastran.card`: large fields, the third coordinate on the line that follows.
-    lines = job.deck_file.read_text(encoding="ascii").splitlines()
-    return np.array([
-        [float(first[40:56]), float(first[56:72]), float(second[8:24])]
-        for first, second in pairwise(lines) if first.startswith("GRID*")])
-
-
-def _mode(
-    points: Array, moved: Shape, load: float, job: Job, rows: tuple[float, float]
-) -> FullMode:
-    radius, length = float(job.record["radius"]), float(job.record["length"])
-    known = moved.nodes < len(points)
-    nodes, motion = moved.nodes[known], moved.motion[known, :3]
-    place = points[nodes]
-    away = np.abs(np.hypot(place[:, 1], place[:, 2]) - radius)
-    # Nodes of the skin: those nearest to its middle surface.
-    skin = away < 1.001 * away.min() + 1e-6 * radius
-    # The angle counts from the top, where a moment stretches; compression is opposite.
-    turn = [0, 2, 1]
-    sign = np.array([1.0, 1.0, -1.0])
-    return shape(load, place[skin][:, turn] * sign, motion[skin][:, turn] * sign,
-                 (length, radius), True, rows)
