@@ -32,7 +32,7 @@ def symmetric(entries: Sequence[Quantity], shape: tuple[int, ...] = ()) -> Array
     for (row, column), entry in zip(_PLACES, entries, strict=True):
         matrix[row, column] = entry
         matrix[column, row] = entry
-    return np.moveaxis(matrix, (0, 1), (-2, -1))
+    return matrix.transpose(*range(2, matrix.ndim), 0, 1)
 
 
 def components(*parts: Quantity) -> Array:
@@ -45,7 +45,7 @@ def components(*parts: Quantity) -> Array:
     found = np.empty((len(parts), *shape))
     for k, part in enumerate(parts):
         found[k] = part
-    return np.moveaxis(found, 0, -1)
+    return found.transpose(*range(1, found.ndim), 0)
 
 
 def entries_of(matrix: Array) -> list[Quantity]:
