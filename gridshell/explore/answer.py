@@ -6,6 +6,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
+
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
 from gridshell.explore.controls import Controls
@@ -49,28 +51,50 @@ def plain_of_equal_mass(design: Design, properties: Properties, mass: float) -> 
     return plain_design(design, thickness)
 
 
-def _column(tube: TubeResult) -> dict[str, Any]:
-    """One column of the table: this design, a plain wall or a pinned one, SI and as shown."""
-    system, wall = tube.design.units, tube.wall
-    lowest = float(tube.margin)
-    numbers = {
+def numbers_of(tube: TubeResult) -> dict[str, tuple[Any, str, int]]:
+    """Numbers of one design or many that follow a slider: value, kind of quantity, digits."""
+    wall = tube.wall
+    numbers: dict[str, tuple[Any, str, int]] = {
         "mass": (tube.mass, "mass", 4),
         "EI": (tube.stiffness.EI, "stiffness", 4),
         "GJ": (tube.stiffness.GJ, "stiffness", 4),
-        "wall_bending": (
-            wall.free_bending[..., 1, 1], "moment", 4),
+        "wall_bending": (wall.free_bending[..., 1, 1], "moment", 4),
         "frequency": (tube.frequencies["free-free"], "frequency", 3),
         "depth": (wall.depth, "length", 3),
     }
     bent = [case.beam.deflection for case in tube.cases if case.beam is not None]
     if bent:
-        numbers["deflection"] = (max(map(float, bent)), "length", 3)
+        most = bent[0]
+        for one in bent[1:]:
+            most = np.maximum(most, one)
+        numbers["deflection"] = (most, "length", 3)
+    return numbers
+
+
+def _column(tube: TubeResult) -> dict[str, Any]:
+    """One column of the table: this design, a plain wall or a pinned one, SI and as shown."""
+    worst = min(tube.cases, key=lambda case: float(case.margin), default=None)
+    return column_of(
+        numbers_of(tube), tube.design.units, float(tube.margin),
+        None if worst is None else (str(worst.governing), worst.name))
+
+
+def column_of(
+    numbers: Mapping[str, tuple[Any, str, int]], system: str, lowest: float,
+    governs: tuple[str, str] | None,
+) -> dict[str, Any]:
+    """A column of the table from single numbers.
+
+    Args:
+        numbers: of one design, see `numbers_of`.
+        system: of units.
+        lowest: margin of safety.
+        governs: check and case that govern; None without a load case.
+    """
     si, texts = _said(numbers, system)
     si["margin"] = lowest if math.isfinite(lowest) else None
-    texts["margin"] = margin(lowest) if tube.cases else "no case"
-    worst = min(tube.cases, key=lambda case: float(case.margin), default=None)
-    texts["governing"] = "no load case" if worst is None else str(worst.governing)
-    texts["case"] = "" if worst is None else worst.name
+    texts["margin"] = "no case" if governs is None else margin(lowest)
+    texts["governing"], texts["case"] = ("no load case", "") if governs is None else governs
     return {"si": si, "text": texts}
 
 

@@ -139,7 +139,7 @@ def _assess(
         found.frequency[rows] = tube.frequencies["free-free"]
         if not tube.cases:
             return
-        found.margin[rows], found.governing[rows] = _worst(tube, rows.size)
+        found.margin[rows], found.governing[rows], _ = worst_of(tube, rows.size)
         # Where only the formula says that it holds, the bound decides.
         beyond = np.broadcast_to(tube.wall.outside_map, rows.shape) & (found.margin[rows] >= 0)
         if beyond.any() and not bound:
@@ -147,7 +147,8 @@ def _assess(
         elif beyond.any():
             kept = {path: value if np.ndim(value) == 0 else value[beyond]
                     for path, value in kept.items()}
-            least, names = _worst(assess_tube(placed(design, kept), least=True), int(beyond.sum()))
+            least, names, _ = worst_of(
+                assess_tube(placed(design, kept), least=True), int(beyond.sum()))
             lower = ~(least >= 0)
             found.margin[rows[beyond][lower]] = least[lower]
             found.governing[rows[beyond][lower]] = names[lower]
@@ -198,13 +199,19 @@ def mold_row(design: Design, across: Axis, up: Axis, count: int, row: int) -> li
     return words
 
 
-def _worst(tube: TubeResult, count: int) -> tuple[Array, np.ndarray]:
-    """Lowest margin and the check that governs, design by design; what is not known comes first."""
+def worst_of(tube: TubeResult, count: int) -> tuple[Array, np.ndarray, np.ndarray]:
+    """Lowest margin, the check that governs and its case, design by design; what is not known
+    comes first.
+
+    Args:
+        tube: so many designs under one case at least.
+        count: designs.
+    """
     margins = np.stack([np.broadcast_to(case.margin, (count,)) for case in tube.cases])
     by_case = np.stack([np.broadcast_to(case.governing, (count,)) for case in tube.cases])
     chosen = np.argmin(np.where(np.isnan(margins), -np.inf, margins), axis=0)
     every = np.arange(count)
-    return margins[chosen, every], by_case[chosen, every]
+    return margins[chosen, every], by_case[chosen, every], chosen
 
 
 def _listed(values: Array) -> list[list[float | None]]:

@@ -28,10 +28,12 @@ POCKETS = 12_000  # of the mesh that is measured besides
 PARTS = ("asked after", "sent after", "server", "received in", "drawn after")
 MOVES = """
     const [path, first, runs, all, done] = arguments;
-    const range = document.querySelector(`[data-path="${path}"] input[type=range]`);
     const pause = (ms) => new Promise((go) => setTimeout(go, ms));
     const rest = async () => { do await pause(40); while (!window.explored?.settled()); };
     (async () => {
+        await rest();  // there are no sliders before
+        const range = document.querySelector(`[data-path="${path}"] input[type=range]`);
+        range.focus();  // as a hand or a key does before it moves
         await rest();
         const view = window.explored, moves = [];
         for (const list of Object.values(view.timing)) list.length = 0;
@@ -105,6 +107,7 @@ def with_pockets(path: Path, pockets: int):
 
 def bench_server(path: Path) -> None:
     from gridshell.define.files.reading import read_design
+    from gridshell.explore.along import along
     from gridshell.explore.answer import answer, details, plain_beside, whole_column
     from gridshell.explore.axes import axis_of
     from gridshell.explore.chart import chart
@@ -124,6 +127,7 @@ def bench_server(path: Path) -> None:
     server_row("  of it the assessment", lambda: assess_tube(design))
     server_row("unit loads", lambda: whole_column(tube))
     server_row("plain wall of equal mass", lambda: plain_beside(design, now))
+    server_row("numbers along a slider", lambda: along(design, controls, "ribs.height"))
     server_row("light mesh", lambda: scene(design))
     many = with_pockets(path, POCKETS)
     server_row(f"light mesh, about {POCKETS:,} pockets", lambda: scene(many))
@@ -195,8 +199,9 @@ def bench_page(path: Path, moved: dict[str, str], runs: int = RUNS) -> None:
                 asked += some[2]
             print(f"at the page, moving {name}: from move to drawing")
             for kind, label, address in (
-                ("answer", "numbers and section", "answer"), ("map", "map, first", "map"),
-                ("fine", "map of 28 x 28", ""), ("scene", "light mesh", "scene"),
+                ("numbers", "numbers", ""), ("answer", "verdict and section", "answer"),
+                ("map", "map while moving", "map"),
+                ("fine", "map at rest, since asked", ""), ("scene", "light mesh", "scene"),
             ):
                 if timing.get(kind):
                     row(f"  {label}", timing[kind])

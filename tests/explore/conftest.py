@@ -6,7 +6,7 @@ import os
 import shutil
 
 import pytest
-from running_page import EXAMPLES, Served, short_probe
+from running_page import EXAMPLES, Served, look, short_probe
 
 
 @pytest.fixture(scope="session")
@@ -62,14 +62,7 @@ def open_browser():
             options=options, service=webdriver.ChromeService(executable_path=driver)
         )
         opened.append(browser)
-        browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {
-            "width": width, "height": height, "deviceScaleFactor": 2 if phone else 1,
-            "mobile": phone,
-        })
-        scheme = "dark" if dark else "light"
-        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {
-            "features": [{"name": "prefers-color-scheme", "value": scheme}]
-        })
+        look(browser, width, height, dark=dark, phone=phone)
         return browser
 
     yield open_one

@@ -77,6 +77,16 @@ class Served:
         self.process.stdout.close()
 
 
+def look(browser, width, height, dark=False, phone=False):
+    """Give the window of a browser a size, a theme, and the ways of a phone."""
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {
+        "width": width, "height": height, "deviceScaleFactor": 2 if phone else 1, "mobile": phone,
+    })
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {
+        "features": [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]
+    })
+
+
 def short_probe(folder):
     """The probe body cut short, so that its solids are quick to build; returns its file."""
     from gridshell.define.files.reading import read_design
@@ -139,7 +149,11 @@ class Page:
         """Wait until what is shown is of the values that are set."""
         self.wait("window.explored && window.explored.settled()")
 
-    def key(self, path, key="ARROW_RIGHT", times=1):
+    def answered(self):
+        """Wait until the numbers are of the values that are set, whatever follows them."""
+        self.wait("window.explored && window.explored.answered()")
+
+    def key(self, path, key="ARROW_RIGHT", times=1, whole=True):
         from selenium.webdriver.common.keys import Keys
 
         slider = self.browser.find_element(
@@ -147,12 +161,12 @@ class Page:
         self.run("const fold = arguments[0].closest('details'); if (fold) fold.open = true;",
                  slider)
         slider.send_keys(getattr(Keys, key) * times)
-        self.settle()
+        self.settle() if whole else self.answered()
 
-    def choose(self, path, word):
+    def choose(self, path, word, whole=True):
         self.run("document.querySelector(arguments[0]).click()",
                  f'input[name="{path}"][value="{word}"]')
-        self.settle()
+        self.settle() if whole else self.answered()
 
     def press(self, words):
         self.run("[...document.querySelectorAll('button')].find("

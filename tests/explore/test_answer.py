@@ -10,6 +10,7 @@ import pytest
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import read_design
 from gridshell.define.tables.design import with_values
+from gridshell.explore.along import along
 from gridshell.explore.answer import answer, plain_beside, plain_of_equal_mass, whole_column
 from gridshell.explore.axes import axes_of, axis_of, placed
 from gridshell.explore.chart import chart, mold_row
@@ -202,3 +203,29 @@ def test_without_a_load_case_the_sliders_go_by_mass(examples):
     assert all(one["margin"] is None for way in ways for one in way)
     most = [max((abs(one["mass"]) for one in way), default=0.0) for way in ways]
     assert most == sorted(most, reverse=True) and most[0] > 0
+
+
+@pytest.mark.parametrize(("name", "path"), [
+    ("lake-probe", "ribs.height"), ("tide-mast", "ribs.spacing"), ("collar", "skin.thickness"),
+])
+def test_numbers_along_a_slider_are_those_of_single_designs(examples, name, path):
+    design = read_design(next(one for one in examples if one.stem == name))
+    controls = controls_of(design)
+    found = along(design, controls, path)
+    slider = next(one for one in controls.sliders if one.path == path)
+    last = found["low"] + (len(found["columns"]) - 1) * found["step"]
+    assert last == pytest.approx(slider.high)
+    for index in (0, len(found["columns"]) // 2, len(found["columns"]) - 1):
+        value = f"{found['low'] + index * found['step']:.10g} {slider.unit}"
+        try:
+            single = answer(assess_tube(stated(design, controls, {path: value})), controls)["now"]
+        except InputError:
+            assert found["columns"][index] is None
+            continue
+        column = found["columns"][index]
+        assert column["text"] == single["text"]
+        for key, number in single["si"].items():
+            assert column["si"][key] == (
+                None if number is None else pytest.approx(number, rel=1e-9)), key
+    with pytest.raises(InputError, match="no slider"):
+        along(design, controls, "ribs.cheese")

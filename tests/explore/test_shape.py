@@ -118,7 +118,9 @@ def test_what_cant_be_drawn_is_said(make_design, examples):
     tiny = casting(make_design("isogrid", ribs__spacing=2e-3, ribs__width=0.2e-3))
     assert tiny.drawn == 0 and "too many" in tiny.notes[0]
     barrel = read_design(next(path for path in examples if path.stem == "gauge-housing-inch"))
-    seamless = with_values(barrel, {"tube.segments": 1, "tube.seam_land": 0.0})
-    data = scene(seamless)  # one segment: no mold in halves
-    assert b'"no mold: ' in data[:20000]
+    assert barrel.mold.process == "machine-part"
+    assert b'"no mold: the part itself is made' in scene(barrel)[:20000]
+    molded = with_values(barrel, {"tube.segments": 1, "tube.seam_land": 0.0, "mold": None})
+    # One segment: no mold in halves.
+    assert b'"no mold: tube.segments' in scene(molded)[:20000]
     assert packed({}, {"a": 1})[4:].startswith(b'{"bodies": []')

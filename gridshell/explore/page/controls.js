@@ -12,8 +12,10 @@ export const numberOf = (text) => parseFloat(text);
 export class Controls {
   // changed(path, text, rested, what): rested is false while a slider is being dragged; what names
   // a row of key presses, which are undone together.
-  constructor(form, start, changed) {
+  // touched(path): a slider has the focus or the finger, and may be moved next.
+  constructor(form, start, changed, touched) {
     this.form = form;
+    this.touched = touched;
     this.rows = new Map();
     form.addEventListener("submit", (event) => event.preventDefault());
     this.movers = element("p", { id: "movers", class: "small" });
@@ -68,6 +70,7 @@ export class Controls {
       changed(slider.path, `${value} ${slider.unit}`, rested, what);
     };
     const dragged = (rested) => moveTo(snapped(Number(range.value)), rested);
+    for (const kind of ["focus", "pointerenter"]) range.addEventListener(kind, () => this.touched(slider.path));
     range.addEventListener("input", () => dragged(false));
     range.addEventListener("change", () => dragged(true));
     range.addEventListener("keydown", (event) => {

@@ -11,7 +11,7 @@ import { drawSection } from "./section.js";
 import { get, Gone, Latest, post, Refused } from "./server.js";
 import { unpack } from "./solid.js";
 import { MOST_PINS, State } from "./state.js";
-import { showDetails, showMoldAdvice, showNumbers, showVerdict } from "./tables.js";
+import { showDetails, showMargin, showMoldAdvice, showNumbers, showVerdict } from "./tables.js";
 import { SolidFigure } from "./views.js";
 
 const REST = 350;
@@ -42,14 +42,15 @@ function say(text) {
 }
 
 // For the tests: what is set, what came back, ms from each move to its drawing.
-const timing = { answer: [], map: [], fine: [], scene: [] };
+const timing = { numbers: [], answer: [], map: [], fine: [], scene: [] };
 const drawn = (kind, since) => requestAnimationFrame(() => timing[kind].push(performance.now() - since));
 const nextFrame = () => new Promise((go) => requestAnimationFrame(() => setTimeout(go)));
 window.explored = {
   timing, answer: null, solid: null,
   get values() { return state.values; },
   sent: () => state.sent(),
-  settled: () => ![answering, comparing, pictures.mapping, figure, detailing, advising, moving].some((l) => l.going) && shownFor === JSON.stringify(state.values),
+  answered: () => !answering.going && shownFor === JSON.stringify(state.values),
+  settled: () => ![answering, comparing, along, pictures.mapping, figure, detailing, advising, moving].some((l) => l.going) && window.explored.answered(),
 };
 
 const changed = (path, text, rested = true, what = "") => {
@@ -60,7 +61,7 @@ const changed = (path, text, rested = true, what = "") => {
 const controls = new Controls($("controls"), start, (path, text, rested, what) => {
   changed(path, text, rested, what);
   follow(path === "ribs.pattern");
-});
+}, (path) => along.call({ path, values: state.values }));
 const fields = new Fields($("fields"), start, GOAL_FIELDS.map(([path]) => path), (path, text) => { changed(path, text); follow(); });
 const pictures = new Pictures(start, state, controls, {
   pick: (changes, keys) => { Object.assign(state.values, changes); state.rest(keys ? "map" : ""); follow(); },
@@ -104,6 +105,7 @@ const answering = new Latest(async ({ values, since }) => {
     $("cells").textContent = typeset(answer.cells);
     drawSection($("section"), answer.section);
     drawn("answer", since);
+    if (shownAhead !== since) drawn("numbers", since);
     // The numbers are on the screen before anything else is asked for or drawn.
     await nextFrame();
     $("equivalent").textContent = typeset(answer.section.equivalent);
@@ -114,6 +116,28 @@ const answering = new Latest(async ({ values, since }) => {
 });
 
 const verdict = () => { if (window.explored.answer) showVerdict(window.explored.answer, shown.mold, shown.against); };
+
+// The numbers at every step of the slider that may be moved next, so that a move shows at once; the
+// answer, which has everything, follows it.
+let ahead = null, shownAhead = 0;
+const butFor = (path, values) => JSON.stringify({ ...state.sent(values), [path]: "" });
+const along = new Latest(async ({ path, values }) => {
+  const key = butFor(path, values);
+  if (ahead?.path === path && ahead.key === key) return;
+  try { ahead = { ...await post("/along", { values: state.sent(values), path }), key }; } catch (error) { if (!(error instanceof Refused)) troubled(error); }
+});
+function showAhead(values, since) {
+  const { control } = controls.rows.get(ahead?.path) ?? {}, text = values[ahead?.path] ?? "";
+  if (!control || !text.endsWith(` ${control.unit}`) || ahead.key !== butFor(ahead.path, values)) return false;
+  const step = (numberOf(text) - ahead.low) / ahead.step, column = ahead.columns[Math.round(step)];
+  if (!column || Math.abs(step - Math.round(step)) > 1e-3 || JSON.stringify(values) === shownFor) return false;
+  Object.assign(shown, { now: column, plain: null, reason: "…", against: "", plainFor: "" });
+  showMargin(column);
+  tell();
+  shownAhead = since;
+  drawn("numbers", since);
+  return true;
+}
 
 // Unit loads, and the plain wall of equal mass from the process that works out the map.
 const comparing = new Latest(async ({ values }) => {
@@ -153,7 +177,9 @@ function follow(showAll = true) {
   controls.tellMoves([]);
   figure.moved(values);
   goal.moved(values);
-  answering.call({ values, since });
+  // With the numbers there already the mesh comes first: side by side both would be late.
+  if (!showAhead(values, since)) answering.call({ values, since });
+  else figure.meshing.call({ values, since }).then(() => { if (since === moved) answering.call({ values, since }); });
   drawMap(values, since); // from a process of its own, so it need not wait for the numbers
   buttons();
   clearTimeout(resting);
@@ -173,6 +199,8 @@ function rest(values) {
   advising.call({ values });
   moving.call({ values });
   pictures.fine(values);
+  const row = document.activeElement?.closest?.(".slider");
+  if (row) along.call({ path: row.dataset.path, values });
 }
 
 function buttons() {

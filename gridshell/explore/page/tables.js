@@ -41,6 +41,15 @@ export function showVerdict(answer, mold, against) {
   }));
 }
 
+// The margin alone, before the verdict on it is in: below 0 it fails whatever else is found; above, what
+// was found last stands until the answer is there.
+export function showMargin(column) {
+  const { margin } = column.si, place = $("margin"), word = place.textContent.split(";")[0];
+  if (margin === null) return;
+  if (margin < 0) { $("verdict").classList.remove("not-checked", "caution"); $("verdict").classList.add("fails"); }
+  place.textContent = typeset(`${margin < 0 ? HEADS.fails : word}; structure margin ${column.text.margin}`);
+}
+
 const change = (from, to) => { const share = 100 * (to / from - 1); return Math.abs(share) < 0.05 ? "same" : `${share > 0 ? "+" : "−"}${Math.abs(share).toPrecision(2)} %`; };
 
 // columns: [{title, rename or none, column or null, reason, buttons: [[text, label, deed, place]], differs}]

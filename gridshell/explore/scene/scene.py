@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 
+from gridshell.define.constants import DIRECT_PROCESSES
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
+from gridshell.define.tables.mold import mold_of
 from gridshell.explore.scene.buckle import tube_dimensions
 from gridshell.explore.scene.halves import mold_halves
 from gridshell.explore.scene.shape import casting
@@ -36,8 +38,12 @@ def scene(design: Design) -> bytes:
     notes = list(part.notes)
     grow = 1.0
     try:
-        halves, grow = mold_halves(design)
-        bodies |= halves
+        process = mold_of(design).process
+        if process in DIRECT_PROCESSES:
+            notes.append(f"no mold: the part itself is made (mold.process {process!r})")
+        else:
+            halves, grow = mold_halves(design)
+            bodies |= halves
     except InputError as error:
         notes.append(f"no mold: {error}")
     length, segments = float(design.section_length) * 1e3, design.tube.segments

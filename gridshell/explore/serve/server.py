@@ -21,6 +21,7 @@ from gridshell.define.files.keeping import kept_text
 from gridshell.define.files.replacing import write_text
 from gridshell.define.files.writing import write_definition
 from gridshell.define.tables.design import Design
+from gridshell.explore.along import along
 from gridshell.explore.answer import answer, details, mold_advice, plain_beside, whole_column
 from gridshell.explore.axes import Axis, axes_of, axis_of, shown_at
 from gridshell.explore.chart import COLORS, chart, mold_row
@@ -81,6 +82,7 @@ class Explorer:
             web.get("/start", self.start),
             web.post("/answer", self.answer),
             web.post("/beside", self.beside),
+            web.post("/along", self.along),
             web.post("/details", self.details),
             web.post("/mold-advice", self.advice),
             web.post("/map", self.map),
@@ -217,6 +219,12 @@ class Explorer:
         design, now = await self._in_thread(work)
         return web.json_response(
             {"now": now, **await self.helper.ask(plain_beside, design, now["si"])})
+
+    async def along(self, request: web.Request) -> web.StreamResponse:
+        """Numbers at every step of the slider that is about to be moved."""
+        content = await content_of(request)
+        return web.json_response(await self.helper.ask(
+            along, *self._stated(content), str(content.get("path"))))
 
     async def details(self, request: web.Request) -> web.StreamResponse:
         """Every check, and what limits the formulas."""
