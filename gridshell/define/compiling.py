@@ -193,10 +193,9 @@ def _digest() -> str:
 def compiled(function: _Function) -> _Function:
     """A function compiled, and kept where some folder can be written.
 
-    Division by zero gives infinity as in numpy; what is not a number stays so. A product may be
-    added without being rounded first, and a divisor used twice be inverted once: the last digit or
-    two of a result differ from numpy's. The interpreter's lock is released, so that threads can
-    share the work.
+    Division by zero gives infinity as in numpy, and nothing is put in another order: results are
+    numpy's to the last digits. The interpreter's lock is released, so that threads can share the
+    work.
 
     Args:
         function: of a module, or a loop whose qualified name tells it from others.
@@ -209,7 +208,7 @@ def compiled(function: _Function) -> _Function:
             return sig, codegen.magic_tuple(), (function.__qualname__, _digest())
 
     make: _Function = Cache
-    found: Any = njit(function, error_model="numpy", nogil=True, fastmath={"contract", "arcp"})
+    found: Any = njit(function, error_model="numpy", nogil=True)
     try:
         found._cache = make(function)
     except RuntimeError:  # no folder can be written

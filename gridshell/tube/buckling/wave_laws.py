@@ -84,7 +84,7 @@ def axial_strain(w: Any, x: Any, y: Any, moved: Any, bent: Any) -> Any:
         bent: C/W.
     """
     along = w.p0 + bent * (w.px * x + w.py * y) - w.k12 * moved
-    return along * x / (w.k11x * x + w.k11y * y)
+    return along * (x / (w.k11x * x + w.k11y * y))  # that quotient is known from `condensed`
 
 
 def layer_work(w: Any, x: Any, y: Any, moved: Any, bent: Any) -> Any:
@@ -164,7 +164,7 @@ def compression_load(w: Any, x: Any, y: Any) -> Any:
     load = lowest_root(
         w.in_plane * x * x, x * (k22 + w.in_plane * k33), k22 * k33 - y * k23 * k23
     )
-    work = layer_work(w, x, y, y * k23 / k22, bent)
+    work = layer_work(w, x, y, y / k22 * k23, bent)
     return load * skin_bowing(
         w, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=w.skin_along,
     ) / work
@@ -217,7 +217,7 @@ def helix(w: Any, l: Any, y: Any) -> Any:  # noqa: E741 the wave number's own sy
         + w.high_shear * (twisted * stretch + n2 * v * twisted - v * stretch)
         + w.deep_shear * n2 * twisted * (twisted - v)
     )
-    energy = (k33 - y * k23 * k23 / k22) * skin_bowing(
+    energy = (k33 - y / k22 * k23 * k23) * skin_bowing(
         w, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=w.skin_along,
     )
     return energy, 2 * l * np.sqrt(y) * turn
