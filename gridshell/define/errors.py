@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 
 class InputError(ValueError):
@@ -25,8 +24,7 @@ def short(value: Any) -> str:
     return f"{shown[:57]}..."
 
 
-@dataclass(frozen=True)
-class Problem:
+class Problem(NamedTuple):
     """One thing wrong in a definition file.
 
     Attributes:
