@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from gridshell.mold.checks.release.slides import locked_overhangs
 from gridshell.mold.checks.run import locked_in, mold_checks
 from gridshell.mold.files.solids import solid_volume
 from gridshell.mold.files.write import write_piece
-from gridshell.mold.pieces.build import build_molds, piece_names
+from gridshell.mold.pieces.build import build_molds, piece_names, plan_molds
 from gridshell.mold.pieces.cores.round_mold import arbor_radii
 from gridshell.mold.pieces.cores.sliding import core_pieces, piece_at, travel
 from gridshell.mold.pieces.halves import cavity_solid, core_solid
@@ -29,7 +30,9 @@ from gridshell.mold.pieces.solids.booleans import walk
 from gridshell.mold.pieces.solids.joining import cylinder_radius
 from gridshell.mold.pieces.splitting import Span
 from gridshell.report.jobs.mold import make_molds
+from gridshell.report.sheets.carriers import carrier_figure, carrier_views, missing_faces
 from gridshell.report.sheets.drawing import sheet_figure
+from gridshell.report.sheets.setup import setup_text
 from gridshell.report.sheets.subject import Subject, round_faces
 
 PLAIN: dict[str, Any] = {"engraving": 0.0, "shrinkage": 0.0}
@@ -154,6 +157,59 @@ def test_sheets_of_halves_with_a_recess_have_the_radii_of_their_solids(
             assert not words_off_the_page(sheet_figure(subject))
 
 
+def held_to_the_solids(molds: MoldSet) -> None:
+    """Each radius of the sheet of carriers is that of the face its leader ends on, and none is
+    left out."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex
+    from OCP.BRepExtrema import BRepExtrema_DistShapeShape
+    from OCP.gp import gp_Pnt
+
+    figure = carrier_figure(molds)
+    assert not words_off_the_page(figure)
+    views = carrier_views(molds)
+    assert {view.role for view in views} == {
+        piece.role for piece in molds.pieces if piece.role in ("slide", *INSERTS)}
+    for axes, view in zip(figure.axes, views, strict=True):
+        built: dict[float, list[Any]] = {}
+        for piece in molds.pieces:
+            for face in walk(piece.solid, "face") if piece.role == view.role else ():
+                if (radius := cylinder_radius(face)) is not None:
+                    built.setdefault(round(radius, 4), []).append(face)
+        assert {round(face.radius, 4) for face in view.faces} == set(built)
+        assert missing_faces(view, list(built)) == []
+        assert missing_faces(view, [radius + 0.01 for radius in built])
+        leaders = {text.get_text(): text for text in axes.texts}
+        middle = Subject(molds.design, molds.mold, molds.grid, next(iter(molds.ribs.values())),
+                         "core", molds.shrinkage).station * 1e3 * view.plan.length / (
+                             float(molds.design.section_length) * 1e3)
+        for face in view.faces:
+            drawn = leaders[f"{face.words} R {face.radius:.2f}"]
+            y, z = drawn.xy
+            assert math.hypot(y, z) == pytest.approx(face.radius, abs=1e-9)
+            x = -view.plan.end_wall / 4 if face.place == "end" else middle
+            point = BRepBuilderAPI_MakeVertex(gp_Pnt(x, float(y), float(z))).Vertex()
+            assert min(BRepExtrema_DistShapeShape(point, surface).Value()
+                       for surface in built[round(face.radius, 4)]) < 1e-3, (view.role, face)
+
+
+INSERTS = ("insert", "insert-core", "insert-cavity")
+
+
+def test_sheet_of_sliding_pieces_is_held_to_them(sliding: MoldSet) -> None:
+    held_to_the_solids(sliding)
+    words = " ".join(text.get_text() for text in carrier_figure(sliding).texts)
+    # By hand: seven pieces over half a turn, the middle of the first 90 - 180/14 deg off.
+    assert "+77.14" in words and words.count("first (key)") == 3
+
+
+def test_sheet_of_an_insert_is_held_to_it_and_its_mold(rubber: MoldSet) -> None:
+    held_to_the_solids(rubber)
+
+
+def test_a_rigid_core_has_no_sheet_of_carriers() -> None:
+    assert carrier_views(plan_molds(small(), Mold(**PLAIN))) == []
+
+
 def test_every_place_belongs_to_the_piece_whose_sides_it_is_between() -> None:
     pieces = core_pieces(math.pi / 2, 5)
     angle = np.array([piece.angle for piece in pieces])
@@ -270,6 +326,30 @@ def test_a_collapsing_core_comes_out_in_its_order(collapsing: MoldSet) -> None:
     inwards = travel(collapsing.plan) * np.array(key.pull)
     assert common_volume(part, key.solid, inwards + bore) < 0.01
     assert common_volume(part, wide.solid, bore) > 1.0  # and not before it is clear
+
+
+def test_sheets_of_a_collapsing_core_are_held_to_its_solids(collapsing: MoldSet) -> None:
+    held_to_the_solids(collapsing)
+    text = " ".join(setup_text(dataclasses.replace(
+        collapsing, mold=dataclasses.replace(collapsing.mold, process="mill"))).split())
+    plan = collapsing.plan
+    low, high = arbor_radii(plan, 6.0)
+    assert f"cone from R {high:.3f} at the print to R {low:.3f} over {plan.length:.3f}" in text
+
+    def radii(name: str) -> set[str]:
+        return {f"{radius:.3f}" for face in walk(collapsing.piece(name).solid, "face")
+                if (radius := cylinder_radius(face)) is not None}
+
+    said = dict(zip(re.findall(r"(print|pilot|outside|and bore) R", text),
+                    re.findall(r"(?:print|pilot|outside|and bore) R ([\d.]+)", text),
+                    strict=True))
+    assert {said["print"], said["pilot"]} <= radii("core-arbor")
+    assert {said["outside"], said["and bore"]} <= radii("core-cap")
+    bore = re.search(r"bore R ([\d.]+) between the end walls and the seats R ([\d.]+)", text)
+    assert bore is not None
+    for name in ("cavity-upper", "cavity-lower"):
+        assert set(bore.groups()) <= radii(name)
+        assert f"{name}: largest tool that makes each feature" in text
 
 
 def test_a_tube_without_a_seam_names_what_its_mold_needs() -> None:

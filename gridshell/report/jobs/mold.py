@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import write_text
@@ -23,6 +24,11 @@ from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.mold.pieces.solids.booleans import walk
 from gridshell.mold.pieces.solids.joining import cylinder_radius
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
+from gridshell.report.sheets.carriers import (
+    carrier_views,
+    missing_faces,
+    write_carrier_sheet,
+)
 from gridshell.report.sheets.drawing import write_sheets
 from gridshell.report.sheets.holes import write_hole_sheet
 from gridshell.report.sheets.joining import write_joining_sheet
@@ -33,6 +39,7 @@ from gridshell.report.sheets.subject import Subject, missing_radii
 
 REMEDY = ("state another ribs.spacing or ribs.corner_radius, move mold.cutout, or leave out "
           "mold.bed and mold.engraving, and run again")
+CARRIERS = "sheet-carriers"  # of what carries the ribs in place of a rigid half
 SHEETS = ("pdf", "png")  # the drawing sheets are written as both
 Progress = Callable[[str], None]
 
@@ -83,12 +90,23 @@ def _against_the_solids(molds: MoldSet, subjects: Mapping[str, Subject]) -> dict
     for name, subject in subjects.items():
         pieces = [piece for piece in molds.pieces if piece.role == subject.side and (
             piece.casting == subject.name or not subject.ribbed)]
-        built = {radius for piece in pieces for face in walk(piece.solid, "face")
-                 if (radius := cylinder_radius(face)) is not None}
+        built = {radius for piece in pieces for radius in _radii(piece.solid)}
         missing = missing_radii(subject, sorted(built)) if pieces and not molds.mold.direct else []
         if missing:
             wrong[name] = f"the solid has no face of {', '.join(missing)}"
+    if not molds.mold.direct:
+        missing = [words for view in carrier_views(molds) for words in missing_faces(view, [
+            radius for piece in molds.pieces if piece.role == view.role
+            for radius in _radii(piece.solid)] or [face.radius for face in view.faces])]
+        if missing:
+            wrong[CARRIERS] = f"no face of {', '.join(missing)}"
     return wrong
+
+
+def _radii(solid: Any) -> set[float]:
+    """Of the faces of a solid about the tube's axis, mm."""
+    return {radius for face in walk(solid, "face")
+            if (radius := cylinder_radius(face)) is not None}
 
 
 def _papers(
@@ -114,8 +132,10 @@ def _papers(
         tasks += [partial(write_hole_sheet, [folder / f"holes-{name}.pdf"], molds, name)
                   for name in sorted({row.piece for row in rows})]
         tasks.append(partial(write_joining_sheet, [folder / "sheet-joining.pdf"], design, mold))
-        # Of round molds the set-ups are not worked out.
-        if mold.process == "mill" and design.tube.segments > 1:
+        if carrier_views(molds):
+            tasks.append(partial(write_carrier_sheet, [
+                folder / f"{CARRIERS}.{end}" for end in SHEETS], molds))
+        if mold.process == "mill":
             tasks.append(lambda: write_text(folder / "setup-sheet.txt", setup_text(molds)))
     if checks.poured is not None:
         tasks.append(lambda: plot_undercut(checks, folder / "check-undercut.png"))
@@ -175,6 +195,8 @@ def planned_files(design: Design, mold: Mold, formats: Sequence[str]) -> list[st
     if not mold.direct:
         halves = {_without_kind(name, kinds) for name in names
                   if name.startswith(("core", "cavity"))}
+        papers += [f"{CARRIERS}.{ending}" for ending in SHEETS] if (
+            design.has_ribs and mold.core != "rigid") else []
         papers += ["sheet-joining.pdf", *(f"holes-{name}.pdf" for name in sorted(halves))]
     return [*planned_names(names, formats), *papers]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -99,7 +99,28 @@ def pocket_spans(
         ribs: pockets and cut-outs of one cast segment.
         axial: position along the casting, m.
     """
-    spans = []
+    return sorted(
+        (tip, floor) for tip, floor in _spans(design, grid, ribs, axial) if floor is not None)
+
+
+def tip_spans(
+    design: Design, grid: Lattice, ribs: Ribbing, axial: float
+) -> list[tuple[float, float]]:
+    """Angles from the crown that pockets cover at the rib tips, of those too whose floor lies
+    beside the cross section, which goes through their sides only.
+
+    Args:
+        design: one design (no arrays).
+        grid: its lattice.
+        ribs: pockets and cut-outs of one cast segment.
+        axial: position along the casting, m.
+    """
+    return sorted(tip for tip, _ in _spans(design, grid, ribs, axial))
+
+
+def _spans(
+    design: Design, grid: Lattice, ribs: Ribbing, axial: float
+) -> Iterator[tuple[tuple[float, float], tuple[float, float] | None]]:
     for group in ribs.pockets:
         low, high = group.corners[..., 1].min(axis=1), group.corners[..., 1].max(axis=1)
         for corners in group.corners[(low < axial) & (high > axial)]:
@@ -113,9 +134,8 @@ def pocket_spans(
                 outline = np.concatenate(
                     [loops.points(j, parameter)[0, :-1] for j in range(len(loops.arc))])
                 ends.append(_crossing(outline, axial, radius))
-            if None not in ends:
-                spans.append((ends[0], ends[1]))
-    return sorted(spans)  # type: ignore[arg-type]
+            if ends[0] is not None:
+                yield ends[0], ends[1]
 
 
 def _crossing(outline: Array, axial: float, radius: float) -> tuple[float, float] | None:

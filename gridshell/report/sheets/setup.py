@@ -13,14 +13,15 @@ from gridshell.mold.pieces.cores.inserts import (
     insert_layout,
     recess_radius,
 )
+from gridshell.mold.pieces.cores.round_mold import LOWER, UPPER, arbor_radii
 from gridshell.mold.pieces.cores.sliding import SHUT_OFF
 from gridshell.mold.pieces.features.hole_table import ZERO, Feature, hole_table, length
 from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.mold.pieces.splitting import Span, spans
 from gridshell.report.sheets.parts import DEFER, MACHINE_CAUTIONS
+from gridshell.report.sheets.setup_round import ALLOWANCE, round_blocks
 
 WIDTH = 92  # characters of the plain text
-ALLOWANCE = 2.0  # mm of stock on every side (common practice)
 
 
 def setup_text(molds: MoldSet) -> str:
@@ -37,7 +38,15 @@ def setup_text(molds: MoldSet) -> str:
                  f"{ZERO}. x runs along the tube, y across, z along the pull, as in holes.csv and "
                  "the STEP files."])]
     rows = hole_table(molds)
-    for number, span in enumerate(parts, start=1):
+    whole = molds.design.tube.segments == 1
+    for title, entries, numbered in round_blocks(molds, rows, inch) if whole else ():
+        lines += _block(title, entries, numbered)
+    for name in (UPPER, LOWER) if whole else ():
+        lines += _block(f"{name}: largest tool that makes each feature", [
+            *_hole_tools([row for row in rows if row.piece == name], inch),
+            f"bore R {length(molds.plan.outer, inch)}: boring head, or ball up to that radius; its "
+            "corner at the end walls is sharp"])
+    for number, span in enumerate(() if whole else parts, start=1):
         for role in ("core", "cavity"):
             name = role + (f"-{number}" if len(parts) > 1 else "")
             own = [row for row in rows if row.piece == name]
@@ -129,21 +138,7 @@ def _setups(molds: MoldSet, core: bool, rows: Sequence[Feature]) -> list[str]:
 def _tools(molds: MoldSet, core: bool, rows: Sequence[Feature], inch: bool) -> list[str]:
     """What tool each kind of feature asks for: no larger one makes it."""
     plan = molds.plan
-    found = []
-    for feature, size, fit in sorted({
-            (row.feature, row.diameter, row.fit) for row in rows if row.diameter is not None}):
-        found.append(f"{feature} {length(size, inch)}: drill" + {
-            "press": " under size, ream to a press fit of the pin",
-            "slip": " and ream or bore to size", "tapped": " and tap"}.get(fit, " to size"))
-    for row in {row.feature: row for row in rows if row.width is not None}.values():
-        if row.feature == "key":
-            continue
-        # A pry slot is open sideways, so that its length alone limits the tool.
-        sides = (row.length,) if row.feature == "pry slot" else (row.length, row.width, row.height)
-        size = min(value for value in sides if value is not None)
-        found.append(f"{row.feature}: end mill up to {length(size, inch)}, corners then have half "
-                     "of that as their radius"
-                     + (": ease the keys' corners" if row.feature == "socket" else ""))
+    found = _hole_tools(rows, inch)
     if _carries(molds, core):
         found += _groove_tools(molds, inch)
     recess = _recess(molds, core)
@@ -163,6 +158,26 @@ def _tools(molds: MoldSet, core: bool, rows: Sequence[Feature], inch: bool) -> l
                          "the tube's axis: ball in steps along the pull, or plates turned to it")
     elif recess is None and not _carries(molds, core):
         found.append(f"core R {length(plan.inner, inch)}: any ball or flat end mill, it is convex")
+    return found
+
+
+def _hole_tools(rows: Sequence[Feature], inch: bool) -> list[str]:
+    """Tools of holes, slots and grooves."""
+    found = []
+    for feature, size, fit in sorted({
+            (row.feature, row.diameter, row.fit) for row in rows if row.diameter is not None}):
+        found.append(f"{feature} {length(size, inch)}: drill" + {
+            "press": " under size, ream to a press fit of the pin",
+            "slip": " and ream or bore to size", "tapped": " and tap"}.get(fit, " to size"))
+    for row in {row.feature: row for row in rows if row.width is not None}.values():
+        if row.feature == "key":
+            continue
+        # A pry slot is open sideways, so that its length alone limits the tool.
+        sides = (row.length,) if row.feature == "pry slot" else (row.length, row.width, row.height)
+        size = min(value for value in sides if value is not None)
+        found.append(f"{row.feature}: end mill up to {length(size, inch)}, corners then have half "
+                     "of that as their radius"
+                     + (": ease the keys' corners" if row.feature == "socket" else ""))
     return found
 
 
@@ -194,11 +209,17 @@ def _sliding(molds: MoldSet, inch: bool) -> list[str]:
                  plan.floor - inner * math.cos(piece.half))
         stock.append(
             f"piece {piece.number}, {'key' if piece.key else 'wide'}, middle "
-            f"{math.degrees(piece.angle) - 90 + 0.0:+.1f} deg from the crown: finished within "
+            f"{90 - math.degrees(piece.angle) + 0.0:+.1f} deg from the crown towards +y: finished "
+            "within "
             + " x ".join(length(side, inch) for side in sides) + " (along, across, along its pull)")
     lean = f"{math.degrees(SHUT_OFF):g} deg"
+    seat = f"bore R {length(inner, inch)}, the seat on the body"
+    if molds.design.tube.segments == 1:
+        low, high = arbor_radii(plan, carried_wall(plan, molds.mold, molds.design))
+        seat = (f"the cone of the arbor, R {length(low, inch)} to R {length(high, inch)} (best "
+                "bored with all pieces clamped together in a ring)")
     return [*_block("core-piece: stock", stock), *_block("core-piece: set-ups", [
-        f"On its back: bore R {length(inner, inch)}, the seat on the body, and both ends square to "
+        f"On its back: {seat}, and both ends square to "
         f"{length(plan.length, inch)} (a slip fit between the prints).",
         f"Joints to the neighbors; those of a key lean by {lean} to its pull, those of wide "
         "pieces meet them (faces in the STEP files). Fit keys last.",

@@ -11,7 +11,7 @@ from gridshell.define.tables.mold import Mold
 from gridshell.mold.pieces.cores.inserts import carried_wall, recess_radius
 from gridshell.mold.pieces.layout import Layout, layout
 from gridshell.mold.relief.ribbing import Ribbing
-from gridshell.report.sheets.parts import pocket_spans
+from gridshell.report.sheets.parts import pocket_spans, tip_spans
 from gridshell.wall.geometry.lattice import Lattice
 
 SIDES = ("part", "core", "cavity")
@@ -156,7 +156,9 @@ def leader_angles(subject: Subject, pockets: Sequence[Span2]) -> list[float]:
         pockets: of the section, from `Subject.pockets`.
     """
     floors = [(low + high) / 2 for _, (low, high) in pockets]
-    edges = [-subject.plan.half_angle, *(a for tip, _ in pockets for a in tip),
+    tips = tip_spans(subject.design, subject.grid, subject.ribs, subject.station) if (
+        pockets) else []
+    edges = [-subject.plan.half_angle, *(a for tip in tips for a in tip),
              subject.plan.half_angle]
     solid = [(low + high) / 2 for low, high in zip(edges[::2], edges[1::2], strict=True)]
     faces = round_faces(subject)

@@ -39,6 +39,37 @@ def arbor_radii(plan: Layout, wall: float) -> tuple[float, float]:
     return low, low + min(plan.length * math.tan(STEEPEST), TAPER_SHARE * wall)
 
 
+def pilot_radius(plan: Layout, wall: float) -> float:
+    """Radius of the arbor's pilot within the cap, mm.
+
+    Args:
+        plan: sizes of the halves, mm.
+        wall: thickness of the sliding pieces, mm.
+    """
+    return PILOT * arbor_radii(plan, wall)[0]
+
+
+def arbor_tapping(plan: Layout, mold: Mold, wall: float) -> float:
+    """Diameter of the holes to be tapped in the arbor's ends, mm; twice as deep.
+
+    Args:
+        plan: sizes of the halves, mm.
+        mold: the `[mold]` table.
+        wall: thickness of the sliding pieces, mm.
+    """
+    return float(min(mold.jack_diameter * 1e3, pilot_radius(plan, wall)))
+
+
+def cap_bore(plan: Layout, wall: float) -> float:
+    """Radius of the cap's bore, a slip fit on the pilot, mm.
+
+    Args:
+        plan: sizes of the halves, mm.
+        wall: thickness of the sliding pieces, mm.
+    """
+    return pilot_radius(plan, wall) + plan.clearance
+
+
 def _cone(plan: Layout, wall: float, beyond: float) -> Any:
     from OCP.BRepPrimAPI import BRepPrimAPI_MakeCone
     from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
@@ -58,12 +89,12 @@ def arbor_solid(plan: Layout, mold: Mold, wall: float) -> Any:
         mold: the `[mold]` table.
         wall: thickness of the sliding pieces, mm.
     """
-    pilot = PILOT * arbor_radii(plan, wall)[0]
+    pilot = pilot_radius(plan, wall)
     body = combined("fuse", _cone(plan, wall, 0.0), [
         pin((plan.start, 0, 0), (0, 0, 0), 2 * pilot),
         pin((plan.length, 0, 0), (plan.end, 0, 0), 2 * plan.inner),
     ])
-    size = min(mold.jack_diameter * 1e3, pilot)
+    size = arbor_tapping(plan, mold, wall)
     return cut_out(body, [
         pin((plan.start - 1, 0, 0), (plan.start + 2 * size, 0, 0), size),
         pin((plan.end + 1, 0, 0), (plan.end - 2 * size, 0, 0), size),
@@ -77,7 +108,7 @@ def cap_solid(plan: Layout, wall: float) -> Any:
         plan: sizes of the halves, mm.
         wall: thickness of the sliding pieces, mm.
     """
-    bore = PILOT * arbor_radii(plan, wall)[0] + plan.clearance
+    bore = cap_bore(plan, wall)
     return cut_out(pin((plan.start, 0, 0), (0, 0, 0), 2 * plan.inner), [
         pin((plan.start - 1, 0, 0), (1.0, 0, 0), 2 * bore)])
 

@@ -106,6 +106,20 @@ def _half_width(piece: CorePiece, base: float, outward: Array | float) -> Array:
         base * math.cos(piece.half) - np.asarray(outward)))
 
 
+def joint_place(piece: CorePiece, base: float, side: float, outward: float) -> Array:
+    """A point (3,) of the joint on one side of a key, mm; x is 0.
+
+    Args:
+        piece: a key.
+        base: radius at the rib tips, mm.
+        side: 1 or -1.
+        outward: distance from the axis along the key's pull, mm.
+    """
+    across = np.array([0.0, -math.sin(piece.angle), math.cos(piece.angle)])
+    return np.asarray(
+        piece.outward * outward + across * side * float(_half_width(piece, base, outward)))
+
+
 def travel(plan: Layout) -> float:
     """How far a piece moves until its pockets are clear of the part, mm."""
     return abs(plan.floor - plan.base) + SPARE
@@ -198,16 +212,13 @@ def _joint_faces(plan: Layout, pieces: Sequence[CorePiece], wall: float) -> list
     for piece in pieces:
         if not piece.key:
             continue
-        across = np.array([0.0, -math.sin(piece.angle), math.cos(piece.angle)])
         for side in (1.0, -1.0):
             outline = BRepBuilderAPI_MakePolygon()
             for x, out in (
                 (plan.start - 1, low), (plan.end + 1, low), (plan.end + 1, high),
                 (plan.start - 1, high),
             ):
-                place = piece.outward * out + across * side * float(
-                    _half_width(piece, plan.base, out))
-                outline.Add(gp_Pnt(x, *place[1:]))
+                outline.Add(gp_Pnt(x, *joint_place(piece, plan.base, side, out)[1:]))
             outline.Close()
             faces.append(BRepBuilderAPI_MakeFace(outline.Wire(), True).Face())
     return faces
