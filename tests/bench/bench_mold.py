@@ -20,8 +20,10 @@ import numpy as np
 
 from gridshell.define.tables.design import Design, Material, Ribs, Skin, Tube
 from gridshell.define.tables.mold import Mold
+from gridshell.mold.files.alike import kinds_hold
+from gridshell.mold.files.shape_records import records_of
 from gridshell.mold.files.solids import is_closed, is_valid, mesh_solid, solid_volume
-from gridshell.mold.files.step import write_step
+from gridshell.mold.files.step import write_by_kernel, write_step
 from gridshell.mold.pieces.halves import relieved
 from gridshell.mold.pieces.layout import core_profile, layout
 from gridshell.mold.pieces.mold_set import MoldPiece
@@ -107,7 +109,9 @@ def main() -> None:
     parser.add_argument("--fillet", action="store_true", help="with root fillets")
     asked = parser.parse_args()
     core_of(design_of(20, asked.fillet))  # imports
-    rows: dict[str, list[float]] = {"build": [], "check": [], "mesh": [], "STEP": []}
+    rows: dict[str, list[float]] = {
+        "build": [], "check": [], "some of each kind": [], "mesh": [], "STEP": [],
+        "STEP by the kernel": []}
     counts = []
     for wanted in ASKED:
         design = design_of(wanted, asked.fillet)
@@ -123,12 +127,21 @@ def main() -> None:
         seconds, valid = timed(lambda solid=solid: is_valid(solid) and is_closed(solid))
         assert valid, f"{count} pockets: not a valid closed solid"
         rows["check"].append(seconds)
+        seconds, (valid, closed) = timed(lambda solid=solid: kinds_hold(solid, records_of(solid)))
+        assert valid and closed
+        rows["some of each kind"].append(seconds)
         rows["mesh"].append(timed(lambda solid=solid: mesh_solid(solid, 0.05))[0])
         with tempfile.TemporaryDirectory() as folder:
             piece = MoldPiece("core", "core", solid, 1)
             rows["STEP"].append(timed(
                 lambda piece=piece, folder=folder: write_step(piece, Path(folder) / "a.step")
             )[0])
+            rows["STEP by the kernel"].append(timed(
+                lambda piece=piece, folder=folder: write_by_kernel(piece, Path(folder) / "b.step")
+            )[0])
+            sizes = [(Path(folder) / name).stat().st_size for name in ("a.step", "b.step")]
+            print(f"STEP {sizes[0] / 1e6:.1f} MB, by the kernel {sizes[1] / 1e6:.1f} MB, "
+                  f"ratio {sizes[0] / sizes[1]:.2f}")
         print(f"{count:6d} pockets  " + "  ".join(
             f"{name} {times[-1]:7.2f} s" for name, times in rows.items()), flush=True)
     for name, times in rows.items():
