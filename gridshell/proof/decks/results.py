@@ -114,37 +114,37 @@ def _frequencies(text: str) -> Array:
 
 def _read_frd(path: Path) -> tuple[Array, tuple[Shape, ...]]:
     """Places and displacements; columns are fixed (CalculiX GraphiX manual, result format)."""
-    places: dict[int, list[float]] = {}
+    places: tuple[IntArray, Array] | None = None
     shapes: list[Shape] = []
     block = ""
-    rows: list[tuple[int, list[float]]] = []
-
-    def done() -> None:
-        if block == "DISP" and rows:
-            shapes.append(Shape(np.array([row[0] - 1 for row in rows]),
-                                np.array([row[1] for row in rows])))
-
+    rows: list[str] = []
     with open(path, encoding="utf-8", errors="replace") as lines:
         for line in lines:
-            if line.startswith("    2C"):
+            if line.startswith(" -1"):
+                if block:
+                    rows.append(line[3:49])  # ten columns of a number, three times twelve
+            elif line.startswith("    2C"):
                 block = "NODES"
             elif line.startswith(" -4"):
                 block = "DISP" if line[3:].split()[0] == "DISP" else ""
-                rows = []
             elif line.startswith(" -3"):
-                done()
+                if rows and block == "NODES":
+                    places = _fixed(rows)
+                elif rows:
+                    shapes.append(Shape(*_fixed(rows)))
                 block, rows = "", []
-            elif line.startswith(" -1") and block:
-                number = int(line[3:13])
-                values = [float(line[13 + 12 * k: 25 + 12 * k]) for k in range(3)]
-                if block == "NODES":
-                    places[number] = values
-                else:
-                    rows.append((number, values))
-    points = np.full((max(places, default=0), 3), np.nan)
-    for number, values in places.items():
-        points[number - 1] = values
+    if places is None:
+        return np.zeros((0, 3)), tuple(shapes)
+    points = np.full((int(places[0].max()) + 1, 3), np.nan)
+    points[places[0]] = places[1]
     return points, tuple(shapes)
+
+
+def _fixed(rows: list[str]) -> tuple[IntArray, Array]:
+    """Numbers of nodes from 0 and three values of each row of fixed columns."""
+    text = np.array(rows, dtype="S46").view("S1").reshape(len(rows), 46)
+    number = np.ascontiguousarray(text[:, :10]).view("S10").ravel().astype(int) - 1
+    return number, np.ascontiguousarray(text[:, 10:]).view("S12").astype(float)
 
 
 def _read_f06(path: Path) -> Answer:
