@@ -281,8 +281,9 @@ def _insert(figure: Any, molds: MoldSet, views: Sequence[View]) -> None:
         ("draft of ribs and pockets", f"{math.degrees(float(molds.design.ribs.draft)):.3g} deg")],
         (0.0, 0.33), step=0.0205)
     text_block(figure, (0.035, y - 0.015), "Holes", [
-        "Flange holes, gates and vents of the insert's mold stand as those of the halves "
-        "(sheets of holes), from its own low-x end and parting; faces in the STEP files."], 84)
+        "Flange holes, gates and vents of the insert's mold have places of their own: take them "
+        "from its STEP files. holes.csv and the sheets of holes are those of core and cavity."],
+        84)
     y = text_block(figure, (0.42, 0.40), "How it is cast and used", [
         "Clean, dry halves; release agent that suits the rubber.",
         "Mix the rubber as its supplier says, free it of bubbles, pour it slowly at one place; "
