@@ -4,7 +4,7 @@ import { boxOf } from "./svg.js";
 
 const SLOW = 40; // ms of drawing, from which on a picture is coarser while it moves
 const REST = 250;
-const MOST = 600000; // triangles drawn meanwhile; pockets beyond it follow at rest
+const MOST = 100000, MOST_AT_REST = 300000; // triangles that software draws; pockets beyond are left out
 
 const VERTEX = `#version 300 es
 in vec3 place; in vec4 shading; in vec3 moved; in vec2 spot;
@@ -213,7 +213,7 @@ export class SolidView {
     this.waiting = requestAnimationFrame(() => {
       this.waiting = null;
       clearTimeout(this.resting);
-      this.paint(this.slow);
+      this.paint(this.slow !== false);
       if (this.slow) this.resting = setTimeout(() => this.paint(), REST);
       else this.clock();
     });
@@ -226,9 +226,9 @@ export class SolidView {
     gl.flush();
     const look = () => {
       const late = performance.now() - since > SLOW;
-      if (late) this.slow = true;
-      if (!late && gl.getSyncParameter(fence, gl.SYNC_STATUS) !== gl.SIGNALED) setTimeout(look, 8);
-      else gl.deleteSync(fence);
+      if (!late && gl.getSyncParameter(fence, gl.SYNC_STATUS) !== gl.SIGNALED) { setTimeout(look, 8); return; }
+      gl.deleteSync(fence);
+      if (late || this.slow === undefined) { this.slow = late; this.paint(); } // the first one was coarse
     };
     setTimeout(look, 8);
   }
@@ -276,16 +276,18 @@ export class SolidView {
     if (cut !== "none" && !paired) { plane[k] = -1; plane[3] = -(low[k] + (high[k] - low[k]) * place); }
     gl.uniform4f(this.at.cut, ...plane);
     gl.uniform1f(this.at.pull, !paired && !(this.options.exact && this.exact) ? this.light?.pull ?? 0 : 0);
-    let left = coarse ? MOST : Infinity;
+    let left = coarse ? MOST : this.slow ? MOST_AT_REST : Infinity;
+    this.partial = false;
     for (const [body, model, inside, color] of list) {
-      left -= body.index.length / 3 * (body.places || 1);
-      if (left < 0 && body.spots) continue;
+      const each = body.index.length / 3, count = body.spots ? Math.min(body.places, Math.floor(Math.max(left, 0) / each)) : 1;
+      left -= each * count;
+      if (body.spots && count < body.places) this.partial = true;
       gl.uniformMatrix4fv(this.at.model, false, model);
       gl.uniform1f(this.at.inside, inside);
       gl.uniform3f(this.at.color, ...color);
       gl.uniform3f(this.at.cutColor, ...color.map((c) => c * 0.72));
       gl.bindVertexArray(body.array);
-      if (body.spots) gl.drawElementsInstanced(gl.TRIANGLES, body.index.length, gl.UNSIGNED_INT, 0, body.places);
+      if (body.spots) gl.drawElementsInstanced(gl.TRIANGLES, body.index.length, gl.UNSIGNED_INT, 0, count);
       else gl.drawElements(gl.TRIANGLES, body.index.length, gl.UNSIGNED_INT, 0);
     }
     gl.bindVertexArray(null);
