@@ -157,9 +157,10 @@ class CadQueue:
         if fresh and folder is not None:
             with contextlib.suppress(OSError):
                 folder.rmdir()  # only if nothing came to be in it
-        if job.state == STOPPED:
+        finished = code == 0 and bool(job.result)  # perhaps just before it could be stopped
+        if job.state == STOPPED and not finished:
             job.doing = "stopped"
-        elif code == 0 and job.result:
+        elif finished:
             job.state, job.share, job.doing = DONE, 1.0, "done"
         else:
             job.state, job.doing = FAILED, "failed"

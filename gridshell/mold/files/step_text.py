@@ -317,7 +317,7 @@ def in_turn(ways: Sequence[tuple[int, int]]) -> list[int]:
         UnknownShapeError: they are no single loop.
 
     >>> in_turn([(1, 2), (3, 1), (2, 3)])
-    [0, 2, 1]
+    [2, 1, 0]
     """
     count = len(ways)
     if all(ways[i][1] == ways[(i + 1) % count][0] for i in range(count)):

@@ -17,6 +17,7 @@ from multiprocessing.connection import Connection, wait
 from typing import Any
 
 Task = Callable[[], Any]
+_REQUESTS = (signal.SIGTERM, signal.SIGINT)
 
 
 def run_all(
@@ -130,7 +131,8 @@ class _Child:
         self.pipe, there = context.Pipe()
         self.index: int | None = None
         self.process = context.Process(target=_serve, args=(tasks, there, self.pipe))
-        self.process.start()
+        with _held():
+            self.process.start()
         there.close()
 
     def start(self, task: int | Task) -> Connection:
@@ -160,9 +162,20 @@ class _Child:
         self.pipe.close()
 
 
+@contextmanager
+def _held() -> Iterator[None]:
+    """Let a request to end wait: what it raises while a process forks would be lost."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, _REQUESTS)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _serve(tasks: Sequence[Task], pipe: Connection, parents: Connection) -> None:
     # The parent's wish to tidy up when asked to end is its own.
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, _REQUESTS)
     parents.close()  # so that the end of the parent ends the wait for it
     while True:
         try:

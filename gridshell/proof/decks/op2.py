@@ -39,7 +39,8 @@ def read_op2(path: Path) -> tuple[Array, Array, list[tuple[IntArray, Array]]]:
         InputError: not such a file, or one with no real motion of nodes.
     """
     try:
-        from pyyeti.nastran.op2 import OP2
+        with np.printoptions():  # loading it changes how numpy prints, everywhere
+            from pyyeti.nastran.op2 import OP2
     except ImportError:
         raise MissingPackage(
             "an .op2 needs the optional package pyyeti; install it with pip install "

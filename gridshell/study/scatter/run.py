@@ -26,6 +26,7 @@ from gridshell.tube.as_built.tolerance import (
 )
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.knockdown import knockdowns
+from gridshell.tube.buckling.waves import ready_for_many
 from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import assess_wall
 
@@ -122,6 +123,7 @@ def _assess(job: ScatterTask, values: Array
     Outside of the unit cells that the formula was held to, each margin is the lower of two: by the
     formula, and by the lower bound of the wall's stiffness.
     """
+    ready_for_many()
     design, properties = job.at(values)
     good = np.broadcast_to(possible(design), (len(values),))
     if not good.all():

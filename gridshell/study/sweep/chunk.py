@@ -16,6 +16,7 @@ from gridshell.define.tables.design import Design, Ribs
 from gridshell.define.types import BoolArray, IntArray, Quantity
 from gridshell.study.sweep.plan import Plan, varied
 from gridshell.tube.assess import assess_tube
+from gridshell.tube.buckling.waves import ready_for_many
 from gridshell.tube.result import TubeResult
 
 NO_ANSWER = "no answer"
@@ -181,6 +182,7 @@ def run_chunk(plan: Plan, number: int) -> Columns:
     Raises:
         InputError: the material has no data at a temperature that is varied.
     """
+    ready_for_many()
     places = plan.places(number)
     count = len(places[0])
     columns: Columns = {"row": number * plan.chunk + np.arange(count)}

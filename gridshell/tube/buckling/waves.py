@@ -105,6 +105,17 @@ def lowest_waves(
     return waves
 
 
+def ready_for_many() -> None:
+    """Load what many designs are worked with.
+
+    Before the first of several lots, in every process that takes part: the last digits of a formula
+    are others when compiled, and the same design should get the same digits anywhere.
+    """
+    from gridshell.tube.buckling import compiled
+
+    assert compiled.lowest_of_many is not None
+
+
 def crimping(load: str, law: WaveStiffness) -> Quantity:
     """Load of waves ever shorter, in which the wall only shears across its depth or in its plane.
 
