@@ -14,8 +14,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.possible import possible
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.units import parse_quantity
-from gridshell.explore.answer import column_of, numbers_of
-from gridshell.explore.chart import worst_of
+from gridshell.explore.answer import columns_of
 from gridshell.explore.controls import Controls
 from gridshell.tube.assess import assess_tube
 
@@ -52,21 +51,7 @@ def along(design: Design, controls: Controls, path: str) -> dict[str, Any]:
     if good.any():
         with np.errstate(all="ignore"):  # what no formula reaches is not shown
             tube = assess_tube(with_values(design, {path: places[good]}))
-        for place, column in zip(np.flatnonzero(good), _columns(tube, int(good.sum())),
+        for place, column in zip(np.flatnonzero(good), columns_of(tube, int(good.sum())),
                                  strict=True):
             columns[place] = column
     return {"path": path, "low": slider.low, "step": slider.step, "columns": columns}
-
-
-def _columns(tube: Any, count: int) -> list[dict[str, Any]]:
-    numbers = {key: (np.broadcast_to(value, (count,)), kind, digits)
-               for key, (value, kind, digits) in numbers_of(tube).items()}
-    margins, names, cases = worst_of(tube, count) if tube.cases else (
-        np.full(count, np.inf), None, None)
-    return [
-        column_of({key: (values[k], kind, digits) for key, (values, kind, digits) in
-                   numbers.items()}, tube.design.units, float(margins[k]),
-                  None if names is None or cases is None else (
-                      str(names[k]), tube.cases[cases[k]].name))
-        for k in range(count)
-    ]

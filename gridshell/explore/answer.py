@@ -10,6 +10,7 @@ import numpy as np
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
+from gridshell.explore.chart import worst_of
 from gridshell.explore.controls import Controls
 from gridshell.explore.moves import whole_cells
 from gridshell.explore.scene.buckle import buckles
@@ -71,15 +72,29 @@ def numbers_of(tube: TubeResult) -> dict[str, tuple[Any, str, int]]:
     return numbers
 
 
-def _column(tube: TubeResult) -> dict[str, Any]:
-    """One column of the table: this design, a plain wall or a pinned one, SI and as shown."""
-    worst = min(tube.cases, key=lambda case: float(case.margin), default=None)
-    return column_of(
-        numbers_of(tube), tube.design.units, float(tube.margin),
-        None if worst is None else (str(worst.governing), worst.name))
+def columns_of(tube: TubeResult, count: int) -> list[dict[str, Any]]:
+    """A column of the table for each design, such as a plain wall or a pinned one: SI and as shown.
+
+    Args:
+        tube: so many designs.
+        count: designs.
+    """
+    numbers = {key: (np.broadcast_to(value, (count,)), kind, digits)
+               for key, (value, kind, digits) in numbers_of(tube).items()}
+    lowest = np.full(count, np.inf)
+    governs: list[tuple[str, str] | None] = [None] * count
+    if tube.cases:
+        lowest, names, cases = worst_of(tube, count)
+        governs = [(str(name), tube.cases[case].name)
+                   for name, case in zip(names, cases, strict=True)]
+    return [
+        _column({key: (values[k], kind, digits) for key, (values, kind, digits) in
+                 numbers.items()}, tube.design.units, float(lowest[k]), governs[k])
+        for k in range(count)
+    ]
 
 
-def column_of(
+def _column(
     numbers: Mapping[str, tuple[Any, str, int]], system: str, lowest: float,
     governs: tuple[str, str] | None,
 ) -> dict[str, Any]:
@@ -120,7 +135,7 @@ def unit_loads(tube: TubeResult) -> dict[str, Any]:
 
 def whole_column(tube: TubeResult) -> dict[str, Any]:
     """A column of the table with all that it has."""
-    column, more = _column(tube), unit_loads(tube)
+    column, more = columns_of(tube, 1)[0], unit_loads(tube)
     return {key: column[key] | more[key] for key in column}
 
 
@@ -135,7 +150,7 @@ def answer(tube: TubeResult, controls: Controls) -> dict[str, Any]:
     design, built = tube.design, tube.wall
     return {
         "tube": tube_json(tube),
-        "now": _column(tube),
+        "now": columns_of(tube, 1)[0],
         "section": section(built),
         "cells": _cells(built),
         "whole_cells": whole_cells(design, built.grid, controls),
@@ -180,14 +195,17 @@ def _against_plain(now: dict[str, Any], plain: dict[str, Any]) -> str:
     return "against a plain wall of equal mass: " + ", ".join(shares)
 
 
-def details(design: Design) -> dict[str, Any]:
-    """What may follow when the slider rests: every check, and what limits the formulas."""
-    known = resolve(design.material, design.folder)
-    tube = assess_tube(design, known)
+def details(tube: TubeResult) -> dict[str, Any]:
+    """What may follow when the slider rests: every check, and what limits the formulas.
+
+    Args:
+        tube: one design, assessed.
+    """
+    known, units = tube.wall.properties, tube.design.units
     return {
-        "checks": _check_rows(tube, design.units),
+        "checks": _check_rows(tube, units),
         "notes": [*tube.notes, *known.notes],
-        "rounding": rounding_lines(tube.wall, design.units),
+        "rounding": rounding_lines(tube.wall, units),
         "cautions": [CAUTION, *known.cautions],
     }
 

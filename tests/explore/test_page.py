@@ -89,6 +89,16 @@ def test_a_move_shows_its_numbers_before_the_answer(page):
     check_numbers(page)
     assert [page.text("mass"), page.text("margin")] == at_once[:2]
     assert page.run("return document.getElementById('margin').textContent") == at_once[2]
+    # Above 0 the word of the design before does not stand beside the new margin.
+    back = page.run("""
+        const range = document.querySelector('[data-path="ribs.height"] [type=range]');
+        range.value = range.max;
+        range.dispatchEvent(new Event('input'));
+        return document.getElementById('margin').textContent;""")
+    assert back.startswith("verdict follows; structure margin +")
+    page.run("document.querySelector('[data-path=\"ribs.height\"] [type=range]')"
+             ".dispatchEvent(new Event('change'))")
+    page.settle()
     page.press("Reset")
     page.settle()
 

@@ -41,13 +41,13 @@ export function showVerdict(answer, mold, against) {
   }));
 }
 
-// The margin alone, before the verdict on it is in: below 0 it fails whatever else is found; above, what
-// was found last stands until the answer is there.
+// The margin alone, before the verdict on it is in: below 0 it fails whatever else is found. Above, a word
+// of the design before may not stand beside it: what held there need not hold here.
 export function showMargin(column) {
-  const { margin } = column.si, place = $("margin"), word = place.textContent.split(";")[0];
-  if (margin === null) return;
-  if (margin < 0) { $("verdict").classList.remove("not-checked", "caution"); $("verdict").classList.add("fails"); }
-  place.textContent = typeset(`${margin < 0 ? HEADS.fails : word}; structure margin ${column.text.margin}`);
+  const { margin } = column.si, place = $("verdict");
+  if (margin < 0) { place.classList.remove("not-checked", "caution"); place.classList.add("fails"); }
+  const known = margin === null ? "" : `; structure margin ${column.text.margin}`;
+  $("margin").textContent = typeset(`${margin < 0 ? HEADS.fails : "verdict follows"}${known}`);
 }
 
 const change = (from, to) => { const share = 100 * (to / from - 1); return Math.abs(share) < 0.05 ? "same" : `${share > 0 ? "+" : "−"}${Math.abs(share).toPrecision(2)} %`; };

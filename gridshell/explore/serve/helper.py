@@ -30,8 +30,8 @@ def _begin(scratch: Path) -> None:
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_follow_server, args=(scratch,), daemon=True).start()
-    import gridshell.explore.answer
-    import gridshell.explore.chart  # noqa: F401
+    # Loaded before the first request, which would wait for it; a chart comes with the answers.
+    import gridshell.explore.answer  # noqa: F401
 
     settle()
 

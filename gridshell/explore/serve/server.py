@@ -230,7 +230,7 @@ class Explorer:
         """Every check, and what limits the formulas."""
         content = await content_of(request)
         return web.json_response(await self._in_thread(
-            lambda: details(self._stated(content)[0])))
+            lambda: details(self._assessed(content)[0])))
 
     def _axes(
         self, content: dict[str, Any], design: Design, controls: Controls, refuse: bool = True
