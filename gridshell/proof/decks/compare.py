@@ -23,6 +23,8 @@ from gridshell.proof.waves.run import seamless
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.joints.of_tube import tube_joints
 from gridshell.tube.result import TubeResult
+from gridshell.tube.section.beam_column import AcrossLoads, beam_column
+from gridshell.tube.section.column import Member
 
 _SUPPORTS = {"spider": "cantilever", "clamped": "fixed-fixed", "round": "simply-supported"}
 _SECTIONS = 24  # along the tube, to tell bending from other modes
@@ -159,14 +161,12 @@ def _static(tube: TubeResult, job: Job, cases: list[Case], answer: Answer) -> li
 
 
 def _deflection(tube: TubeResult, job: Job, case: Case) -> float:
-    """Of the tip of a cantilever, m: bending and shear, as in any textbook."""
+    """Of the tip of a cantilever, m."""
     length, beam = float(job.record["length"]), tube.stiffness
     force, acceleration = across(case, job.ends)
-    force += float(case.shear)
-    moment = float(case.moment) - float(case.shear) * length
-    weight = float(job.record["mass"]) * acceleration
-    bending = force * length / 3 + moment / 2 + weight * length / 8
-    return float(bending * length**2 / beam.EI + (force + weight / 2) * length / beam.GA)
+    return float(beam_column(Member("cantilever", length, beam.EI, beam.GA), AcrossLoads(
+        force=force + case.shear, load=float(job.record["mass"]) * acceleration / length,
+        moment=case.moment - case.shear * length)).deflection)
 
 
 def _frequency(tube: TubeResult, job: Job, answer: Answer) -> FullRow:
