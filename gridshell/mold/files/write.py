@@ -41,7 +41,7 @@ FORMATS = ("step", "stl", "3mf", "png")
 ASSEMBLY = "assembly"
 # Reading a STEP file back takes the kernel five times as long as writing it. Small ones are read;
 # of large ones, made by the same code, the faces in the text are counted.
-READ_BACK = 100  # faces
+READ_BACK = 500  # faces
 CHECK_ALL = 5000  # faces, up to which each is put to the kernel's checker; see `alike`
 REFINEMENTS = 3  # times that a mesh is made finer before it is called faulty
 
