@@ -6,6 +6,7 @@ import numpy as np
 
 from gridshell.define.types import Array, Quantity
 from gridshell.wall.assess import Wall
+from gridshell.wall.stiffness.smeared import components
 from gridshell.wall.stress import RibStress, WallStress, stress_of
 
 
@@ -30,9 +31,8 @@ def gradient_stress(wall: Wall, difference: Quantity, expansion: Quantity) -> Wa
     push: Array = np.zeros((*shape, 3))
     for line, section, offset in zip(wall.grid.families, wall.sections, wall.offsets, strict=True):
         force = known.modulus * section.area / line.pitch * per_depth * offset
-        push = push + np.stack(np.broadcast_arrays(*(
-            np.asarray(force * turn, float) for turn in (
-                line.cosine**2, line.sine**2, line.cosine * line.sine))), axis=-1)
+        push = push + components(*(force * turn for turn in (
+            line.cosine**2, line.sine**2, line.cosine * line.sine)))
     strain: Array = np.asarray(np.linalg.solve(wall.thin_rib[0], push[..., None])[..., 0])
     state = stress_of(wall, strain, np.zeros(strain.shape))
 
