@@ -281,11 +281,7 @@ def assess(
             cached.unlink()
 
         def broken(place: Place = place) -> int:
-            import numba
-
             sys.dont_write_bytecode = True
-            if place.file.startswith("tube/buckling"):  # its machine code is that of another text
-                numba.config.CACHE_DIR = tempfile.mkdtemp(dir=root)
             return run_tests(folder, Ranked(place, tests), ["-x"])
 
         start = time.monotonic()
@@ -320,10 +316,9 @@ def main() -> None:
         root = Path(folder).resolve()
         for part in ("gridshell", "tests", "examples"):
             shutil.copytree(ROOT / part, root / part,
-                            ignore=shutil.ignore_patterns("__pycache__", "*.nbc", "*.nbi"))
+                            ignore=shutil.ignore_patterns("__pycache__", "*.machine"))
         for part in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
             shutil.copy(ROOT / part, root / part)
-        os.environ["NUMBA_CACHE_DIR"] = str(root / "machine-code")
         warm()
         for name in chosen.folders:
             assess(name, root, chosen.count, chosen.seed, tuple(chosen.only))

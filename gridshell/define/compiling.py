@@ -6,31 +6,28 @@ which spares the memory traffic of an array for every operation. So a formula ma
 array, nor call what the compiler does not know (numpy's elementwise functions, arithmetic, other
 formulas).
 
-Machine code is kept beside its source, or in the user's cache folder, or, where neither can be
-written, compiled again by each process (a second or so a formula).
+Where machine code is kept, and how it is loaded: `gridshell.define.machine_code`.
 """
 
 from __future__ import annotations
 
 import functools
-import hashlib
 import inspect
 import math
-import sys
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
 import numpy as np
+
+from gridshell.define.machine_code import ARRAY, WHOLE, MachineCode, loaded
 
 P = ParamSpec("P")
 R = TypeVar("R")
 _Function = Callable[..., Any]
 
-# Designs from which loading the compiler pays, and from which it pays once it is loaded.
+# Designs from which loading machine code pays, and from which it pays once some is loaded.
 _MANY, _SOME = 20_000, 16
 _FORMULAS: dict[_Function, _Function] = {}  # what formulas are called as -> their own text
-_FOLDERS = ("define", "wall", "tube")  # where the text of a compiled formula may stand
 
 
 def formula(function: Callable[P, R]) -> Callable[P, R]:
@@ -48,7 +45,8 @@ def for_many(
 
     Args:
         results: how many numbers it returns (more than one as a tuple).
-        tables: how many of its arguments, the last, are arrays that every design reads from.
+        tables: how many of its arguments, the last, are tables that every design reads from: none
+            or two.
     """
     def mark(function: Callable[P, R]) -> Callable[P, R]:
         plain: _Function = function
@@ -60,14 +58,16 @@ def for_many(
                 named[one.name] if one.name in named else one.default for one in names[len(given):])
             count = len(values) - tables
             size = max(getattr(value, "size", 1) for value in values[:count])
-            if size < (_SOME if "numba" in sys.modules else _MANY):
+            if size < (_SOME if loaded() else _MANY):
                 return plain(*values)
             shape = np.broadcast_shapes(*(np.shape(value) for value in values[:count]))
             rows = np.empty((count, math.prod(shape)))
             for row, value in zip(rows, values[:count], strict=True):
                 row.reshape(shape)[...] = value
             found = np.empty((results, rows.shape[1]))
-            _loop(function, count, results)(rows, found, values[count:])
+            read = values[count:]
+            _loop(function, count, results, tuple(table.shape for table in read))(
+                rows, found, rows.shape[1], *read)
             parts = tuple(part.reshape(shape) for part in found)
             return parts if results > 1 else parts[0]
 
@@ -93,26 +93,53 @@ def whole(value: Any) -> Any:
 
 
 @functools.cache
-def _loop(function: _Function, arguments: int, results: int) -> _Function:
-    """The compiled loop of a formula over the columns of a table."""
-    from numba.extending import register_jitable
+def _loop(
+    function: _Function, arguments: int, results: int, tables: tuple[tuple[int, ...], ...]
+) -> MachineCode:
+    """The compiled loop of a formula over the columns of a table.
 
-    _register()
-    one = register_jitable(forceinline=True)(function)
-    fixed = column_reader()
-    if results == 1:
-        def over(rows: Any, found: Any, tables: Any) -> None:
-            for i in range(rows.shape[1]):
-                found[0, i] = one(*(fixed(rows, i, arguments) + tables))
-    else:
-        def over(rows: Any, found: Any, tables: Any) -> None:
-            for i in range(rows.shape[1]):
-                parts = one(*(fixed(rows, i, arguments) + tables))
+    Args:
+        function: of one design.
+        arguments: its numbers, the rows of the table.
+        results: its answers, the rows of a second one.
+        tables: shapes of the two tables that every design reads from, or none.
+    """
+    def text() -> _Function:
+        from numba import carray
+        from numba.extending import register_jitable
+
+        _register()
+        inlined = register_jitable(forceinline=True)
+        one, read = inlined(function), column_reader()
+        if results == 1:
+            def store(found: Any, i: Any, answer: Any) -> None:
+                found[0, i] = answer
+        else:
+            def store(found: Any, i: Any, answer: Any) -> None:
                 for k in range(results):
-                    found[k, i] = parts[k]
-    over.__name__ = function.__name__
-    over.__qualname__ = f"{function.__module__}.{function.__qualname__}"
-    return compiled(over)
+                    found[k, i] = answer[k]
+        store = inlined(store)
+        if tables:
+            first, second = tables
+
+            def over(rows_at: Any, found_at: Any, count: Any, one_at: Any, other_at: Any) -> None:
+                rows = carray(rows_at, (arguments, count))
+                found = carray(found_at, (results, count))
+                both = carray(one_at, first), carray(other_at, second)
+                for i in range(count):
+                    store(found, i, one(*(read(rows, i, arguments) + both)))
+        else:
+            def over(rows_at: Any, found_at: Any, count: Any) -> None:  # type: ignore[misc]
+                rows = carray(rows_at, (arguments, count))
+                found = carray(found_at, (results, count))
+                for i in range(count):
+                    store(found, i, one(*read(rows, i, arguments)))
+        return over
+
+    shapes = "".join(f"-{'x'.join(map(str, shape))}" for shape in tables)
+    return MachineCode(
+        f"{function.__module__}.{function.__qualname__}{shapes}",
+        (ARRAY, ARRAY, WHOLE) + (ARRAY,) * len(tables), text)
 
 
 @functools.cache
@@ -177,41 +204,3 @@ def _register() -> None:
             return _function
 
         overload(called, strict=False, jit_options={"forceinline": True})(text)
-
-
-@functools.cache
-def _digest() -> str:
-    """Of the text of all formulas: machine code of another text is never run."""
-    package = Path(__file__).parent.parent
-    total = hashlib.sha256()
-    for folder in _FOLDERS:
-        for path in sorted((package / folder).rglob("*.py")):
-            total.update(path.read_bytes())
-    return total.hexdigest()
-
-
-def compiled(function: _Function) -> _Function:
-    """A function compiled, and kept where some folder can be written.
-
-    Division by zero gives infinity as in numpy, and nothing is put in another order: results are
-    numpy's to the last digits. The interpreter's lock is released, so that threads can share the
-    work.
-
-    Args:
-        function: of a module, or a loop whose qualified name tells it from others.
-    """
-    from numba import njit
-    from numba.core.caching import FunctionCache
-
-    class Cache(FunctionCache):
-        def _index_key(self, sig: Any, codegen: Any) -> tuple[Any, ...]:
-            return sig, codegen.magic_tuple(), (function.__qualname__, _digest())
-
-    make: _Function = Cache
-    found: Any = njit(function, error_model="numpy", nogil=True)
-    try:
-        found._cache = make(function)
-    except RuntimeError:  # no folder can be written
-        pass
-    answer: _Function = found
-    return answer

@@ -220,11 +220,13 @@ def roof() -> None:
     wave_laws.loads_along = wave_laws.helices_along = counted
     try:
         for kind in range(3):
-            wave_laws.lowest_of_many(table, kind, spans[:few], 512, found)
-        wave_laws.torsion_of_many(table, spans[:few], found)
+            wave_laws.lowest_of_many(
+                table, kind, spans[:few], found, wave_laws.scratch_of_loads(512))
+        wave_laws.torsion_of_many(
+            table, spans[:few], found, wave_laws.scratch_of_torsion())
     finally:
         wave_laws.loads_along, wave_laws.helices_along = along, helices
-    assert compiled.lowest_of_many is not None  # it makes the laws known to the compiler
+    compiled.register()
 
     @njit(error_model="numpy")
     def straight(table: Any, out: Any, more: Any) -> None:

@@ -11,23 +11,19 @@ import pytest
 pytest.importorskip("skfem")
 
 from gridshell.define.errors import InputError
+from gridshell.define.files.cache_folder import cache_folder
 from gridshell.define.files.unit_cell import read_unit_cell
 from gridshell.define.tables.design import with_values
 from gridshell.proof.cell import compare, solved
 from gridshell.proof.cell.geometry import COARSE, Cell, Resolution
 from gridshell.proof.cell.homogenize import homogenize
-from gridshell.proof.cell.solved import (
-    cache_folder,
-    solved_cell_file,
-    unsolvable,
-    with_solved_cell,
-)
+from gridshell.proof.cell.solved import solved_cell_file, unsolvable, with_solved_cell
 from gridshell.wall.assess import assess_wall
 
 
 @pytest.fixture
 def cache(tmp_path, monkeypatch):
-    monkeypatch.setattr(solved, "cache_folder", lambda: tmp_path / "cache")
+    monkeypatch.setattr(solved, "cache_folder", lambda kind: tmp_path / "cache")
     # A mesh between coarse and medium: the file, not the accuracy, is tested here.
     monkeypatch.setitem(compare.RESOLUTIONS, "medium", Resolution(2, 2, 1, 1, 1, 1, 3))
     return tmp_path / "cache"
@@ -85,7 +81,7 @@ def test_what_has_no_cell_says_why(make_design, make_properties):
     ({"LOCALAPPDATA": "/data"}, "win32", Path("/data/gridshell/unit-cells")),
 ])
 def test_cache_of_each_platform(environment, platform, folder):
-    assert cache_folder(environment, platform) == folder
+    assert cache_folder("unit-cells", environment, platform) == folder
 
 
 # Corners of the accepted range where a closed form may turn indefinite: ribs wide and low, drafts

@@ -10,16 +10,15 @@ from __future__ import annotations
 
 import functools
 import hashlib
-import os
-import sys
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from gridshell.define.errors import InputError
+from gridshell.define.files.cache_folder import cache_folder
 from gridshell.define.files.unit_cell import read_unit_cell, write_unit_cell
 from gridshell.define.tables.design import Design, with_values
 from gridshell.material.properties import Properties
@@ -30,32 +29,6 @@ from gridshell.proof.cell.save import saved_cell
 
 VERSION = 2  # of mesh and elements: raise it when a change moves the answer
 _DIGITS = 5  # of each dimension: far closer than the match asks (0.1 %)
-
-
-def cache_folder(
-    environment: Mapping[str, str] = os.environ, platform: str = sys.platform
-) -> Path:
-    """Folder of the user's cache, as the platform has it.
-
-    XDG base directories (freedesktop.org, version 0.8): $XDG_CACHE_HOME if it is an absolute path,
-    else ~/.cache; ~/Library/Caches on macOS; %LOCALAPPDATA% on Windows.
-
-    Args:
-        environment: environment variables.
-        platform: as `sys.platform`.
-
-    >>> cache_folder({"XDG_CACHE_HOME": "/var/tmp/me"}, "linux").as_posix()
-    '/var/tmp/me/gridshell/unit-cells'
-    """
-    home = Path.home()
-    if platform == "win32":
-        base = Path(environment.get("LOCALAPPDATA") or home / "AppData" / "Local")
-    elif platform == "darwin":
-        base = home / "Library" / "Caches"
-    else:
-        stated = environment.get("XDG_CACHE_HOME", "")
-        base = Path(stated) if stated.startswith("/") else home / ".cache"
-    return base / "gridshell" / "unit-cells"
 
 
 @functools.lru_cache(maxsize=1)
@@ -99,7 +72,7 @@ def solved_cell_file(
     if why is not None:
         raise InputError(f"unit cell: {why}")
     name = f"{_key(cell_of(design), float(properties.poisson))}.toml"
-    kept = cache_folder() / name
+    kept = cache_folder("unit-cells") / name
     if _readable(kept):
         return kept
     own = Path(_scratch().name) / name

@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from gridshell.define.types import Array
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
 COMPRESSION, LATERAL, HYDROSTATIC, TORSION = 0, 1, 2, 3
@@ -478,7 +479,7 @@ def least_near(w: Any, load: Any, m: Any, reach: Any) -> Any:
     return load * (1 - reach / m) ** w.steepness
 
 
-def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, loads: Any) -> Any:
+def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, scratch: Any) -> Any:
     """Lowest load of one design over every whole wave that can win.
 
     Args:
@@ -487,11 +488,12 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, load
         length: m.
         near_m: half waves along of a wave to start from, which only sharpens the first bound.
         near_n: its waves round.
-        loads: scratch, as many waves as are looked at together.
+        scratch: (2, as many waves as are looked at together).
 
     Returns:
         Load, half waves along, waves round.
     """
+    loads, some = scratch[0], scratch[1]
     half, r = np.pi / length, w.radius
     top_m, top_n = max(length / w.shortest, 2.0), max(np.pi * r / w.shortest, 3.0)
     near_m, near_n = min(near_m, np.floor(top_m)), min(near_n, np.floor(top_n))
@@ -522,18 +524,19 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, load
                     if not best > 0:
                         return best, best_m, best_n
             if step > 1:
-                some = np.empty(int(step))
                 for i in range(count):
                     center = m + reach + i * step
                     if not least_near(w, centers[i], center, reach) >= best:
-                        first = center - reach
-                        lot = some[: int(min(step, end - first + 1))]
-                        loads_along(w, kind, half, y, first, 1.0, lot)
-                        for k in range(len(lot)):
-                            if not lot[k] >= best:
-                                best, best_m, best_n = lot[k], first + k, n
-                                if not best > 0:
-                                    return best, best_m, best_n
+                        first, past = center - reach, min(center - reach + step, end + 1)
+                        while first < past:
+                            lot = some[: int(min(past - first, len(some)))]
+                            loads_along(w, kind, half, y, first, 1.0, lot)
+                            for k in range(len(lot)):
+                                if not lot[k] >= best:
+                                    best, best_m, best_n = lot[k], first + k, n
+                                    if not best > 0:
+                                        return best, best_m, best_n
+                            first += len(lot)
         elif last:
             break
         n += 2.0 if n == 0.0 else 1.0
@@ -778,7 +781,16 @@ def design_of(table: Any, i: Any) -> Any:
     return WaveStiffness(*table[i].tolist())
 
 
-def scratch_of_torsion() -> Any:
+def scratch_of_loads(block: int) -> Array:
+    """Working array of `lowest_of_one`.
+
+    Args:
+        block: waves looked at together.
+    """
+    return np.empty((2, block))
+
+
+def scratch_of_torsion() -> tuple[Array, ...]:
     """Working arrays of `torsion_of_one`."""
     half = TERMS // 2
     return (
@@ -787,27 +799,25 @@ def scratch_of_torsion() -> Any:
     )
 
 
-def lowest_of_many(table: Any, kind: Any, length: Any, block: Any, found: Any) -> None:
+def lowest_of_many(table: Any, kind: Any, length: Any, found: Any, scratch: Any) -> None:
     """`lowest_of_one` for every row of a table; each design starts from the wave before it.
 
     Args:
         table: coefficients, (designs, fields of `WaveStiffness`).
         kind: COMPRESSION, LATERAL or HYDROSTATIC.
         length: m, (designs,).
-        block: waves looked at together.
         found: load, half waves along and waves round, (3, designs).
+        scratch: from `scratch_of_loads`.
     """
-    loads = np.empty(block)
     near_m, near_n = 1.0, 2.0
     for i in range(len(table)):
         load, near_m, near_n = lowest_of_one(
-            design_of(table, i), kind, length[i], near_m, near_n, loads)
+            design_of(table, i), kind, length[i], near_m, near_n, scratch)
         found[0, i], found[1, i], found[2, i] = load, near_m, near_n
 
 
-def torsion_of_many(table: Any, length: Any, found: Any) -> None:
+def torsion_of_many(table: Any, length: Any, found: Any, scratch: Any) -> None:
     """`torsion_of_one` for every row of a table; arguments as in `lowest_of_many`."""
-    scratch = scratch_of_torsion()
     near_n = 2.0
     for i in range(len(table)):
         load, m, near_n = torsion_of_one(design_of(table, i), length[i], near_n, scratch)

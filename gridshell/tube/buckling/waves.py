@@ -8,20 +8,20 @@ that a neighbor's load leaves it none below (`wave_laws.least_near`).
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from gridshell.define.machine_code import loaded
 from gridshell.define.types import Quantity
-from gridshell.tube.buckling import wave_laws
+from gridshell.tube.buckling import compiled, wave_laws
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
 LOADS = ("compression", "lateral", "hydrostatic", "torsion")
 _BLOCK = 512  # waves of one design looked at together
-_MANY_DESIGNS = 50  # from which loading the compiler pays
+_MANY_DESIGNS = 50  # from which loading machine code pays
 
 
 @dataclass(frozen=True)
@@ -81,11 +81,7 @@ def lowest_waves(
     shape = np.broadcast_shapes(law.shape, np.shape(length))
     table = law.table(shape)
     span = np.broadcast_to(np.asarray(length, float), shape).ravel().copy()
-    lowest_of_many, torsion_of_many = wave_laws.lowest_of_many, wave_laws.torsion_of_many
-    if len(table) > _MANY_DESIGNS or "gridshell.tube.buckling.compiled" in sys.modules:
-        from gridshell.tube.buckling import compiled
-
-        lowest_of_many, torsion_of_many = compiled.lowest_of_many, compiled.torsion_of_many
+    search: Any = compiled if len(table) > _MANY_DESIGNS or loaded() else wave_laws
     # Bending that gives way by itself has no wave that costs energy; no load is without end.
     stable = (law.free_11 > 0) & (law.free_22 > 0) & (
         law.free_12 > -np.sqrt(np.maximum(law.free_11 * law.free_22, 0.0)))
@@ -94,9 +90,10 @@ def lowest_waves(
         found = np.empty((3, len(table)))
         with np.errstate(all="ignore"):
             if load == "torsion":
-                torsion_of_many(table, span, found)
+                search.torsion_of_many(table, span, found, wave_laws.scratch_of_torsion())
             else:
-                lowest_of_many(table, LOADS.index(load), span, _BLOCK, found)
+                search.lowest_of_many(
+                    table, LOADS.index(load), span, found, wave_laws.scratch_of_loads(_BLOCK))
         best, m, n = (part.reshape(shape) for part in found)
         best = np.where(stable, np.where(np.isinf(best), np.nan, best), 0.0)
         limit = np.broadcast_to(crimping(load, law), shape)
@@ -111,9 +108,7 @@ def ready_for_many() -> None:
     Before the first of several lots, in every process that takes part: the last digits of a formula
     are others when compiled, and the same design should get the same digits anywhere.
     """
-    from gridshell.tube.buckling import compiled
-
-    assert compiled.lowest_of_many is not None
+    compiled.load()
 
 
 def crimping(load: str, law: WaveStiffness) -> Quantity:
