@@ -61,6 +61,7 @@ def find(
         as_target(design, every_wall), progress=progress,
         making=mold_failures if with_mold else None, found=told,
         margins=mold_margins(design) if with_mold else None,
+        workers=1,  # another core has the page to answer
     )
     walls = [_row(wall, controls, design.units) for wall in sizing.walls]
     return {"walls": walls, "feasible": sizing.feasible, "said": _said(sizing, design.units)}

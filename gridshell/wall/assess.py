@@ -263,6 +263,10 @@ class Wall:
         """Torsion constant of a rib of the first family on its skin, m4."""
         return self.rib_grids[0][1].strip_of(self.design.skin.thickness, self.sections[0]).torsion
 
+    def __getstate__(self) -> dict[str, Any]:
+        # What `found_once` keeps is found again by whoever is handed the wall.
+        return {name: value for name, value in vars(self).items() if name != "_found"}
+
     @property
     def side(self) -> float:
         """+1 for ribs outside, -1 inside."""

@@ -22,6 +22,7 @@ import gridshell.mold.files.write as files_module
 from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.tables.design import with_values
 from gridshell.define.tables.mold import Cutout, Mold, read_mold
+from gridshell.define.workers import beside, run_all
 from gridshell.mold.files import step
 from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import (
@@ -36,7 +37,6 @@ from gridshell.mold.files.solids import (
     write_stl,
 )
 from gridshell.mold.files.step import faces_in, write_assembly, write_step
-from gridshell.mold.files.workers import beside, run_all
 from gridshell.mold.files.write import (
     FORMATS,
     assembly_offsets,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -57,17 +58,31 @@ def mold_margins(design: Design) -> MakingMargins | None:
         return None
     if not mold.direct and cast_refusal(mold, warm) is not None:
         return None
-    hopeless: dict[Mold, frozenset[str]] = {}
+    return _Demands(cold, warm)
 
-    def margins(tube: TubeResult) -> Sequence[MoldLimit]:
+
+@dataclass(frozen=True)
+class _Demands:
+    """What molds ask of designs; a class, so that processes can hand it on.
+
+    Attributes:
+        cold: material at room temperature.
+        warm: at the temperature of release.
+        hopeless: names of demands to leave out, of each mold looked at.
+    """
+
+    cold: Properties
+    warm: Properties
+    hopeless: dict[Mold, frozenset[str]] = field(default_factory=dict)
+
+    def __call__(self, tube: TubeResult) -> Sequence[MoldLimit]:
         # A search may go on with a mold that was set anew.
         own = mold_of(tube.design)
-        if own not in hopeless:
-            hopeless[own] = _hopeless(tube.design, own, warm)
-        found = mold_limits(tube.design, own, tube.wall, warm, grid=tube.wall.grid, cold=cold)
-        return [limit for limit in found if limit.name not in hopeless[own]]
-
-    return margins
+        if own not in self.hopeless:
+            self.hopeless[own] = _hopeless(tube.design, own, self.warm)
+        found = mold_limits(
+            tube.design, own, tube.wall, self.warm, grid=tube.wall.grid, cold=self.cold)
+        return [limit for limit in found if limit.name not in self.hopeless[own]]
 
 
 def _hopeless(design: Design, mold: Mold, warm: Properties) -> frozenset[str]:

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.types import Array
+from gridshell.define.workers import Task, run_all
 from gridshell.mold.files.alike import kinds_hold
 from gridshell.mold.files.plates import Footprint, packed, plate_names, write_plates
 from gridshell.mold.files.preview import draw_preview, preload
@@ -33,7 +34,6 @@ from gridshell.mold.files.solids import (
 )
 from gridshell.mold.files.step import faces_in, measure_step, write_assembly, write_step
 from gridshell.mold.files.threemf import write_3mf
-from gridshell.mold.files.workers import Task, run_all
 from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet
 from gridshell.mold.pieces.oriented import is_printed, standing
 

@@ -12,11 +12,11 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import write_text
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold, mold_of
+from gridshell.define.workers import beside
 from gridshell.mold.checks.run import MoldChecks, locked_in, measured, mold_checks
 from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import SolidCheck
 from gridshell.mold.files.unrolled_dxf import write_unrolled
-from gridshell.mold.files.workers import beside
 from gridshell.mold.files.write import FORMATS, planned_names, write_pieces
 from gridshell.mold.pieces.build import build_molds, piece_names, plan_molds
 from gridshell.mold.pieces.features.hole_table import as_csv, hole_table

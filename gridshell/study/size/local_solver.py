@@ -28,6 +28,7 @@ _FIRST_RADIUS = 0.3
 _LARGEST_RADIUS = 0.6
 _DIFFERENCE = 1e-3  # of the logarithm
 _PACED = 4  # steps over which the pace of a start is taken
+_AHEAD = 8  # steps over which it is thought to go on at that pace
 _KEPT = 2  # linearizations of earlier points
 
 
@@ -128,8 +129,8 @@ def descend(
         radius: first trust radius.
         gain: of the aim, below which a step is not worth taking.
         pace: gain of the merit a step, mean of the last `_PACED`, below which a start is not worth
-            going on with, nor where the steps that are left would not take it to the best at its
-            pace; None: every start goes on to its end.
+            going on with, nor where at its pace the next `_AHEAD` steps would not take it to the
+            best; None: every start goes on to its end.
         known: merit that is known already, to beat.
     """
     count, dims = start.shape
@@ -197,7 +198,7 @@ def descend(
         merits.append(f + PENALTY * np.maximum(-g.min(axis=1), 0.0))
         if pace is not None and turn >= _PACED:
             each = (merits[-1 - _PACED] - merits[-1])[moving] / _PACED
-            reached = merits[-1][moving] - each * (limit - turn - 1)
+            reached = merits[-1][moving] - each * min(limit - turn - 1, _AHEAD)
             moving = moving[(each > pace) & (reached < min(merits[-1].min(), known) + pace)]
         if not moving.size:
             break

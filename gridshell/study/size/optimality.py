@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from gridshell.define.types import Array
 from gridshell.study.size.limits import LEAST, SizeLimit
-from gridshell.study.size.local_solver import descend
+from gridshell.study.size.local_solver import Descent, descend
 from gridshell.study.size.rounding import Rounded
-from gridshell.study.size.search import WallSearch
+from gridshell.study.size.search import Searcher, WallSearch
 
 ACTIVE = 1e-3  # slack (of a logarithm) below which a limit counts as active
 _PRICED = 1e-4  # multiplier above which it holds the answer up
+_GAIN = 5e-6  # of a logarithm, below which a step toward a shadow price is not worth taking
 _SMALL_SHARE = 0.01  # how far limits that are not lengths are relaxed
 
 
@@ -100,46 +102,74 @@ def _relaxation(limit: SizeLimit, step: float) -> tuple[float, float]:
     return abs(moved - limit.bound), abs(float(np.log(moved / limit.bound)))
 
 
+def _priced(searcher: Searcher, ends: Descent, which: int) -> list[int]:
+    """Numbers of the limits that hold one end up, the dearest first."""
+    return [
+        int(i) for i in np.argsort(-ends.multipliers[which], kind="stable")
+        if ends.multipliers[which][i] > _PRICED and ends.slack[which][i] < ACTIVE
+        and not searcher.limits[i].hard
+    ]
+
+
+def _relaxed_ends(
+    searcher: Searcher, starts: Array, numbers: Sequence[int], radius: float
+) -> Descent:
+    """Ends from each start (B, n) with no limit relaxed, and then with each of some, one by one."""
+    rooms = [0.0, *(_relaxation(searcher.limits[i], _step(searcher))[1] for i in numbers)]
+    places = [0, *numbers]
+    owned = np.repeat(np.arange(len(rooms)), len(starts))
+
+    def look(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
+        aim, slack = searcher.evaluate(points, whole=False)
+        slack = slack.copy()
+        for which, (i, room) in enumerate(zip(places, rooms, strict=True)):
+            slack[owned[owner] == which, i] += room
+        return aim, slack
+
+    return descend(look, np.tile(starts, (len(rooms), 1)), searcher.low, searcher.high,
+                   radius=radius, gain=_GAIN)
+
+
+def _step(searcher: Searcher) -> float:
+    return float(searcher.task.target.step)
+
+
 def shadow_prices(found: WallSearch) -> tuple[ShadowPrice, ...]:
     """Solve again with each active limit relaxed a little.
 
     Cells are real numbers before and after, free to follow: with whole cells the gain would jump.
     """
     searcher = found.searcher
-    step = float(searcher.task.target.step)
-
-    def plain(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
-        return searcher.evaluate(points, whole=False)
-
-    rough = found.rough.points[np.argsort(found.rough.merit, kind="stable")[:2]]
-    starts = np.concatenate([found.ends.points[[found.best]], rough])
-    base = descend(plain, starts, searcher.low, searcher.high, radius=0.05)
-    b = int(np.argmin(base.merit))
-    numbers = [
-        int(i) for i in np.argsort(-base.multipliers[b], kind="stable")
-        if base.multipliers[b][i] > _PRICED and base.slack[b][i] < ACTIVE
-        and not searcher.limits[i].hard
-    ]
-    if not numbers:
-        return ()
-    moves = [_relaxation(searcher.limits[i], step) for i in numbers]
-
-    def look(points: Array, owner: np.ndarray) -> tuple[Array, Array]:
-        aim, slack = searcher.evaluate(points, whole=False)
-        slack = slack.copy()
-        for which, (i, (_, room)) in enumerate(zip(numbers, moves, strict=True)):
-            slack[owner == which, i] += room
-        return aim, slack
-
-    again = descend(look, np.repeat(base.points[[b]], len(numbers), axis=0), searcher.low,
-                    searcher.high, radius=0.02)
+    rough = np.argsort(found.rough.merit, kind="stable")[:2]
+    starts = np.concatenate([found.ends.points[[found.best]], found.rough.points[rough]])
+    # All at once, with the limits that held up the ends that are known.
+    likely = list(dict.fromkeys((
+        *_priced(searcher, found.ends, found.best), *_priced(searcher, found.rough, int(rough[0])),
+    )))
+    ends = _relaxed_ends(searcher, starts, likely, radius=0.05)
+    several = len(starts)
+    b = int(np.argmin(ends.merit[:several]))
+    numbers = _priced(searcher, ends, b)
     stiffness = searcher.task.target.aim == "stiffness"
-    before = float(np.exp(-base.objective[b] if stiffness else base.objective[b]))
+
+    def aimed(objective: float) -> float:
+        return float(np.exp(-objective if stiffness else objective))
+
+    after = {
+        i: float(ends.objective[several * k:][:several][
+            np.argmin(ends.merit[several * k:][:several])])
+        for k, i in enumerate(likely, start=1)
+    }
+    late = [i for i in numbers if i not in after]
+    if late:
+        more = _relaxed_ends(searcher, ends.points[[b]], late, radius=0.02)
+        after |= dict(zip(late, more.objective[1:].tolist(), strict=True))
+    before = aimed(float(ends.objective[b]))
     listed = []
-    for which, (i, (by, _)) in enumerate(zip(numbers, moves, strict=True)):
-        after = float(np.exp(-again.objective[which] if stiffness else again.objective[which]))
-        gain = after - before if stiffness else before - after
-        listed.append(ShadowPrice(searcher.limits[i], by, gain, float(base.multipliers[b][i])))
+    for i in numbers:
+        by, _ = _relaxation(searcher.limits[i], _step(searcher))
+        gain = (aimed(after[i]) - before) * (1 if stiffness else -1)
+        listed.append(ShadowPrice(searcher.limits[i], by, gain, float(ends.multipliers[b][i])))
     return tuple(sorted(listed, key=lambda price: -price.gain))
 
 

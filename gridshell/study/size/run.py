@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.writing import write_definition
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
+from gridshell.define.workers import run_all
 from gridshell.material.properties import Properties
 from gridshell.study.size.candidates import WallChoice, placed, wall_choice
 from gridshell.study.size.conflict import BedProblem, Conflict, bed_problem, conflict_of
@@ -33,6 +35,7 @@ from gridshell.study.size.search import WallSearch, cells_of, search_wall
 from gridshell.tube.as_built.tolerance import expected, is_expected, taking
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.knockdown import knockdowns
+from gridshell.tube.buckling.waves import ready_for_many
 from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import assess_wall
 
@@ -286,6 +289,7 @@ def size_tube(
     design: Design, properties: Properties | None = None, progress: Progress | None = None,
     making: Making | None = None, found: Callable[[SizedWall], None] | None = None,
     margins: MakingMargins | None = None, remaking: Remaking | None = None,
+    workers: int | None = None,
 ) -> SizeResult:
     """Find the lightest tube (or the stiffest at a mass) that meets every limit.
 
@@ -295,7 +299,7 @@ def size_tube(
     Args:
         design: one design.
         properties: of the material; None: looked up.
-        progress: called with a line of text as each wall is begun.
+        progress: called with a line of text at the start and as each wall is sized.
         making: from a design to what its making fails, such as
             `gridshell.mold.checks.failures.mold_failures`; None: not looked at.
         found: called with each wall as soon as it is sized, before its making is looked at.
@@ -303,6 +307,7 @@ def size_tube(
             `gridshell.mold.checks.failures.mold_margins` gives; None: none.
         remaking: sets fields of the making anew where no likely size can be made as stated, such as
             `gridshell.mold.checks.settle.settled`; None: all stay as stated.
+        workers: processes that walls are sized in; None: as many as cores.
 
     Raises:
         InputError: nothing to size for, or the material can't be resolved.
@@ -314,13 +319,20 @@ def size_tube(
     if remaking is not None:
         design, changes = remaking(design, False)
     task = make_task(design, properties, margins)
-    walls: list[SizedWall] = []
-    for choice in choices(task):
-        if progress is not None:
-            progress(choice.label)
-        walls.append(size_wall(task, choice))
+    listed = choices(task)
+    say: Progress = progress if progress is not None else lambda line: None
+
+    def sized(wall: SizedWall) -> None:
+        say(f"{wall.label}: sized")
         if found is not None:
-            found(walls[-1])
+            found(wall)
+
+    say(f"sizing {len(listed)} kind{'s' if len(listed) > 1 else ''} of wall")
+    # Before processes part: each should get the same digits, and none should load alone.
+    ready_for_many()
+    walls: list[SizedWall] = run_all(
+        [functools.partial(size_wall, task, choice) for choice in listed],
+        [len(choice.dimensions) for choice in listed], lambda done: None, workers, each=sized)
     walls.sort(key=_merit)
     if making is not None:
         walls = _made(task, walls, making, progress)

@@ -179,10 +179,13 @@ def scan(searcher: Searcher) -> tuple[Array, tuple[Array, Array]]:
 
 
 def _whole_neighbors(searcher: Searcher, points: Array) -> Array:
-    """Points with whole cells about each point, without repeats, (B, n) logarithms."""
+    """Points with whole cells about each point, without repeats, (B, n) logarithms.
+
+    About the first, the best, one more each way: a walk over whole numbers mostly ends there.
+    """
     names = searcher.choice.dimensions
     found: dict[tuple[float, ...], Array] = {}
-    for point in points:
+    for rank, point in enumerate(points):
         options = []
         for name, value, low, high in zip(
             names, np.exp(point), np.exp(searcher.low), np.exp(searcher.high), strict=True
@@ -192,7 +195,7 @@ def _whole_neighbors(searcher: Searcher, points: Array) -> Array:
                 continue
             stride = 2 if searcher.choice.even and name == "cells_round" else 1
             below = stride * math.floor(value / stride)
-            counts = [below, below + stride]
+            counts = [below + stride * k for k in (range(-1, 3) if rank == 0 else range(2))]
             # The ends of the search are cells too, whole ones inside.
             options.append([float(np.clip(c, math.ceil(low), math.floor(high)))
                             for c in counts if c >= 1] or [float(stride)])

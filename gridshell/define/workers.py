@@ -1,8 +1,9 @@
-"""Run independent tasks in forked processes, so that the kernel's work uses every core.
+"""Run independent tasks in forked processes, so that one command uses every core.
 
-The kernel holds the interpreter's lock while it writes, so threads would not help. A forked child
-has the solids already and hands back only small results. Each child takes one task after another,
-so that it loads each library once. Where forking is not possible the tasks run one after another.
+Python's lock, which the kernel of solids holds too, makes threads of no use for them. A forked
+child has what the parent has made so far and hands back only results. Each child takes one task
+after another, so that it loads each library once. Where forking is not possible the tasks run one
+after another.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ _REQUESTS = (signal.SIGTERM, signal.SIGINT)
 def run_all(
     tasks: Sequence[Task], weights: Sequence[float], report: Callable[[int], None],
     workers: int | None = None, following: Callable[[Sequence[Any]], Task | None] | None = None,
+    each: Callable[[Any], None] = lambda result: None,
 ) -> list[Any]:
     """Results of tasks in their order; heavy ones start first.
 
@@ -33,6 +35,7 @@ def run_all(
         workers: processes; as many as cores if left out.
         following: given the results so far when every task with a weight is done, makes one more
             task, itself picklable, whose result is dropped.
+        each: told every result of a task as it comes.
 
     Raises:
         whatever the first failing task raised.
@@ -43,6 +46,7 @@ def run_all(
     if count < 2 or not _forks():
         for done, index in enumerate(order, start=1):
             results[index] = tasks[index]()
+            each(results[index])
             report(done)
         if following is not None and (last := following(results)) is not None:
             last()
@@ -63,6 +67,7 @@ def run_all(
                 if number is not None:
                     results[number] = value
                     done += 1
+                    each(value)
                     report(done)
                     awaited.discard(number)
                 if not awaited and following is not None:
