@@ -13,7 +13,7 @@ from gridshell.define.possible import possible
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 from gridshell.define.units import convert
-from gridshell.explore.axes import WHOLE, Axis, placed
+from gridshell.explore.axes import WHOLE, Axis, placed, shown_at
 from gridshell.mold.checks.run import mold_checks
 from gridshell.report.verdict import FAILS, mold_finding
 from gridshell.tube.assess import assess_tube
@@ -49,8 +49,9 @@ def chart(
             ``formula_only`` says whether some design holds by the formula alone.
 
     Returns:
-        axes in the units shown; rows along ``up``, columns along ``across``; null where a design
-        is impossible (ribs that close the pockets, too few cells round).
+        axes in the units shown; ``set``, where the design stands on them; rows along ``up``,
+        columns along ``across``; null where a design is impossible (ribs that close the pockets,
+        too few cells round).
 
     Raises:
         InputError: twice the same axis.
@@ -71,6 +72,7 @@ def chart(
     known = names != ""  # sorted first
     return {
         "across": _described(across, first), "up": _described(up, second),
+        "set": {axis.path: shown_at(design, axis) for axis in (across, up)},
         "governing": (governing - int(not known.all())).reshape(square).tolist(),
         "names": [str(name) for name in names[known]], "units": unit, "mass_unit": unit["mass"],
         "formula_only": found.formula_only,

@@ -27,7 +27,7 @@ POCKETS = 12_000  # of the mesh that is measured besides
 # Where the time goes, from the browser's own records of each request (W3C Resource Timing).
 PARTS = ("asked after", "sent after", "server", "received in", "drawn after")
 MOVES = """
-    const [path, first, runs, all, idle, done] = arguments;
+    const [path, first, runs, all, idle, key, done] = arguments;
     const pause = (ms) => new Promise((go) => setTimeout(go, ms));
     const rest = async () => { do await pause(40); while (!window.explored?.[idle]()); };
     (async () => {
@@ -41,11 +41,12 @@ MOVES = """
         performance.setResourceTimingBufferSize(5000);
         for (let i = first; i < first + runs; i++) {
             const share = 0.3 + 0.4 * i / all;
-            range.value = +range.min + share * (range.max - range.min);
+            if (!key) range.value = +range.min + share * (range.max - range.min);
             moves.push(performance.now());
-            range.dispatchEvent(new Event('input'));
+            if (key) range.dispatchEvent(new KeyboardEvent('keydown', {key}));
+            else range.dispatchEvent(new Event('input'));
             await rest();
-            await pause(450);  // what comes at rest is no part of the next move
+            await pause(key ? 1500 : 450);  // what comes at rest is no part of the next move
             await rest();
         }
         const asked = performance.getEntriesByType('resource').map((e) => [
@@ -135,7 +136,7 @@ def bench_server(path: Path) -> None:
         server_row(f"map of {count} x {count} designs",
                    functools.partial(chart, design, *axes, count, False))
     server_row("map of 28 x 28 with its bound", lambda: chart(design, *axes, 28))
-    server_row("checks and limits (when at rest)", lambda: details(design))
+    server_row("checks and limits (when at rest)", lambda: details(tube))
 
 
 def shares(moves: list[float], drawn: list[float], asked: list[list], name: str) -> str:
@@ -177,9 +178,9 @@ def browser_of():
 
 
 def bench_page(
-    path: Path, moved: dict[str, str], runs: int = RUNS, idle: str = "settled"
+    path: Path, moved: dict[str, str], runs: int = RUNS, idle: str = "settled", key: str = ""
 ) -> None:
-    """Move sliders on a page of a file; at each what is measured."""
+    """Move sliders on a page of a file, far or by one stroke of a key each second or two."""
     from running_page import Served
 
     browser = browser_of()
@@ -188,18 +189,21 @@ def bench_page(
     served = Served(path)
     try:
         browser.get(served.address)
+        while not browser.execute_script("return window.explored?.settled()"):
+            time.sleep(0.2)  # all that is loaded once is no part of a move
         for name, path_moved in moved.items():
             timing: dict[str, list[float]] = {}
             moves: list[float] = []
             asked: list[list] = []
             for first in range(0, runs, AT_ONCE):  # a driver waits no longer than two minutes
                 some = browser.execute_async_script(
-                    MOVES, path_moved, first, min(AT_ONCE, runs - first), runs, idle)
+                    MOVES, path_moved, first, min(AT_ONCE, runs - first), runs, idle, key)
                 for kind, times in some[0].items():
                     timing.setdefault(kind, []).extend(times)
                 moves += some[1]
                 asked += some[2]
-            print(f"at the page, moving {name}: from move to drawing")
+            print(f"at the page, moving {name}{', a step of a key' * bool(key)}: "
+                  "from move to drawing")
             for kind, label, address in (
                 ("numbers", "numbers", ""), ("answer", "verdict and section", "answer"),
                 ("map", "map while moving", "map"),
@@ -224,12 +228,14 @@ def main(path: Path) -> None:
     bench_server(path)
     bench_page(path, {"rib height": "ribs.height", "skin": "skin.thickness",
                       "temperature": "material.temperature"})
+    bench_page(path, {"skin": "skin.thickness", "temperature": "material.temperature"},
+               key="ArrowRight")
     with tempfile.TemporaryDirectory() as folder:
         many = Path(folder) / "many.toml"
         write_definition(with_pockets(path, POCKETS), many)
         print(f"the same with about {POCKETS:,} pockets in each casting")
-        # Its mold is not waited for.
-        bench_page(many, {"rib height": "ribs.height"}, 5, "answered")
+        # Its mold is not waited for; higher ribs would close its pockets.
+        bench_page(many, {"skin": "skin.thickness"}, 10, "answered")
 
 
 if __name__ == "__main__":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import shutil
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -23,7 +24,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 def running(work):
     """Run a coroutine function with a working queue."""
     async def main():
-        jobs = CadQueue()
+        jobs = CadQueue(Path(tempfile.mkdtemp()))
         task = asyncio.create_task(jobs.run())
         try:
             return await asyncio.wait_for(work(jobs), 400)
@@ -100,7 +101,7 @@ def test_what_cant_be_made_is_told():
 
 def test_the_queue_is_short():
     async def main():
-        jobs = CadQueue()
+        jobs = CadQueue(Path(tempfile.mkdtemp()))
         for _ in range(4):
             jobs.add("solids", read_design(EXAMPLES / "tide-mast.toml"), {})
         with pytest.raises(TooMany):

@@ -252,6 +252,8 @@ def test_solid_is_drawn_cut_opened_and_marked(page):
     tube = pixels(page)
     assert 0.03 < tube[0] < 0.9 and tube[1] > 20 and tube[2] == 0
     page.run("document.querySelector('input[name=shown][value=mold]').click()")
+    page.settle()  # its halves are asked for now
+    assert page.run("return window.explored.solid.light.bodies.some(b => b.name === 'cavity')")
     mold = pixels(page)
     assert mold[1] > tube[1] / 2 and mold[0] != tube[0]
     page.run("document.getElementById('locks').click()")

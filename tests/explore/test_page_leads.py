@@ -62,6 +62,22 @@ def test_any_number_against_any_other(page):
     page.settle()
 
 
+def test_the_map_of_the_next_step_is_there_before_the_step(page):
+    """Of the slider that has the focus; and it is the map that would be asked for."""
+    page.run("document.querySelector('[data-path=\"skin.thickness\"] [type=range]').focus()")
+    page.wait("window.explored.pictures.ahead.size >= 2")
+    page.run("window.explored.timing.map.length = 0")
+    page.strike("\ue014")  # right
+    assert page.run("return window.explored.timing.map.length") == 1
+    there = page.run("return window.explored.pictures.map.data")
+    status, asked = page.served.json("POST", "/map", {
+        "values": page.values(), "count": 28, "quick": True, "across": "ribs.height",
+        "up": "ribs.spacing"})
+    assert status == 200 and there == asked
+    page.press("Reset")
+    page.settle()
+
+
 def test_mass_against_margin_goes_through_what_was_visited(page):
     from selenium.webdriver.common.keys import Keys
 

@@ -92,6 +92,8 @@ export class Controls {
       element("span", { class: "number" }, built, number, unit), range, ticks, step, wrong);
     this.rows.set(slider.path, {
       control: slider, node, wrong, snapped, step,
+      // What so many steps from where it stands would state.
+      stepped: (by) => `${snapped(current + by * slider.step)} ${slider.unit}`,
       show: (text) => {
         const own = text.endsWith(` ${slider.unit}`);
         number.value = own ? text.slice(0, -slider.unit.length - 1) : text;

@@ -2,7 +2,7 @@
 // back is drawn. Numbers, map and light mesh follow at once; the rest when the move has come to rest.
 
 import { Controls, numberOf } from "./controls.js";
-import { $, element, typeset, wordRow } from "./dom.js";
+import { $, element, nextFrame, pause, typeset } from "./dom.js";
 import { Fields } from "./fields.js";
 import { Goal, GOAL_FIELDS } from "./goal.js";
 import { JobList } from "./jobs.js";
@@ -15,6 +15,7 @@ import { showDetails, showMargin, showMoldAdvice, showNumbers, showVerdict } fro
 import { SolidFigure } from "./views.js";
 
 const REST = 350;
+const MAP_FIRST = 90; // ms that mesh and verdict wait for a map that is on its way
 
 const start = await get("/start").catch((error) => {
   $("gone").hidden = false;
@@ -44,7 +45,6 @@ function say(text) {
 // For the tests: what is set, what came back, ms from each move to its drawing.
 const timing = { numbers: [], answer: [], map: [], fine: [], scene: [] };
 const drawn = (kind, since) => requestAnimationFrame(() => timing[kind].push(performance.now() - since));
-const nextFrame = () => new Promise((go) => requestAnimationFrame(() => setTimeout(go)));
 window.explored = {
   timing, answer: null, solid: null,
   get values() { return state.values; },
@@ -61,15 +61,16 @@ const changed = (path, text, rested = true, what = "") => {
 const controls = new Controls($("controls"), start, (path, text, rested, what) => {
   changed(path, text, rested, what);
   follow(path === "ribs.pattern");
-}, (path) => along.call({ path, values: state.values }));
+}, (path) => soon(path));
 const fields = new Fields($("fields"), start, GOAL_FIELDS.map(([path]) => path), (path, text) => { changed(path, text); follow(); });
 const pictures = new Pictures(start, state, controls, {
   pick: (changes, keys) => { Object.assign(state.values, changes); state.rest(keys ? "map" : ""); follow(); },
   go: (values) => { state.values = { ...values }; state.rest(); follow(); },
   troubled, drawn,
 });
-const figure = new SolidFigure(start, state, troubled, drawn);
-Object.assign(window.explored, { solid: figure.solid, figure });
+const afterMap = () => Promise.race([pictures.ready, pause(MAP_FIRST)]);
+const figure = new SolidFigure(start, state, troubled, drawn, afterMap);
+Object.assign(window.explored, { solid: figure.solid, figure, pictures });
 
 // ---- following a move --------------------------------------------------------------------------
 
@@ -126,6 +127,12 @@ const along = new Latest(async ({ path, values }) => {
   if (ahead?.path === path && ahead.key === key) return;
   try { ahead = { ...await post("/along", { values: state.sent(values), path }), key }; } catch (error) { if (!(error instanceof Refused)) troubled(error); }
 });
+const foreseeing = new Latest(({ path, values }) => pictures.foresee(path, values, controls.rows.get(path).stepped, () => !window.explored.settled()));
+function soon(path) {
+  const values = { ...state.values };
+  along.call({ path, values });
+  foreseeing.call({ path, values });
+}
 function showAhead(values, since) {
   const { control } = controls.rows.get(ahead?.path) ?? {}, text = values[ahead?.path] ?? "";
   if (!control || !text.endsWith(` ${control.unit}`) || ahead.key !== butFor(ahead.path, values)) return false;
@@ -177,10 +184,11 @@ function follow(showAll = true) {
   controls.tellMoves([]);
   figure.moved(values);
   goal.moved(values);
-  // With the numbers there already the mesh comes first: side by side both would be late.
-  if (!showAhead(values, since)) answering.call({ values, since });
-  else figure.meshing.call({ values, since }).then(() => { if (since === moved) answering.call({ values, since }); });
+  const ahead = showAhead(values, since);
   drawMap(values, since); // from a process of its own, so it need not wait for the numbers
+  // With the numbers there already map and mesh come first: side by side all would be late.
+  if (!ahead) answering.call({ values, since });
+  else figure.meshing.call({ values, since }).then(afterMap).then(() => { if (since === moved) answering.call({ values, since }); });
   buttons();
   clearTimeout(resting);
   resting = setTimeout(() => rest(values), REST);
@@ -200,7 +208,7 @@ function rest(values) {
   moving.call({ values });
   pictures.fine(values);
   const row = document.activeElement?.closest?.(".slider");
-  if (row) along.call({ path: row.dataset.path, values });
+  if (row) soon(row.dataset.path);
 }
 
 function buttons() {

@@ -2,12 +2,13 @@
 
 import { DesignMap } from "./chart.js";
 import { numberOf } from "./controls.js";
-import { $, element, wordRow } from "./dom.js";
+import { $, element, nextFrame, pause, wordRow } from "./dom.js";
 import { Latest, post, Refused } from "./server.js";
 import { MassMargin } from "./scatter.js";
 
 // Designs along each axis: coarse while moving where this machine takes too long over the fine map.
 const COARSE = 11, FINE = 28, MOLD = 7;
+const AHEAD = 8, SLOW_AHEAD = 2, KEPT = 60; // maps of so many steps up and down are asked for while nothing moves
 
 // The nearest number that a step of an axis leads to, within its ends.
 function snapped(axis, value) {
@@ -18,7 +19,7 @@ function snapped(axis, value) {
 export class Pictures {
   // pick(changes, keys) moves the design; go(values) puts the page on one.
   constructor(start, state, controls, { pick, go, troubled, drawn }) {
-    Object.assign(this, { start, state, controls, shown: "map", axes: ["ribs.height", "ribs.spacing"], wanted: ["ribs.height", "ribs.spacing"], mapFor: "", fineFor: "", set: {}, goal: null, count: FINE });
+    Object.assign(this, { start, state, controls, shown: "map", axes: ["ribs.height", "ribs.spacing"], wanted: ["ribs.height", "ribs.spacing"], mapFor: "", fineFor: "", set: {}, goal: null, count: FINE, ahead: new Map() });
     this.reach(start.axes);
     this.map = new DesignMap($("map"), $("map-said"), $("map-key"), (across, up, keys) => {
       const changes = {};
@@ -51,23 +52,25 @@ export class Pictures {
       this.rows();
     });
     if (!Object.entries(state.values).some(([path, text]) => /^case\[\d+\]\.name$/.test(path) && text)) this.map.color = $("map-color").value = "mass"; // no case, no margin
+    this.ready = Promise.resolve(); // once the map of the last move is on the screen
     this.mapping = new Latest(async ({ values, since, quick, axes }) => {
+      let there;
+      if (quick) this.ready = new Promise((go) => { there = go; });
       const asked = performance.now(), count = quick ? this.count : FINE;
       try {
         const data = await post("/map", { values: state.sent(values), count, quick, ...this.asked(axes) });
         const took = performance.now() - asked;
-        if (quick) this.count = took > (count === FINE ? 120 : 40) ? COARSE : FINE;
+        // The first one waits for a process that is still loading.
+        if (quick && this.map.data) this.count = took > (count === FINE ? 120 : 40) ? COARSE : FINE;
         if (axes.join() !== this.axes.join()) return;
-        Object.assign(this.set, data.set);
-        this.signs();
-        this.map.draw(data);
-        this.rows();
+        this.put(data);
         drawn(quick ? "map" : "fine", since);
       } catch (error) {
         this.mapFor = "";
         if (!(error instanceof Refused)) troubled(error);
         else this.map.none(error.message);
       }
+      if (quick) nextFrame().then(there);
     });
     this.troubled = troubled;
   }
@@ -117,13 +120,38 @@ export class Pictures {
     this.values = values;
     if (before !== values["ribs.pattern"]) this.listAxes(values);
     this.signs();
-    // The map is the same wherever in it the design stands.
-    const key = JSON.stringify([this.axes, { ...values, [this.axes[0]]: 0, [this.axes[1]]: 0 }]);
+    const key = this.keyOf(values), known = this.ahead.get(key);
     if (key === this.mapFor && this.map.data) { this.map.point(); return true; }
     this.mapFor = key;
     this.map.mold = null;
+    if (known) { this.put(known); return true; }
     this.mapping.call({ values, since, quick: true, axes: [...this.axes] });
     return false;
+  }
+
+  // The map is the same wherever in it the design stands.
+  keyOf(values) { return JSON.stringify([this.axes, { ...values, [this.axes[0]]: 0, [this.axes[1]]: 0 }]); }
+
+  put(data) {
+    Object.assign(this.set, data.set);
+    this.signs();
+    this.map.draw(data);
+    this.rows();
+  }
+
+  // What a slider may be moved to next, the nearest steps first; ends with the next move.
+  async foresee(path, values, stepped, busy) {
+    const { mapFor } = this;
+    for (let step = 1; step <= (this.count === FINE ? AHEAD : SLOW_AHEAD); step++) {
+      for (const way of [step, -step]) {
+        while (busy()) await pause(40);
+        const text = stepped(way), next = { ...values, [path]: text }, key = this.keyOf(next);
+        if (mapFor !== this.mapFor || this.axes.includes(path)) return;
+        if (!text || key === mapFor || this.ahead.has(key)) continue;
+        try { this.ahead.set(key, await post("/map", { values: this.state.sent(next), count: FINE, quick: true, ...this.asked() })); } catch { return; }
+        if (this.ahead.size > KEPT) this.ahead.delete(this.ahead.keys().next().value);
+      }
+    }
   }
 
   signs() {

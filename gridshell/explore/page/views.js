@@ -8,8 +8,9 @@ import { SolidView, unpack } from "./solid.js";
 const SHOWN = [["tube", "tube"], ["casting", "one casting"], ["mold", "in its mold"], ["buckle", "what buckles first"], ["cell", "one cell"]];
 
 export class SolidFigure {
-  // troubled(error) when the server does not answer; drawn(kind, since) for the timing.
-  constructor(start, state, troubled, drawn) {
+  // troubled(error) when the server does not answer; drawn(kind, since) for the timing; before():
+  // when what is drawn before a mesh has been drawn.
+  constructor(start, state, troubled, drawn, before) {
     Object.assign(this, { start, state, buckles: [], advice: "", lightFor: "", exactFor: "", pairFor: "", cutChosen: false, check: "" });
     const solid = this.solid = new SolidView($("solid"));
     if (!solid.gl) $("solid-said").textContent = "this browser has no WebGL 2: no solid view";
@@ -28,12 +29,16 @@ export class SolidFigure {
     $("sway").addEventListener("input", () => this.look({ sway: Number($("sway").value) }));
     $("animate").addEventListener("change", () => this.animate());
     $("exact").addEventListener("change", () => this.useExact($("exact").checked));
+    // The mold's halves only where they are looked at. Software draws a solid on every core, so the
+    // map, which is on its way too, is drawn first.
     this.meshing = new Latest(async ({ values, since }) => {
-      const key = state.shapeOf(values);
-      if (key === this.lightFor) return;
+      const key = state.shapeOf(values), mold = solid.options.shown === "mold";
+      if (key === this.lightFor && (this.withMold || !mold)) return;
       try {
-        solid.put("light", unpack(await post("/scene", { values: state.sent(values) }, true)));
-        this.lightFor = key;
+        const found = unpack(await post("/scene", { values: state.sent(values), mold }, true));
+        await before();
+        solid.put("light", found);
+        Object.assign(this, { lightFor: key, withMold: mold });
         this.locked = null;
         this.tell();
         drawn("scene", since);

@@ -20,13 +20,17 @@ from gridshell.wall.geometry.lattice import lattice
 _MOST_COPIES = 120  # castings drawn; a longer tube is cut short
 
 
-def scene(design: Design) -> bytes:
+def scene(design: Design, mold: bool = True) -> bytes:
     """The light mesh of a design, packed for the page (see `gridshell.explore.serve.packing`).
 
     Bodies: ``ribbed``, ``ribbed-1``... and ``rest`` are one casting, of which the numbered ones
     are pockets that stand at many places; ``core`` and ``cavity`` are the mold's halves, open where
     the ribbed side of the casting lies against them. Head: ``copies`` (angle, shift) of the casting
     in the tube; ``growth`` of the mold; ``grooved`` half; ``pull``, the way out of it along z.
+
+    Args:
+        design: one design.
+        mold: whether the halves are wanted; they take a third of the time.
     """
     grid = lattice(design)
     part = casting(design, grid)
@@ -41,7 +45,7 @@ def scene(design: Design) -> bytes:
         process = mold_of(design).process
         if process in DIRECT_PROCESSES:
             notes.append(f"no mold: the part itself is made (mold.process {process!r})")
-        else:
+        elif mold:
             halves, grow = mold_halves(design)
             bodies |= halves
     except InputError as error:

@@ -269,10 +269,7 @@ def _pocketed(
     if count > _MOST:
         return (), [], 0, (f"{count:,} pockets in each casting: too many to draw, shown plain",)
     chords = CHORDS if count < _MANY else 1
-    kinds = tuple(
-        Repeated(_pocket_mesh(design, grid, corners, corner_radius, chords), places,
-                 out_of_mold(design))
-        for corners, corner_radius, places in _alike(found.pockets, float(grid.radius)))
+    kinds = _kinds(design, grid, _alike(found.pockets, float(grid.radius)), chords)
     solid = []
     for kind in panel_pockets(grid):
         if kind.cut and bool(np.all(is_left_solid(design, grid, kind.corners[:1], True))):
@@ -282,6 +279,25 @@ def _pocketed(
     if design.ribs.root_fillet:
         notes.append("root fillets are left out of the light mesh; the exact solids have them")
     return kinds, solid, count, tuple(notes)
+
+
+def _kinds(
+    design: Design, grid: Lattice, shapes: list[tuple[Array, float, Array]], chords: int
+) -> tuple[Repeated, ...]:
+    """A mesh for each shape of pocket; those of as many points are made in one call."""
+    radius, pull = float(grid.radius), out_of_mold(design)
+    facet = facet_of(float(design.skin.thickness), radius)
+    alike: dict[tuple[int, float, int], list[int]] = {}
+    for number, (corners, corner_radius, _) in enumerate(shapes):
+        pieces = max(1, math.ceil(float(np.ptp(corners[0, :, 0])) / radius / facet))
+        alike.setdefault((corners.shape[1], corner_radius, pieces), []).append(number)
+    meshes: dict[int, Mesh] = {}
+    for (_, corner_radius, pieces), numbers in alike.items():
+        corners = np.concatenate([shapes[number][0] for number in numbers])
+        made = _pocket_meshes(design, grid, corners, corner_radius, chords=chords, pieces=pieces)
+        meshes.update(zip(numbers, made, strict=True))
+    return tuple(Repeated(meshes[number], places, pull)
+                 for number, (_, _, places) in enumerate(shapes))
 
 
 def _alike(groups: Sequence[Pockets], radius: float) -> list[tuple[Array, float, Array]]:
@@ -338,14 +354,12 @@ def pocket_outline(
     return np.stack([ring[..., 0] / radius, ring[..., 1]], axis=-1), radius
 
 
-def _pocket_mesh(
-    design: Design, grid: Lattice, corners: Array, corner_radius: float, chords: int
-) -> Mesh:
-    """Ribs, flanks and floor of pockets (n, k, 2)."""
+def _pocket_meshes(
+    design: Design, grid: Lattice, corners: Array, corner_radius: float, *, chords: int,
+    pieces: int,
+) -> list[Mesh]:
+    """Ribs, flanks and floor of each of some pockets (n, k, 2); each side is in so many pieces."""
     side, reference = rib_side(design), float(grid.radius)
-    widest = float(np.ptp(corners[..., 0], axis=1).max()) / reference
-    facet = facet_of(float(design.skin.thickness), reference)
-    pieces = max(1, math.ceil(widest / facet))
     top, tip = pocket_outline(
         design, grid, corners=corners, corner_radius=corner_radius, depth=float(design.ribs.height),
         chords=chords, pieces=pieces,
@@ -362,14 +376,26 @@ def _pocket_mesh(
     cell = np.concatenate([cell, cell[:, :1]], axis=1) / [reference, 1.0]
     middle = np.broadcast_to(low[:, :-1].mean(axis=1, keepdims=True), low.shape)
     tips = np.stack([cell, top], axis=1)
-    inwards = np.linspace(0.0, 1.0, max(1, math.ceil(widest / 2 / facet)) + 1)[:, None, None]
+    inwards = np.linspace(0.0, 1.0, max(1, math.ceil(pieces / 2)) + 1)[:, None, None]
     floors = low[:, None] + (middle - low)[:, None] * inwards
     meshes = []
     for rings, radius, mark in ((tips, tip, -1.0), (floors, floor, ON_FLOOR)):
         points = on_cylinder(rings[..., 0], rings[..., 1], radius) * 1e3
         meshes.append(grid_mesh(points, side * outward(rings[..., 0]), mark, flip=side < 0))
     meshes.append(pocket_flanks(design, top, low, tip, floor))
-    return joined(meshes)
+    return [joined(parts) for parts in zip(*(_apart(mesh, len(corners)) for mesh in meshes),
+                                           strict=True)]
+
+
+def _apart(mesh: Mesh, count: int) -> list[Mesh]:
+    """A mesh of so many equal blocks, one after the other, as that many."""
+    size = len(mesh.points) // count
+    return [
+        Mesh(points, normals, mark, triangles - number * size)
+        for number, (points, normals, mark, triangles) in enumerate(zip(
+            mesh.points.reshape(count, size, 3), mesh.normals.reshape(count, size, 3),
+            mesh.mark.reshape(count, size), mesh.triangles.reshape(count, -1, 3), strict=True))
+    ]
 
 
 def pocket_flanks(design: Design, top: Array, low: Array, tip: float, floor: float) -> Mesh:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import json
 import multiprocessing
 import os
 import shutil
@@ -59,6 +60,10 @@ def _call(work: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[bool, A
         return False, (error.source, error.problems)
 
 
+def _json(work: Callable[..., Any], *arguments: Any) -> bytes:
+    return json.dumps(work(*arguments)).encode()
+
+
 class Helper:
     """The process; started anew if it should die.
 
@@ -67,13 +72,17 @@ class Helper:
     """
 
     def __init__(self, scratch: Path) -> None:
-        self._scratch = scratch
+        self.scratch = scratch
         self._pool = self._started()
 
     def _started(self) -> ProcessPoolExecutor:
         return ProcessPoolExecutor(
-            1, multiprocessing.get_context("spawn"), _begin, (self._scratch,)
+            1, multiprocessing.get_context("spawn"), _begin, (self.scratch,)
         )
+
+    def begin(self) -> None:
+        """Start it now; it loads what it needs while the server does."""
+        self._pool.submit(os.getpid)
 
     async def ask(self, work: Callable[..., Any], *arguments: Any) -> Any:
         """What a function of a module returns for these arguments.
@@ -93,8 +102,17 @@ class Helper:
             raise DefinitionError(*found)
         return found
 
+    async def ask_json(self, work: Callable[..., Any], *arguments: Any) -> bytes:
+        """The same as JSON, written over there: the server's own threads have other work.
+
+        Raises:
+            InputError: as the function does.
+        """
+        found: bytes = await self.ask(_json, work, *arguments)
+        return found
+
     def warm(self, work: Callable[..., Any], *arguments: Any) -> None:
-        """Start the process and let it do something once, before it is asked for anything."""
+        """Let it do something once, before it is asked for anything."""
         self._pool.submit(_call, work, arguments)
 
     def close(self) -> None:

@@ -10,7 +10,6 @@ import os
 import shutil
 import signal
 import sys
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -71,13 +70,17 @@ class CadJob:
 
 
 class CadQueue:
-    """The queue. Start `run` as a task of the server's loop and cancel it at the end."""
+    """The queue. Start `run` as a task of the server's loop and cancel it at the end.
 
-    def __init__(self) -> None:
+    Args:
+        folder: for what jobs leave until they are forgotten; removed at the end.
+    """
+
+    def __init__(self, folder: Path) -> None:
         self.jobs: dict[int, CadJob] = {}
         self._numbers = itertools.count(1)
         self._queue: asyncio.Queue[CadJob] = asyncio.Queue()
-        self.folder = Path(tempfile.mkdtemp(prefix="gridshell-explore-"))
+        self.folder = folder
 
     def add(self, kind: str, design: Design, order: Mapping[str, Any]) -> CadJob:
         """Put a job at the end of the queue.

@@ -6,6 +6,8 @@ import asyncio
 import contextlib
 import signal
 import socket
+import sys
+import tempfile
 import webbrowser
 import zlib
 from pathlib import Path
@@ -15,6 +17,7 @@ from gridshell.define.files.reading import read_design
 from gridshell.material.resolve import material_problems
 
 LOOPBACK = "127.0.0.1"
+_TURN = 5e-4  # s
 
 
 def listening(port: int) -> socket.socket:
@@ -69,11 +72,15 @@ def run_explore(path: str | Path, port: int | None = None, open_browser: bool = 
     """
     design = read_design(path, also=material_problems)
     from gridshell.explore.serve.guard import Guard
-    from gridshell.explore.serve.server import Explorer
+    from gridshell.explore.serve.helper import Helper
 
     with _taken(path, port) as taken:
         guard = Guard(taken.getsockname()[1])
-        explorer = Explorer(Path(path), design)
+        helper = Helper(Path(tempfile.mkdtemp(prefix="gridshell-explore-")))
+        helper.begin()  # it and the server load side by side
+        from gridshell.explore.serve.server import Explorer
+
+        explorer = Explorer(Path(path), design, helper)
         asyncio.run(_serve(explorer, guard, taken, open_browser))
     return 0
 
@@ -85,6 +92,9 @@ async def _serve(explorer: object, guard: object, taken: socket.socket, browse: 
     from gridshell.explore.serve.server import Explorer
 
     assert isinstance(explorer, Explorer) and isinstance(guard, Guard)
+    # What goes to and from the helper process passes through several threads; each would wait the
+    # usual 5 ms for its turn beside one that works out a mesh or an answer.
+    sys.setswitchinterval(_TURN)
     # A page that is closed in the middle of an answer must not end the server.
     runner = web.AppRunner(explorer.app(guard), access_log=None, shutdown_timeout=1.0)
     await runner.setup()

@@ -46,6 +46,7 @@ _FILES = {
 }
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,79}")
 _COUNTS = (2, 40)  # designs along each axis of the map
+_WARM = 8  # enough of them that compiled formulas are loaded
 _ROWS = range(2, 15)  # of a map of the mold's verdict, a tenth of a second each design
 _BASES = 6  # edited files that are kept
 
@@ -56,9 +57,10 @@ class Explorer:
     Args:
         path: the definition file. Files are written beside it, nowhere else.
         design: what it states.
+        helper: its second process.
     """
 
-    def __init__(self, path: Path, design: Design) -> None:
+    def __init__(self, path: Path, design: Design, helper: Helper) -> None:
         self.path = path.resolve()
         self.folder = self.path.parent
         self.design = design
@@ -66,8 +68,8 @@ class Explorer:
         self.controls: Controls = controls_of(design)
         self._bases: dict[tuple[tuple[str, str], ...], tuple[Design, Controls]] = {}
         self._last: tuple[str, TubeResult, Controls] | None = None
-        self.jobs = CadQueue()
-        self.helper = Helper(self.jobs.folder)
+        self.jobs = CadQueue(helper.scratch)
+        self.helper = helper
         # Two threads: a mesh may be worked out while the numbers already follow the next move.
         self._threads = ThreadPoolExecutor(2, thread_name_prefix="explore")
 
@@ -107,7 +109,7 @@ class Explorer:
         # What the page asks for first is worked out once while the browser still loads it.
         axes = self._axes({}, self.design, self.controls, refuse=False)
         if len(axes) == 2:
-            self.helper.warm(chart, self.design, *axes, _COUNTS[0], False)
+            self.helper.warm(chart, self.design, *axes, _WARM, False)
         self._threads.submit(self._warm)
         yield
         task.cancel()
@@ -223,7 +225,7 @@ class Explorer:
     async def along(self, request: web.Request) -> web.StreamResponse:
         """Numbers at every step of the slider that is about to be moved."""
         content = await content_of(request)
-        return web.json_response(await self.helper.ask(
+        return _json(await self.helper.ask_json(
             along, *self._stated(content), str(content.get("path"))))
 
     async def details(self, request: web.Request) -> web.StreamResponse:
@@ -267,9 +269,8 @@ class Explorer:
             raise InputError(f"count: must be a whole number {_COUNTS[0]} to {_COUNTS[1]}")
         design, controls = self._stated(content)
         axes = self._axes(content, design, controls)
-        found = await self.helper.ask(chart, design, *axes, count, not flag(content, "quick"))
-        return web.json_response({
-            **found, "set": {axis.path: shown_at(design, axis) for axis in axes}})
+        return _json(await self.helper.ask_json(
+            chart, design, *axes, count, not flag(content, "quick")))
 
     async def mold_row(self, request: web.Request) -> web.StreamResponse:
         """The mold's verdict along one row of a map."""
@@ -287,9 +288,10 @@ class Explorer:
         return web.json_response(await self.helper.ask(mold_advice, self._stated(content)[0]))
 
     async def scene(self, request: web.Request) -> web.StreamResponse:
-        """Light mesh."""
+        """Light mesh; with the halves of the mold if they are asked for."""
         content = await content_of(request)
-        body = await self._in_thread(lambda: scene(self._stated(content)[0]))
+        mold = flag(content, "mold")
+        body = await self._in_thread(lambda: scene(self._stated(content)[0], mold))
         return web.Response(body=body, content_type=MEDIA_TYPE)
 
     async def buckle(self, request: web.Request) -> web.StreamResponse:
@@ -393,6 +395,10 @@ class Explorer:
         name = f"{self.path.stem}-report.html".encode("ascii", "replace").decode()
         return web.Response(body=place.read_bytes(), content_type="text/html", charset="utf-8",
                             headers={"Content-Disposition": f'attachment; filename="{name}"'})
+
+
+def _json(body: bytes) -> web.Response:
+    return web.Response(body=body, content_type="application/json", charset="utf-8")
 
 
 def _file(name: str) -> web.Response:
