@@ -23,7 +23,7 @@ _REQUESTS = (signal.SIGTERM, signal.SIGINT)
 
 def run_all(
     tasks: Sequence[Task], weights: Sequence[float], report: Callable[[int], None],
-    workers: int | None = None, following: Callable[[Sequence[Any]], Task | None] | None = None,
+    workers: int | None = None, following: Callable[[Sequence[Any]], Sequence[Task]] | None = None,
     each: Callable[[Any], None] = lambda result: None,
 ) -> list[Any]:
     """Results of tasks in their order; heavy ones start first.
@@ -33,8 +33,8 @@ def run_all(
         weights: how long each takes, in any unit; tasks of weight 0 come last.
         report: called with the number of tasks done.
         workers: processes; as many as cores if left out.
-        following: given the results so far when every task with a weight is done, makes one more
-            task, itself picklable, whose result is dropped.
+        following: given the results so far when every task with a weight is done, makes more
+            tasks, themselves picklable, whose results are dropped.
         each: told every result of a task as it comes.
 
     Raises:
@@ -48,7 +48,7 @@ def run_all(
             results[index] = tasks[index]()
             each(results[index])
             report(done)
-        if following is not None and (last := following(results)) is not None:
+        for last in () if following is None else following(results):
             last()
         return results
     children = [_Child(tasks) for _ in range(count)]
@@ -71,10 +71,11 @@ def run_all(
                     report(done)
                     awaited.discard(number)
                 if not awaited and following is not None:
-                    last, following = following(results), None
-                    waiting += [] if last is None else [last]
-                if waiting:
-                    busy[child.start(waiting.pop(0))] = child
+                    waiting += following(results)
+                    following = None
+                idle = [one for one in children if one not in busy.values()]
+                for one in idle[:len(waiting)]:
+                    busy[one.start(waiting.pop(0))] = one
     finally:
         for child in children:
             child.end()

@@ -6,6 +6,7 @@ import dataclasses
 import functools
 import math
 import os
+import pickle
 import signal
 import time
 import zipfile
@@ -23,7 +24,7 @@ from gridshell.define.errors import DefinitionError, InputError
 from gridshell.define.tables.design import with_values
 from gridshell.define.tables.mold import Cutout, Mold, read_mold
 from gridshell.define.workers import beside, run_all
-from gridshell.mold.files import step
+from gridshell.mold.files import assembly
 from gridshell.mold.files.folder import output_folder
 from gridshell.mold.files.solids import (
     SolidCheck,
@@ -36,10 +37,9 @@ from gridshell.mold.files.solids import (
     solid_volume,
     write_stl,
 )
-from gridshell.mold.files.step import faces_in, write_assembly, write_step
+from gridshell.mold.files.step import faces_in, write_step
 from gridshell.mold.files.write import (
     FORMATS,
-    assembly_offsets,
     planned_names,
     write_piece,
     write_pieces,
@@ -340,37 +340,71 @@ def test_files_are_checked_and_agree_with_independent_readers(
     assert sorted(p.name for p in tmp_path.iterdir()) == ["out"]
 
 
-@pytest.mark.parametrize("apart", [False, True])
+@pytest.mark.parametrize("way", ["joined", "compressed", "referred to", "by the kernel"])
 def test_the_assembly_places_every_piece(
-    apart: bool, plain: MoldSet, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    way: str, plain: MoldSet, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Read by the kernel's own reader, which finds files that are referred to beside it."""
     from OCP.IFSelect import IFSelect_ReturnStatus
     from OCP.STEPCAFControl import STEPCAFControl_Reader
     from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDataStd import TDataStd_Name
     from OCP.TDF import TDF_LabelSequence
     from OCP.TDocStd import TDocStd_Document
     from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
     pieces = [piece for piece in plain.pieces if piece.role in ("part", "mandrel", "ring")]
-    if apart:
-        monkeypatch.setattr(step, "MOST_FACES", 0)
-        for piece in pieces:
-            write_step(piece, tmp_path / f"{piece.name}.step")
-    offsets = assembly_offsets(plain, pieces)
-    write_assembly(pieces, tmp_path / "assembly.step", "Invented scenario: whole", offsets)
-    assert ((tmp_path / "assembly.step").stat().st_size < 30_000) == apart
+    if way in ("compressed", "referred to"):
+        monkeypatch.setattr(assembly, "MOST_FACES", 0)
+    members = assembly.members_of(plain, pieces)
+    for piece, member in zip(pieces, members, strict=True):
+        write_step(piece, tmp_path / f"{piece.name}.step",
+                   before=member.before + (way == "by the kernel"))  # an unforeseen number
+        assert assembly.is_joinable(member, tmp_path) == (way != "by the kernel")
+    title = "Invented scenario: whole"
+    for task in assembly.assembly_steps(pieces, members, tmp_path, title):
+        pickle.loads(pickle.dumps(task))()
+    path = tmp_path / "assembly.step"
+    assert (path.stat().st_size < 30_000) == (way in ("compressed", "referred to"))
+    if way == "compressed":
+        assert (tmp_path / "assembly.stpz").stat().st_size < 0.4 * sum(
+            (tmp_path / f"{piece.name}.step").stat().st_size for piece in pieces)
+        with zipfile.ZipFile(tmp_path / "assembly.stpz") as archive:
+            (inner,) = archive.namelist()
+            path.write_bytes(archive.read(inner))
     reader = STEPCAFControl_Reader()
-    done = reader.ReadFile(str(tmp_path / "assembly.step"))
-    assert done == IFSelect_ReturnStatus.IFSelect_RetDone
+    assert reader.ReadFile(str(path)) == IFSelect_ReturnStatus.IFSelect_RetDone
     document = TDocStd_Document(TCollection_ExtendedString("XmlXCAF"))
     assert reader.Transfer(document)
     shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
-    whole = TDF_LabelSequence()
+    whole, parts = TDF_LabelSequence(), TDF_LabelSequence()
     shapes.GetFreeShapes(whole)
     assert whole.Length() == 1
-    assert solid_volume(shapes.GetShape_s(whole.Value(1))) == pytest.approx(
+    shape = shapes.GetShape_s(whole.Value(1))
+    assert solid_volume(shape) == pytest.approx(
         sum(solid_volume(piece.solid) for piece in pieces), rel=1e-6)
+    offsets = np.array([member.offset for member in members])
+    weights = np.array([solid_volume(piece.solid) for piece in pieces])
+    middles = np.array([middle(piece.solid) for piece in pieces]) + offsets
+    assert middle(shape) == pytest.approx(weights @ middles / weights.sum(), abs=1e-4)
+    shapes.GetComponents_s(whole.Value(1), parts)
+    names = []
+    for number in range(1, parts.Length() + 1):
+        found = TDataStd_Name()
+        assert parts.Value(number).FindAttribute(TDataStd_Name.GetID_s(), found)
+        names.append(found.Get().ToExtString())
+    if way != "referred to":  # where the names are those of the other files
+        assert names == [piece.name for piece in pieces]
+
+
+def middle(shape: Any) -> np.ndarray:
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    found = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, found)
+    at = found.CentreOfMass()
+    return np.array([at.X(), at.Y(), at.Z()])
 
 
 def test_old_files_stay_unless_forced_and_after_a_failure(

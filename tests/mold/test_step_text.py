@@ -16,12 +16,12 @@ from hypothesis import strategies as st
 from shapes import small
 
 from gridshell.define.tables.mold import Mold
-from gridshell.mold.files import step, step_text
+from gridshell.mold.files import step_text
 from gridshell.mold.files.alike import kinds_hold, representatives
 from gridshell.mold.files.shape_records import UnknownShapeError, records_of
 from gridshell.mold.files.solids import face_count, is_closed, is_valid, solid_volume
 from gridshell.mold.files.step import write_by_kernel, write_step
-from gridshell.mold.files.step_product import piece_lines
+from gridshell.mold.files.step_product import Member, piece_lines, write_joined
 from gridshell.mold.pieces.build import build_molds
 from gridshell.mold.pieces.halves import part_solid
 from gridshell.mold.pieces.layout import layout
@@ -166,7 +166,8 @@ def test_names_are_read_back_letter_by_letter(tmp_path: Path) -> None:
     name = "it's a \\ 5 \u00b5m \u00d8"
     path = tmp_path / "it.step"
     piece = MoldPiece("a", "core", box((0, 0, 0), (1, 1, 1)), 1)
-    step.write_assembly([piece], path, name, [(0, 0, 0)])
+    write_step(piece, tmp_path / "a.step")
+    write_joined([Member("a", 0, 10_000, (0, 0, 0))], path, name)
     Interface_Static.SetCVal_s("read.step.codepage", "UTF8")
     reader = STEPCAFControl_Reader()
     assert reader.ReadFile(str(path)) == IFSelect_ReturnStatus.IFSelect_RetDone

@@ -18,6 +18,7 @@ from gridshell.mold.files.shape_records import (
     Geometry,
     Records,
     UnknownShapeError,
+    uncollected,
 )
 from gridshell.mold.pieces.solids.booleans import walk
 
@@ -40,13 +41,14 @@ def kinds_hold(solid: Any, records: Records) -> tuple[bool, bool]:
     from OCP.TopoDS import TopoDS_Compound
 
     shell = _shell_of(records)
-    chosen = set(representatives(records, shell))
+    with uncollected():
+        chosen, joined = set(representatives(records, shell)), _joined(records, shell)
     builder, some = BRep_Builder(), TopoDS_Compound()
     builder.MakeCompound(some)
     for index, face in enumerate(walk(solid, "face")):
         if index in chosen:
             builder.Add(some, face)
-    return bool(BRepCheck_Analyzer(some, True).IsValid()), _joined(records, shell)
+    return bool(BRepCheck_Analyzer(some, True).IsValid()), joined
 
 
 def representatives(records: Records, shell: int) -> list[int]:

@@ -76,6 +76,7 @@ def draw_preview(
         normals.SetInputData(body)
         normals.SetFeatureAngle(CREASE)
         normals.SplittingOn()
+        normals.ConsistencyOff()  # the meshes are: turning none takes half of the time away
         surface = vtkPolyDataMapper()
         surface.SetInputConnection(normals.GetOutputPort())
         actor = vtkActor()

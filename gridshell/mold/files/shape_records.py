@@ -9,9 +9,12 @@ Only what a STEP file needs is kept: curves in space, surfaces, and how they han
 from __future__ import annotations
 
 import functools
+import gc
 import io
 import math
 import struct
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -20,7 +23,6 @@ import numpy as np
 from gridshell.define.types import Array
 
 SOLID, SHELL, FACE, WIRE, EDGE, VERTEX = 2, 3, 4, 5, 6, 7
-_POLES_2D = {False: 2, True: 3}  # numbers of a pole, plain and rational
 _PAIR, _INT = struct.Struct("<ii"), struct.Struct("<i")
 _STOP = ord("*")
 SAME_PLACE = 1e-9  # mm and shares of 1, between equal places
@@ -121,7 +123,23 @@ def records_of(shape: Any) -> Records:
     BinTools.Write_s(
         shape, stream, False, False,
         BinTools_FormatVersion.BinTools_FormatVersion_VERSION_3, Message_ProgressRange())
-    return _Reader(stream.getvalue()).read()
+    with uncollected():
+        return _Reader(stream.getvalue()).read()
+
+
+@contextmanager
+def uncollected() -> Iterator[None]:
+    """Leave out the search for circles among hundreds of thousands of small records.
+
+    There are none, and looking for them again and again takes a third of the time.
+    """
+    watched = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if watched:
+            gc.enable()
 
 
 class _Reader:
@@ -167,8 +185,8 @@ class _Reader:
         found = self.found
         for _ in range(self._count(b"Locations")):
             found.places.append(self._place())
-        for _ in range(self._count(b"Curve2ds")):
-            self._skip_flat()
+        # Parameter curves stand between, with nothing that looks like the next title: they follow
+        # from those in space.
         for _ in range(self._count(b"Curves")):
             found.curves.append(self._curve())
         for title in (b"Polygon3D", b"PolygonOnTriangulations"):
@@ -192,26 +210,6 @@ class _Reader:
         while (index := self._int()) != 0:
             place = place @ np.linalg.matrix_power(self.found.places[index], self._int())
         return place
-
-    def _skip_flat(self) -> None:
-        """Parameter curves follow from those in space."""
-        kind = self._byte()
-        plain = {1: 4, 2: 7, 3: 8}
-        if kind in plain:
-            self.at += 8 * plain[kind]
-        elif kind == 6:
-            rational, degree = self._byte() > 0, self._short()
-            self.at += 8 * (degree + 1) * _POLES_2D[rational]
-        elif kind == 7:
-            rational = self._byte() > 0
-            self.at += 1 + 2
-            poles, knots = self._int(), self._int()
-            self.at += 8 * poles * _POLES_2D[rational] + 12 * knots
-        elif kind == 8:
-            self.at += 16
-            self._skip_flat()
-        else:
-            raise UnknownShapeError(f"parameter curve {kind}")
 
     def _curve(self) -> Geometry:
         kind = self._byte()

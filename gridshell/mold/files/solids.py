@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -135,6 +136,21 @@ def face_count(shape: Any) -> int:
     return sum(1 for _ in walk(shape, "face"))
 
 
+def edge_count(shape: Any) -> int:
+    """Number of edges, each counted once.
+
+    Args:
+        shape: a kernel shape.
+    """
+    from OCP.TopAbs import TopAbs_ShapeEnum
+    from OCP.TopExp import TopExp
+    from OCP.TopTools import TopTools_IndexedMapOfShape
+
+    found = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_ShapeEnum.TopAbs_EDGE, found)
+    return int(found.Extent())
+
+
 def mesh_solid(shape: Any, deflection: float) -> None:
     """Mesh every face that has no mesh fine enough; ``deflection`` in mm.
 
@@ -214,18 +230,59 @@ def joined_mesh(triangles: Array) -> tuple[Array, np.ndarray]:
         triangles: (n, 3, 3) corners, mm.
     """
     flat = np.ascontiguousarray(triangles.reshape(-1, 3) + 0.0, np.float32)  # no negative zero
-    # Sorted by columns, several times as quick as `np.unique` of whole rows.
-    order = np.lexsort(flat.T[::-1])
-    ordered = flat[order]
-    starts = np.r_[True, np.any(ordered[1:] != ordered[:-1], axis=1)]
-    index = np.empty(len(flat), np.int64)
-    index[order] = np.cumsum(starts) - 1
+    first, index = alike_rows(flat.view(np.uint32))
+    # In the order in which they come first: neighbors stay neighbors.
+    place = np.argsort(first)
+    rank = np.empty(len(first), np.int64)
+    rank[place] = np.arange(len(first))
+    index = rank[index]
     corners = index.reshape(-1, 3)
     distinct = (
         (corners[:, 0] != corners[:, 1]) & (corners[:, 1] != corners[:, 2])
         & (corners[:, 2] != corners[:, 0])
     )
-    return ordered[starts].astype(float), corners[distinct]
+    return flat[first[place]].astype(float), corners[distinct]
+
+
+def alike_rows(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Where each distinct row stands first, and for every row which of those it is.
+
+    As `np.unique` of whole rows, ten times as quickly: one number is sorted in place of three.
+
+    Args:
+        rows: (n, 3) whole numbers.
+
+    >>> first, which = alike_rows(np.array([[7, 0, 0], [1, 2, 3], [7, 0, 0]]))
+    >>> sorted(first.tolist()), bool(which[0] == which[2] != which[1])
+    ([0, 1], True)
+    """
+    # Odd factors spread three numbers over 64 bits; the lowest make room for the row's number.
+    columns = x, y, z = [rows[:, way].astype(np.uint64) for way in range(3)]
+    key = (x * np.uint64(0x9E3779B97F4A7C15) + y * np.uint64(0xC2B2AE3D27D4EB4F)
+           + z * np.uint64(0x165667B19E3779F9))
+    bits = np.uint64(max(len(rows) - 1, 1).bit_length())
+    key >>= bits
+    ordered = np.sort((key << bits) | np.arange(len(rows), dtype=np.uint64))
+    order = (ordered & ((np.uint64(1) << bits) - np.uint64(1))).astype(np.int64)
+    ordered >>= bits
+    starts = np.r_[True, ordered[1:] != ordered[:-1]]
+    other = _changes(columns, order)
+    if np.any(other & ~starts):  # two rows came to the same number by chance
+        order = np.lexsort(columns)
+        starts = _changes(columns, order)
+    which = np.empty(len(rows), np.int64)
+    which[order] = np.cumsum(starts) - 1
+    return order[starts], which
+
+
+def _changes(columns: Sequence[np.ndarray], order: np.ndarray) -> np.ndarray:
+    """Which rows in an order differ from the one before; the first does."""
+    found = np.zeros(len(order), bool)
+    found[:1] = True
+    for column in columns:  # one after another, several times as quick as whole rows
+        there = column[order]
+        found[1:] |= there[1:] != there[:-1]
+    return found
 
 
 def is_watertight(corners: np.ndarray) -> bool:

@@ -13,13 +13,11 @@ from typing import Any
 
 from gridshell.mold.files.shape_records import Records
 from gridshell.mold.files.solids import face_count, solid_volume
-from gridshell.mold.files.step_product import assembly_lines, piece_lines, write_lines
+from gridshell.mold.files.step_product import Member, piece_lines, write_lines
 from gridshell.mold.files.step_text import UnknownShapeError
 from gridshell.mold.pieces.mold_set import MoldPiece
 
 STAND_IN = "stand-in-for-"
-# Faces of all pieces together above which an assembly refers to the pieces' own files.
-MOST_FACES = 20_000
 
 
 def _quiet() -> None:
@@ -30,19 +28,22 @@ def _quiet() -> None:
         printer.SetTraceLevel(Message_Gravity.Message_Fail)
 
 
-def write_step(piece: MoldPiece, path: Path, records: Records | None = None) -> None:
+def write_step(
+    piece: MoldPiece, path: Path, records: Records | None = None, before: int = 0
+) -> None:
     """Write one piece as a named, colored solid, mm.
 
     Args:
         piece: one piece.
         path: of the file.
         records: of its solid, if they are there.
+        before: the number that the first one in the file follows; see `blocks`.
 
     Raises:
         OSError: the file could not be written.
     """
     try:
-        lines = piece_lines(piece, records)
+        lines = piece_lines(piece, records, before)
     except UnknownShapeError:
         write_by_kernel(piece, path)
         return
@@ -60,63 +61,71 @@ def write_by_kernel(piece: MoldPiece, path: Path) -> None:
     _write(document, path, piece.name)
 
 
-def write_assembly(
-    pieces: Sequence[MoldPiece], path: Path, title: str,
-    offsets: Sequence[tuple[float, float, float]],
-) -> None:
-    """Write an assembly: every piece once, placed.
+def write_references(members: Sequence[Member], path: Path, title: str) -> None:
+    """Write an assembly that refers to the files of its pieces, which lie beside it.
 
-    Every program reads that. Of pieces with many faces (`MOST_FACES`) the file would be as large as
-    all others together; then it refers to the pieces' own files, which lie beside it (external
-    references of ISO 10303-214, which not every program follows). The kernel writes such references
+    External references of ISO 10303-214, which not every program follows. The kernel writes them
     for stand-ins; those files are thrown away and the real names put in.
 
     Args:
-        pieces: in the order of the file; each has been or will be written as ``NAME.step``.
+        members: in the order of the file.
         path: of the file.
         title: name of the assembly.
-        offsets: (x, y, z) that each piece is moved by, mm.
 
     Raises:
         OSError: the file could not be written.
     """
     from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
+
+    boxes = [MoldPiece(member.name, "part", BRepPrimAPI_MakeBox(1.0, 1.0, 1.0).Shape(), 1)
+             for member in members]
+    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
+        # Beside a path that is not absolute the kernel leaves them where the program runs.
+        stand_in = Path(folder).resolve() / path.name
+        _write(_placed(boxes, members, title), stand_in, title, STAND_IN)
+        text = stand_in.read_text(encoding="utf-8")
+    for member in members:
+        text = text.replace(f"{STAND_IN}{member.name}.stp", f"{member.name}.step")
+    if STAND_IN in text:
+        raise RuntimeError("the assembly still refers to stand-ins")
+    path.write_text(text, encoding="utf-8")
+
+
+def assemble_by_kernel(
+    pieces: Sequence[MoldPiece], members: Sequence[Member], path: Path, title: str
+) -> None:
+    """An assembly of pieces of which the kernel had to write one.
+
+    Args:
+        pieces: in the order of the file.
+        members: the same without their solids.
+        path: of the file.
+        title: name of the assembly.
+
+    Raises:
+        OSError: the file could not be written.
+    """
+    _write(_placed(pieces, members, title), path, title)
+
+
+def _placed(pieces: Sequence[MoldPiece], members: Sequence[Member], title: str) -> Any:
+    """A document of pieces, each where it belongs."""
     from OCP.gp import gp_Trsf, gp_Vec
     from OCP.TCollection import TCollection_ExtendedString
     from OCP.TDataStd import TDataStd_Name
     from OCP.TopLoc import TopLoc_Location
 
-    apart = sum(face_count(piece.solid) for piece in pieces) > MOST_FACES
-    if not apart:
-        try:
-            write_lines(assembly_lines(pieces, title, offsets), path, title)
-            return
-        except UnknownShapeError:
-            pass
     document, shapes, colors = _document()
     root = shapes.NewShape()
     TDataStd_Name.Set_s(root, TCollection_ExtendedString(title))
-    for piece, offset in zip(pieces, offsets, strict=True):
-        label = _add(shapes, colors, piece,
-                     BRepPrimAPI_MakeBox(1.0, 1.0, 1.0).Shape() if apart else piece.solid)
+    for piece, member in zip(pieces, members, strict=True):
+        label = _add(shapes, colors, piece, piece.solid)
         move = gp_Trsf()
-        move.SetTranslation(gp_Vec(*offset))
+        move.SetTranslation(gp_Vec(*member.offset))
         placed = shapes.AddComponent(root, label, TopLoc_Location(move))
         TDataStd_Name.Set_s(placed, TCollection_ExtendedString(piece.name))
     shapes.UpdateAssemblies()
-    if not apart:
-        _write(document, path, title)
-        return
-    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
-        # Beside a path that is not absolute the kernel leaves them where the program runs.
-        stand_in = Path(folder).resolve() / path.name
-        _write(document, stand_in, title, STAND_IN)
-        text = stand_in.read_text(encoding="utf-8")
-    for piece in pieces:
-        text = text.replace(f"{STAND_IN}{piece.name}.stp", f"{piece.name}.step")
-    if STAND_IN in text:
-        raise RuntimeError("the assembly still refers to stand-ins")
-    path.write_text(text, encoding="utf-8")
+    return document
 
 
 def _document() -> tuple[Any, Any, Any]:

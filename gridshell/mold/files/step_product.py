@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 import itertools
+import re
 import time
-from collections.abc import Sequence
+import zipfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from typing import IO, NamedTuple
 
 from gridshell.mold.files.shape_records import Records
+from gridshell.mold.files.solids import edge_count, face_count
 from gridshell.mold.files.step_text import StepText, fine, references, string
 from gridshell.mold.pieces.mold_set import MoldPiece
 
 _X, _Z = (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)
 UNCERTAINTY = 5e-6  # mm, the tolerance of the edges
 LONGEST_NAME = 60  # letters of the file's name in its header
+# Numbers kept free for a piece, for each of its edges and faces and for what it has besides: twice
+# what pockets with fillets take. A file that has more is not joined, see `is_joinable`.
+ROOM_EDGE, ROOM_FACE, ROOM = 14, 18, 1000
+COMPRESSED, PACKING = ".stpz", 3  # ending of a compressed file; level of compression
+_BEGIN, _END = b"\nDATA;\n", b"ENDSEC;\nEND-ISO-10303-21;\n"
 
 
 class _Product:
@@ -34,7 +44,7 @@ class _Product:
         version = add(f"PRODUCT_DEFINITION_FORMATION('','',#{product})")
         self.definition = add(f"PRODUCT_DEFINITION('design','',#{version},#{about[1]})")
         self.meant = add(f"PRODUCT_DEFINITION_SHAPE('','',#{self.definition})")
-        self.shape = 0
+        self.shape = text.reserve()
 
     def holds(self, kind: str, items: Sequence[int]) -> None:
         """Give the product its shape.
@@ -43,15 +53,20 @@ class _Product:
             kind: of representation.
             items: numbers of what is in it.
         """
-        self.shape = self.text.add(f"{kind}('',({references(items)}),#{self.context})")
+        self.text.lines.append(
+            f"#{self.shape}={kind}('',({references(items)}),#{self.context});\n")
         self.text.add(f"SHAPE_DEFINITION_REPRESENTATION(#{self.meant},#{self.shape})")
 
 
 class _Document:
-    """A file's data section with what all products share."""
+    """A file's data section with what all products in it share.
 
-    def __init__(self) -> None:
-        self.text = StepText()
+    Args:
+        before: the number that its first one follows.
+    """
+
+    def __init__(self, before: int = 0) -> None:
+        self.text = StepText(before)
         add = self.text.add
         meaning = add("APPLICATION_CONTEXT('core data for automotive mechanical design processes')")
         add("APPLICATION_PROTOCOL_DEFINITION('international standard','automotive_design',2000,"
@@ -105,50 +120,78 @@ class _Document:
         return self.text.lines
 
 
-def piece_lines(piece: MoldPiece, records: Records | None = None) -> list[str]:
+def piece_lines(
+    piece: MoldPiece, records: Records | None = None, before: int = 0
+) -> list[str]:
     """Data section of a file of one piece.
 
     Args:
         piece: one piece.
         records: of its solid, if they are there.
+        before: the number that its first one follows; see `blocks`.
 
     Raises:
         UnknownShapeError: the kernel must write it.
     """
-    document = _Document()
+    document = _Document(before)
     document.piece(piece, records)
     return document.lines()
 
 
-def assembly_lines(
-    pieces: Sequence[MoldPiece], title: str, offsets: Sequence[tuple[float, float, float]]
-) -> list[str]:
-    """Data section of a file of every piece, each once, placed.
+def blocks(pieces: Sequence[MoldPiece]) -> list[int]:
+    """The number that the first one of each piece's file follows, and where the last file ends.
+
+    No number stands in two of the files, so that they can be joined as they are.
 
     Args:
-        pieces: in the order of the file.
-        title: name of the assembly.
-        offsets: (x, y, z) that each piece is moved by, mm.
-
-    Raises:
-        UnknownShapeError: the kernel must write it.
+        pieces: in the order of the assembly.
     """
-    document = _Document()
+    return list(itertools.accumulate((
+        ROOM_EDGE * edge_count(piece.solid) + ROOM_FACE * face_count(piece.solid) + ROOM
+        for piece in pieces), initial=0))
+
+
+class Member(NamedTuple):
+    """A piece in an assembly, without its solid.
+
+    Attributes:
+        name: of the piece.
+        before: the number that the first one in its file follows.
+        after: its file has none above.
+        offset: (x, y, z) that it is moved by, mm.
+    """
+
+    name: str
+    before: int
+    after: int
+    offset: tuple[float, float, float]
+
+
+def assembly_lines(members: Sequence[Member], title: str) -> list[str]:
+    """What makes an assembly of the data sections of its pieces, each there once and placed.
+
+    Args:
+        members: in the order of the file.
+        title: name of the assembly.
+    """
+    document = _Document(max(member.after for member in members))
     add, whole = document.text.add, document.product(title)
-    places = [document.place(offset) for offset in offsets]
+    places = [document.place(member.offset) for member in members]
     whole.holds("SHAPE_REPRESENTATION", (document.origin, *places))
-    for number, piece, place in zip(itertools.count(1), pieces, places, strict=False):
-        part = document.piece(piece)
-        move = add(f"ITEM_DEFINED_TRANSFORMATION('','',#{document.origin},#{place})")
+    for number, member, place in zip(itertools.count(1), members, places, strict=False):
+        # Laid out once more without its solid: the same entities have the same numbers.
+        alone = _Document(member.before)
+        part = alone.product(member.name)
+        move = add(f"ITEM_DEFINED_TRANSFORMATION('','',#{alone.origin},#{place})")
         related = add(
             f"(REPRESENTATION_RELATIONSHIP('','',#{part.shape},#{whole.shape})"
             f"REPRESENTATION_RELATIONSHIP_WITH_TRANSFORMATION(#{move})"
             "SHAPE_REPRESENTATION_RELATIONSHIP())")
-        used = add(f"NEXT_ASSEMBLY_USAGE_OCCURRENCE('{number}',{string(piece.name)},'',"
+        used = add(f"NEXT_ASSEMBLY_USAGE_OCCURRENCE('{number}',{string(member.name)},'',"
                    f"#{whole.definition},#{part.definition},$)")
         meant = add(f"PRODUCT_DEFINITION_SHAPE('Placement','Placement of an item',#{used})")
         add(f"CONTEXT_DEPENDENT_SHAPE_REPRESENTATION(#{related},#{meant})")
-    return document.lines()
+    return document.text.lines
 
 
 def write_lines(lines: Sequence[str], path: Path, title: str) -> None:
@@ -162,16 +205,88 @@ def write_lines(lines: Sequence[str], path: Path, title: str) -> None:
     Raises:
         OSError: the file could not be written.
     """
-    # Author and company are left empty: nothing here knows who makes this.
-    head = ("ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\n"
-            f"FILE_NAME({string(title[:LONGEST_NAME])},'{time.strftime('%Y-%m-%dT%H:%M:%S')}',"
-            "(''),(''),'','gridshell','');\n"
-            "FILE_SCHEMA(('AUTOMOTIVE_DESIGN { 1 0 10303 214 1 1 1 1 }'));\nENDSEC;\nDATA;\n")
+    with _told(path), path.open("wb") as file:
+        file.write(_head(title))
+        file.write("".join(lines).encode("ascii"))
+        file.write(_END)
+
+
+def write_joined(members: Sequence[Member], path: Path, title: str) -> None:
+    """Write an assembly of the files of its pieces, which lie beside it: each there once, placed.
+
+    Args:
+        members: in the order of the file; each can be joined, see `is_joinable`.
+        path: of the file; ending in ``.stpz`` it is compressed.
+        title: name of the assembly.
+
+    Raises:
+        OSError: the file could not be written.
+    """
+    with _told(path), _opened(path) as file:
+        file.write(_head(title))
+        for member in members:
+            with path.with_name(f"{member.name}.step").open("rb") as part:
+                begin, end, _, _ = _body(part)
+                part.seek(begin)
+                while begin < end:
+                    begin += file.write(part.read(min(end - begin, 1 << 20)))
+        file.write("".join(assembly_lines(members, title)).encode("ascii"))
+        file.write(_END)
+
+
+def is_joinable(member: Member, folder: Path) -> bool:
+    """Whether the file of a piece is one of `write_lines` with the numbers of its block.
+
+    Args:
+        member: one piece.
+        folder: of its file.
+    """
+    with (folder / f"{member.name}.step").open("rb") as file:
+        _, _, first, last = _body(file)
+    return first == member.before + 1 and first < last <= member.after
+
+
+def _body(file: IO[bytes]) -> tuple[int, int, int, int]:
+    """Where the data section of a file of `write_lines` begins and ends, its first and last
+    numbers; 0 for those of another writer."""
+    head = file.read(4096)
+    size = file.seek(0, 2)
+    file.seek(max(0, size - 4096))
+    tail = file.read()
+    begin = head.find(_BEGIN) + len(_BEGIN)
+    lines = tail.removesuffix(_END).splitlines()
+    numbers = [re.match(rb"#(\d+)=", line) for line in (head[begin:], lines[-1])]
+    first, last = (int(number[1]) if number and tail.endswith(_END) else 0 for number in numbers)
+    return begin, size - len(_END), first, last
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[IO[bytes]]:
+    """A file to write into, or the only one in an archive: "Recommended Practices STEP File
+    Compression", release 1.1 (CAx Implementor Forum, 2013; its details from memory)."""
+    if path.suffix != COMPRESSED:
+        with path.open("wb") as file:
+            yield file
+        return
+    with (zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=PACKING) as archive,
+          archive.open(f"{path.stem}.stp", "w") as inner):
+        yield inner
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Name the file that could not be written."""
     try:
-        with path.open("w", encoding="ascii", newline="\n") as file:
-            file.write(head)
-            file.writelines(lines)
-            file.write("ENDSEC;\nEND-ISO-10303-21;\n")
+        yield
     except OSError as error:
         why = error.strerror or "is the disk full?"
         raise OSError(f"{path.name}: could not be written ({why})") from error
+
+
+def _head(title: str) -> bytes:
+    # Author and company are left empty: nothing here knows who makes this.
+    return ("ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\n"
+            f"FILE_NAME({string(title[:LONGEST_NAME])},'{time.strftime('%Y-%m-%dT%H:%M:%S')}',"
+            "(''),(''),'','gridshell','');\n"
+            "FILE_SCHEMA(('AUTOMOTIVE_DESIGN { 1 0 10303 214 1 1 1 1 }'));\nENDSEC;\nDATA;\n"
+            ).encode("ascii")

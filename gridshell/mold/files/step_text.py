@@ -9,7 +9,6 @@ refuses (`UnknownShapeError`), and the kernel writes that piece.
 from __future__ import annotations
 
 import functools
-import gc
 import math
 import re
 from collections.abc import Iterable, Sequence
@@ -30,18 +29,24 @@ from gridshell.mold.files.shape_records import (
     Records,
     UnknownShapeError,
     records_of,
+    uncollected,
 )
+from gridshell.mold.files.solids import alike_rows
 
 DIGITS = 8  # of a millimeter, a five-hundredth of the tolerance of the edges
 _ZEROS = re.compile(r"0+(?=[,\n])")
 
 
 class StepText:
-    """Lines of a STEP file's data section, numbered as they come."""
+    """Lines of a STEP file's data section, numbered as they come.
 
-    def __init__(self) -> None:
+    Args:
+        before: the number that the first one follows.
+    """
+
+    def __init__(self, before: int = 0) -> None:
         self.lines: list[str] = []
-        self._last = 0
+        self._last = before
         self._directions: dict[str, int] = {}
 
     def add(self, entity: str) -> int:
@@ -50,9 +55,14 @@ class StepText:
         Args:
             entity: its text, without number and semicolon.
         """
-        self._last = number = self._last + 1
+        number = self.reserve()
         self.lines.append(f"#{number}={entity};\n")
         return number
+
+    def reserve(self) -> int:
+        """A number for an entity that is written later."""
+        self._last += 1
+        return self._last
 
     def add_all(self, entities: Sequence[str]) -> range:
         """Numbers of several new entities.
@@ -73,13 +83,7 @@ class StepText:
             points: (n, 3), mm.
         """
         steps = np.rint(points * 10.0**DIGITS).astype(np.int64)
-        # One number for three: odd factors spread them over 64 bits, and what meets is compared.
-        factors = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], np.uint64)
-        keys = (steps.astype(np.uint64) * factors).sum(axis=1)
-        _, first, index = np.unique(keys, return_index=True, return_inverse=True)
-        index = index.ravel()
-        if np.any(steps[first][index] != steps):
-            raise UnknownShapeError("points that can't be told apart")
+        first, index = alike_rows(steps)
         begin = self._last + 1
         values = (steps[first] / 10.0**DIGITS).ravel().tolist()
         # In one go: the numbers, then without the zeros at their ends.
@@ -124,15 +128,8 @@ class StepText:
         Raises:
             UnknownShapeError: the kernel must write it.
         """
-        # Hundreds of thousands of small records, none in a circle: looking for circles among them
-        # again and again would take a third of the time.
-        watched = gc.isenabled()
-        gc.disable()
-        try:
+        with uncollected():
             return _Solid(self, records or records_of(shape)).write(name)
-        finally:
-            if watched:
-                gc.enable()
 
 
 class _Solid:
@@ -145,7 +142,7 @@ class _Solid:
         self._limits: dict[tuple[int, int], tuple[int, int]] = {}
         self._edges: dict[tuple[int, int], int] = {}
         self._geometry: dict[tuple[str, int, int], tuple[int, bool]] = {}
-        self._points: dict[tuple[str, int, int], np.ndarray] = {}
+        self._points: dict[tuple[str, int, int], list[int]] = {}
 
     def write(self, name: str) -> int:
         number, turned, place = self.records.root
@@ -198,9 +195,11 @@ class _Solid:
                     wanted[key] = self._moved(_points_of(self._shape_of(key)), key[2])
             stack += [(part, at if not inner else self._at(at, inner))
                       for part, _, inner in records.links[number]]
-        sizes = [len(points) for points in wanted.values()]
-        numbers = self.text.points(np.concatenate(list(wanted.values())))
-        self._points = dict(zip(wanted, np.split(numbers, np.cumsum(sizes)[:-1]), strict=True))
+        numbers = self.text.points(np.concatenate(list(wanted.values()))).tolist()
+        end = 0
+        for key, points in wanted.items():
+            begin, end = end, end + len(points)
+            self._points[key] = numbers[begin:end]
 
     def _shape_of(self, key: tuple[str, int, int]) -> Geometry:
         which, number, _ = key
@@ -216,9 +215,9 @@ class _Solid:
         if key not in self._geometry:
             shape = self._shape_of(key)
             if shape.kind == "spline":
-                entity, mirrored = _spline(shape, self._points[key].tolist()), False
+                entity, mirrored = _spline(shape, self._points[key]), False
             else:
-                entity, mirrored = self._plain(shape, int(self._points[key][0]), place)
+                entity, mirrored = self._plain(shape, self._points[key][0], place)
             self._geometry[key] = self.text.add(entity), mirrored
         return self._geometry[key]
 
@@ -253,7 +252,7 @@ class _Solid:
     def _vertex(self, number: int, place: int) -> int:
         key = (number, place)
         if key not in self._vertices:
-            point = int(self._points["v", number, place][0])
+            point = self._points["v", number, place][0]
             self._vertices[key] = self.text.add(f"VERTEX_POINT('',#{point})")
         return self._vertices[key]
 

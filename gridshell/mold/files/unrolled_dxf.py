@@ -110,7 +110,7 @@ def _pattern(
     end = float(grid.end_land)
     if panel < half - 1e-9 or end > 0:
         _box(space, "LAND", np.array([[-panel, end], [panel, length - end]]) * scale + origin)
-    drawn: set[tuple[tuple[int, int], ...]] = set()
+    sides = []
     for group in ribs.pockets:
         corners = at_radius(group.corners, np.full(len(group.corners), radius), grid.radius)
         less = float(design.ribs.corner_radius) - group.corner_radius
@@ -118,7 +118,10 @@ def _pattern(
         for index in range(len(corners)):
             space.add_lwpolyline(bulged(loops, index, scale, origin), format="xyb", close=True,
                                  dxfattribs={"layer": "POCKET"})
-        _center_lines(space, corners * scale + origin, drawn)
+        sides.append(np.stack([corners, np.roll(corners, -1, axis=1)], axis=2).reshape(-1, 2, 2))
+    for start, end in straight_runs(np.concatenate(sides) * scale + origin) if sides else ():
+        space.add_line(tuple(map(float, start)), tuple(map(float, end)),
+                       dxfattribs={"layer": "RIB_CENTER"})
     for cutout in ribs.cutouts:
         center = np.array([[cutout.hoop * radius / float(grid.radius), cutout.axial]])
         if cutout.stated.shape == "round":
@@ -138,17 +141,47 @@ def _box(space: Any, layer: str, ends: Array) -> None:
                          dxfattribs={"layer": layer})
 
 
-def _center_lines(space: Any, corners: Array, drawn: set[tuple[tuple[int, int], ...]]) -> None:
-    """Sides of the polygons, each once though two pockets share it."""
-    for polygon in corners:
-        keys = [(round(x * 1e4), round(y * 1e4)) for x, y in polygon]
-        for index, start in enumerate(polygon):
-            after = (index + 1) % len(polygon)
-            side = tuple(sorted((keys[index], keys[after])))
-            if side not in drawn:
-                drawn.add(side)
-                space.add_line(tuple(map(float, start)), tuple(map(float, polygon[after])),
-                               dxfattribs={"layer": "RIB_CENTER"})
+def straight_runs(sides: Array) -> Array:
+    """Sides that follow or cover each other on one line, as one: a rib from end to end.
+
+    Args:
+        sides: (n, 2, 2) both ends of each.
+
+    >>> straight_runs(np.array([[[0, 0], [1, 0]], [[2, 0], [1, 0]], [[0, 1], [0, 2.0]]])).tolist()
+    [[[0.0, 0.0], [2.0, 0.0]], [[0.0, 1.0], [0.0, 2.0]]]
+    """
+    near = 1e-9 * float(np.abs(sides).max())
+    along = sides[:, 1] - sides[:, 0]
+    back = (along[:, 0] < -near) | ((np.abs(along[:, 0]) <= near) & (along[:, 1] < 0))
+    sides = np.where(back[:, None, None], sides[:, ::-1], sides)
+    along = sides[:, 1] - sides[:, 0]
+    way = along / np.linalg.norm(along, axis=1, keepdims=True)
+    line = _clusters(np.arctan2(way[:, 1], np.maximum(way[:, 0], 0)), 1e-7)
+    # One direction for all that are parallel, or long lines would drift apart.
+    way = way[np.unique(line, return_index=True)[1]][line]
+    offset = way[:, 0] * sides[:, 0, 1] - way[:, 1] * sides[:, 0, 0]
+    line = line * len(sides) + _clusters(offset, 1e3 * near)
+    low, high = (np.einsum("nc,nc->n", way, sides[:, end]) for end in (0, 1))
+    order = np.lexsort((low, line))
+    low, high, line = low[order], high[order], line[order]
+    # The farthest end so far on each line: what is on the next one begins anew.
+    room = 2 * (np.ptp(np.concatenate([low, high])) + 1)
+    step = np.cumsum(np.r_[0, line[1:] != line[:-1]]) * room
+    reach = np.maximum.accumulate(high + step)
+    begins = np.r_[True, (low + step)[1:] > reach[:-1] + 1e3 * near]
+    last = np.r_[np.flatnonzero(begins)[1:] - 1, len(order) - 1]
+    farthest = np.array([
+        first + np.argmax(high[first:end + 1])
+        for first, end in zip(np.flatnonzero(begins), last, strict=True)], int)
+    return np.stack([sides[order[begins], 0], sides[order[farthest], 1]], axis=1)
+
+
+def _clusters(values: Array, gap: float) -> np.ndarray:
+    """Number of the group of each value, where groups lie more than a gap apart."""
+    order = np.argsort(values)
+    number = np.empty(len(values), np.int64)
+    number[order] = np.cumsum(np.r_[0, np.diff(values[order]) > gap])
+    return number
 
 
 def write_unrolled(

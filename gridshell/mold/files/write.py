@@ -13,6 +13,12 @@ import numpy as np
 from gridshell.define.types import Array
 from gridshell.define.workers import Task, run_all
 from gridshell.mold.files.alike import kinds_hold
+from gridshell.mold.files.assembly import (
+    ASSEMBLY,
+    assembly_picture,
+    assembly_steps,
+    members_of,
+)
 from gridshell.mold.files.plates import Footprint, packed, plate_names, write_plates
 from gridshell.mold.files.preview import draw_preview, preload
 from gridshell.mold.files.shape_records import Records, UnknownShapeError, records_of
@@ -32,13 +38,13 @@ from gridshell.mold.files.solids import (
     write_stl,
     write_triangles,
 )
-from gridshell.mold.files.step import faces_in, measure_step, write_assembly, write_step
+from gridshell.mold.files.step import faces_in, measure_step, write_step
+from gridshell.mold.files.step_product import COMPRESSED
 from gridshell.mold.files.threemf import write_3mf
 from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet
 from gridshell.mold.pieces.oriented import is_printed, standing
 
 FORMATS = ("step", "stl", "3mf", "png")
-ASSEMBLY = "assembly"
 # Reading a STEP file back takes the kernel five times as long as writing it. Small ones are read;
 # of large ones, made by the same code, the faces in the text are counted.
 READ_BACK = 500  # faces
@@ -56,6 +62,7 @@ def planned_names(pieces: Sequence[str], formats: Sequence[str] = FORMATS) -> li
     names = [f"{piece}.{ending}" for piece in pieces for ending in formats]
     # As many plates as pieces at most; how many is known when the pieces are.
     names += plate_names(len(pieces)) if "3mf" in formats else []
+    names += [f"{ASSEMBLY}{COMPRESSED}"] if "step" in formats else []
     return names + [f"{ASSEMBLY}.{ending}" for ending in ("step", "png") if ending in formats]
 
 
@@ -75,34 +82,33 @@ def write_pieces(
         measured: called when every piece is written, before the rest is.
     """
     say = progress or (lambda line: None)
+    members = members_of(mold_set, mold_set.pieces)
     tasks: list[Task] = [
-        functools.partial(write_piece, mold_set, piece, folder, tuple(formats))
-        for piece in mold_set.pieces
+        functools.partial(write_piece, mold_set, piece, folder, tuple(formats), member.before)
+        for piece, member in zip(mold_set.pieces, members, strict=True)
     ]
     weights = [float(face_count(piece.solid)) for piece in mold_set.pieces]
-    if "step" in formats:
-        tasks.append(lambda: _write_assembly(mold_set, mold_set.pieces, folder))
-        weights.append(0.0)
     if "png" in formats:
         preload()
     total = len(tasks)
-    say(f"writing and checking {len(mold_set.pieces)} pieces")
+    say(f"writing and checking {total} pieces")
 
-    def picture(results: Sequence[Any]) -> Task | None:
-        """Of the pieces together, drawn beside what is still written."""
-        found = {check.name: check for check in results if isinstance(check, SolidCheck)}
+    def together(results: Sequence[Any]) -> list[Task]:
+        """What needs every piece: the assembly and its picture."""
+        found = {check.name: check for check in results}
         if measured is not None:
-            measured(list(found.values()))
+            measured(results)
         good = [piece for piece in mold_set.pieces if not found[piece.name].faults]
-        scene = _assembled(mold_set, good, folder, found)
-        if "png" not in formats or not scene:
-            return None
-        return functools.partial(_draw_assembly, scene, folder / f"{ASSEMBLY}.png")
+        later = assembly_picture(mold_set, good, folder, found) if "png" in formats else []
+        if "step" in formats and good:
+            later += assembly_steps(
+                good, [member for member in members if not found[member.name].faults], folder,
+                mold_set.design.title)
+        return later
 
-    results = run_all(tasks, weights, lambda done: say(f"written {done} of {total}"), workers,
-                      picture)
-    checks = [result for result in results if isinstance(result, SolidCheck)]
-    good = _without_faulty(mold_set, checks, folder, formats)
+    checks: list[SolidCheck] = run_all(
+        tasks, weights, lambda done: say(f"written {done} of {total}"), workers, together)
+    good = _without_faulty(mold_set, checks, folder)
     if "3mf" in formats:
         _write_plates(mold_set, good, folder, {check.name: check for check in checks})
     if "stl" not in formats:
@@ -135,22 +141,19 @@ def _write_plates(
 
 
 def _without_faulty(
-    mold_set: MoldSet, checks: Sequence[SolidCheck], folder: Path, formats: Sequence[str]
+    mold_set: MoldSet, checks: Sequence[SolidCheck], folder: Path
 ) -> list[MoldPiece]:
-    """The good pieces; files of the others are taken away, and they leave the assembly."""
+    """The good pieces; files of the others are taken away."""
     faulty = {check.name for check in checks if check.faults}
-    good = [piece for piece in mold_set.pieces if piece.name not in faulty]
-    if faulty:
-        for name in faulty:
-            for ending in FORMATS:
-                (folder / f"{name}.{ending}").unlink(missing_ok=True)
-        if "step" in formats and good:
-            _write_assembly(mold_set, good, folder)
-    return good
+    for name in faulty:
+        for ending in FORMATS:
+            (folder / f"{name}.{ending}").unlink(missing_ok=True)
+    return [piece for piece in mold_set.pieces if piece.name not in faulty]
 
 
 def write_piece(
-    mold_set: MoldSet, piece: MoldPiece, folder: Path, formats: Sequence[str] = FORMATS
+    mold_set: MoldSet, piece: MoldPiece, folder: Path, formats: Sequence[str] = FORMATS,
+    before: int = 0,
 ) -> SolidCheck:
     """Write one piece in each format (always as STL) and check solid, mesh and STEP.
 
@@ -159,6 +162,7 @@ def write_piece(
         piece: one piece.
         folder: where the files belong.
         formats: of step, stl, 3mf, png.
+        before: the number that the first one in its STEP file follows.
     """
     records = _records_of_many(piece)
     check, vertices, corners = _meshed(piece, check_solid(piece, records), mold_set, folder)
@@ -174,7 +178,7 @@ def write_piece(
         )
     if "step" in formats:
         step = folder / f"{piece.name}.step"
-        write_step(piece, step, records)
+        write_step(piece, step, records, before)
         if check.faces <= READ_BACK:
             volume, faces = measure_step(step)
             check = dataclasses.replace(check, step_volume=volume * 1e-9, step_faces=faces)
@@ -283,64 +287,3 @@ def look(piece: MoldPiece, mold_set: MoldSet) -> tuple[float, float, float]:
     if piece.role in ("cavity", "insert-cavity") or outer_insert or inner_part:
         return (-0.5, -0.7, -0.9)  # into the bore, from below
     return (-0.5, -0.7, 0.9)
-
-
-def assembly_offsets(
-    mold_set: MoldSet, pieces: Sequence[MoldPiece]
-) -> list[tuple[float, float, float]]:
-    """Where each piece stands in the assembly: the halves closed, the rest beside them, mm.
-
-    Args:
-        mold_set: every piece of a design.
-        pieces: those in the assembly.
-    """
-    step = 2.4 * mold_set.plan.half_width
-    beside = {
-        "part": -step, "core": 0.0, "cavity": 0.0, "slide": 0.0, "arbor": 0.0, "insert": 0.0,
-        "mandrel": step, "ring": 1.9 * step, "insert-core": -2.2 * step,
-        "insert-cavity": -2.2 * step,
-    }
-    # Castings with cut-outs, and the halves that make them, stand in rows of their own.
-    rows = {kind.name: index for index, kind in enumerate(mold_set.cast_segments)}
-    return [
-        (0.0, beside[piece.role], -rows.get(piece.casting, 0) * step) for piece in pieces
-    ]
-
-
-def _write_assembly(mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path) -> None:
-    write_assembly(
-        pieces, folder / f"{ASSEMBLY}.step", mold_set.design.title,
-        assembly_offsets(mold_set, pieces),
-    )
-
-
-_Stand = tuple[Path, Array, Array, tuple[float, float, float]]
-"""File of a mesh, the turn and shift from where it works to where it lies, its color."""
-
-
-def _assembled(
-    mold_set: MoldSet, pieces: Sequence[MoldPiece], folder: Path, checks: dict[str, SolidCheck]
-) -> list[_Stand]:
-    """The halves apart with the casting between them, in the order in which they meet."""
-    lift = 1.2 * mold_set.plan.outer
-    height = {"core": 0.0, "slide": 0.0, "part": lift, "cavity": 2 * lift}
-    if mold_set.design.tube.segments == 1:  # the core stands between the lower half and the part
-        height |= {"core": -lift, "arbor": 0.0}
-    # A rubber insert lies in the half that carries the ribs.
-    height["insert"] = height["core" if mold_set.design.ribs.side == "inside" else "cavity"]
-    found = []
-    for piece in pieces:
-        if piece.role not in height or (piece.casting and not mold_set.mold.direct):
-            continue
-        turn, move = stands_on_bed(mold_set, piece, checks[piece.name])
-        up = np.array([0.0, 0.0, height[piece.role]])
-        found.append((folder / f"{piece.name}.stl", turn, move - turn @ up, piece.color))
-    return found
-
-
-def _draw_assembly(stands: Sequence[_Stand], path: Path) -> None:
-    scenes = []
-    for file, turn, move, color in stands:
-        vertices, corners = joined_mesh(read_stl(file))
-        scenes.append(((vertices - move) @ turn, corners, color))  # back to where it works
-    draw_preview(scenes, path, (-0.75, -0.9, 0.35))
