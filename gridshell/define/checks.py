@@ -14,9 +14,10 @@ from gridshell.define.schema import read_checked
 from gridshell.define.tables.as_built import check_as_built
 from gridshell.define.tables.body import check_body
 from gridshell.define.tables.chill import check_chill
+from gridshell.define.tables.cutouts import check_cutouts
 from gridshell.define.tables.design import Case, Design
 from gridshell.define.tables.joints import check_joints
-from gridshell.define.tables.mold import check_mold
+from gridshell.define.tables.mold import check_mold, mold_of
 from gridshell.define.tables.scatter import check_scatter
 from gridshell.define.tables.target import check_target
 
@@ -57,6 +58,8 @@ def check_design(design: Design) -> list[Problem]:
         problems += check_as_built(
             design.as_built, float(design.skin_radius), float(design.skin.thickness),
             design.tube.ends)
+    if design.mold is not None and not problems:
+        problems += check_cutouts(design, mold_of(design))
     return problems
 
 

@@ -7,6 +7,7 @@ import functools
 import math
 import os
 import pickle
+import re
 import signal
 import time
 import zipfile
@@ -20,7 +21,9 @@ import pytest
 from shapes import small
 
 import gridshell.mold.files.write as files_module
+from gridshell.define.checks import check_design
 from gridshell.define.errors import DefinitionError, InputError
+from gridshell.define.tables.cutouts import check_cutouts
 from gridshell.define.tables.design import with_values
 from gridshell.define.tables.mold import Cutout, Mold, read_mold
 from gridshell.define.workers import beside, run_all
@@ -533,6 +536,28 @@ def test_kept_pockets_that_touch_at_a_corner_are_told_apart() -> None:
 def test_fields_that_contradict_each_other_are_refused_by_name(field: str, value: float) -> None:
     with pytest.raises(DefinitionError, match=rf"mold\.{field}: .*must be"):
         read_mold(dataclasses.replace(Mold(flange_width=40e-3), **{field: value}))
+
+
+@pytest.mark.parametrize(("field", "value"), [("angle", 8.0), ("angle", 172.0), ("position", 4e-3)])
+def test_a_cutout_over_a_seam_is_refused_when_it_is_read(field: str, value: float) -> None:
+    """With the nearest value that is accepted; one that looks for a pocket finds one with room."""
+    stated: dict[str, Any] = {"position": 30e-3, "angle": 90.0} | {field: value}
+    cut = Cutout("round", diameter=12e-3, **stated | {"angle": math.radians(stated["angle"])})
+    (problem,) = check_design(dataclasses.replace(small(), mold=Mold(cutout=(cut,))))
+    assert problem.path == f"mold.cutout[1].{field}"
+    found = re.search(r"accepted is ([-.\d]+) (deg|mm)", problem.message)
+    assert found is not None
+    nearest = float(found[1]) * (math.pi / 180 if found[2] == "deg" else 1e-3)
+    for step, fits in ((0.0, True), (1e-3, False)):
+        away = step if field == "angle" and value > 90 else -step
+        other = dataclasses.replace(cut, **{field: nearest + away})
+        assert (check_cutouts(small(), Mold(cutout=(other,))) == []) == fits
+    snapped = dataclasses.replace(cut, snap=True, diameter=6e-3)
+    design = dataclasses.replace(small(), mold=Mold(cutout=(snapped,)))
+    assert check_design(design) == []
+    grid = lattice(design)
+    kinds = cast_segments(design, grid, (snapped,), panel_pockets(grid))
+    assert sum(len(kind.cutouts) for kind in kinds) == 1
 
 
 def test_overlapping_cutouts_are_refused() -> None:

@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from gridshell.define.tables.cutouts import wall_growth
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.types import Array
-from gridshell.mold.pieces.features.cutouts import PanelCutout, gives_way, panel_origin, wall_growth
+from gridshell.mold.pieces.features.cutouts import PanelCutout, gives_way, panel_origin
 from gridshell.mold.relief.closed import half_of
 from gridshell.mold.relief.faces import Island, Station
 from gridshell.mold.relief.families import family_groups

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridshell.define.tables.cutouts import wall_growth
 from gridshell.define.tables.design import Design, with_values
 from gridshell.define.tables.joints import Joints, read_joints
 from gridshell.define.tables.mold import Mold
 from gridshell.material.properties import Properties
 from gridshell.mold.checks.result import FAILS, OK, UNKNOWN, MoldCheck
-from gridshell.mold.pieces.features.cutouts import wall_growth
 from gridshell.mold.relief.ribbing import Ribbing
 from gridshell.wall.assess import Wall
 from gridshell.wall.geometry.lattice import Lattice

@@ -13,15 +13,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridshell.define.errors import InputError
+from gridshell.define.tables.cutouts import (
+    LEAST_LAND,
+    check_place,
+    place_of,
+    room_of,
+    size_of,
+    wall_growth,
+)
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Cutout
 from gridshell.define.types import Array
 from gridshell.wall.geometry.lattice import Lattice
-from gridshell.wall.geometry.mass import at_radius, pocket_outline_at, rib_side
+from gridshell.wall.geometry.mass import at_radius, pocket_outline_at
 from gridshell.wall.geometry.pattern import PocketKind
 from gridshell.wall.geometry.pockets import inscribed_radius, inset_corners
-
-LEAST_LAND = 1e-4  # m, of full wall between a cut-out and a pocket, an end or another cut-out
 
 
 @dataclass(frozen=True)
@@ -41,9 +47,7 @@ class PanelCutout:
     @property
     def size(self) -> tuple[float, float]:
         """Width round the tube and length along it, m."""
-        if self.stated.shape == "round":
-            return self.stated.diameter, self.stated.diameter
-        return self.stated.width, self.stated.length
+        return size_of(self.stated)
 
 
 @dataclass(frozen=True)
@@ -79,30 +83,20 @@ def cast_segments(
         (section, segment): []
         for section in range(grid.sections) for segment in range(grid.segments)
     }
-    pitch = 2 * math.pi / grid.segments
     for index, cutout in enumerate(stated, start=1):
-        if cutout.position > design.tube.length:
-            raise InputError(
-                f"mold.cutout[{index}].position: {cutout.position * 1e3:g} mm is beyond the tube; "
-                f"must be at most {design.tube.length * 1e3:g} mm"
-            )
-        section = min(int(cutout.position // design.section_length), grid.sections - 1)
-        turn = cutout.angle % (2 * math.pi)
-        segment = min(int(turn // pitch), grid.segments - 1)
-        placed = PanelCutout(
-            cutout,
-            (turn - (segment + 0.5) * pitch) * float(grid.radius),
-            cutout.position - section * float(design.section_length),
-        )
+        where = f"mold.cutout[{index}]"
+        section, segment, hoop, axial = place = place_of(design, cutout)
         if cutout.snap:
-            placed = _snapped(placed, grid, kinds)
-        _check_fit(design, grid, placed, f"mold.cutout[{index}]")
-        there = by_place[(section, segment)]
-        _check_apart(design, placed, there, f"mold.cutout[{index}]")
-        there.append(placed)
+            hoop, axial = _snapped(design, cutout, (hoop, axial), grid, kinds)
+        placed = PanelCutout(cutout, hoop, axial)
+        for problem in check_place(design, cutout, place._replace(hoop=hoop, axial=axial), where):
+            raise InputError(str(problem))
+        others = by_place[(section, segment)]
+        _check_apart(design, placed, others, where)
+        others.append(placed)
     groups: dict[tuple[PanelCutout, ...], list[tuple[int, int]]] = {}
-    for place, cutouts in by_place.items():
-        groups.setdefault(tuple(cutouts), []).append(place)
+    for there, cutouts in by_place.items():
+        groups.setdefault(tuple(cutouts), []).append(there)
     ordered = sorted(groups.items(), key=lambda item: len(item[0]))
     result = []
     plain = () in groups
@@ -117,39 +111,24 @@ def panel_origin(grid: Lattice) -> Array:
     return np.array([-float(grid.panel_width) / 2, float(grid.end_land)])
 
 
-def _snapped(placed: PanelCutout, grid: Lattice, kinds: Sequence[PocketKind]) -> PanelCutout:
+def _snapped(
+    design: Design, cutout: Cutout, here: tuple[float, float], grid: Lattice,
+    kinds: Sequence[PocketKind],
+) -> tuple[float, float]:
+    """Hoop and axial place of the nearest pocket where the cut-out has room."""
     if not kinds:
-        return placed
+        return here
     # The middle of the largest circle that a pocket holds is what a round window wants; for
     # triangles, rectangles and rhombi it is where the corner bisectors meet.
     centers = np.concatenate([
         inset_corners(kind.corners, inscribed_radius(kind.corners) * (1 - 1e-9)).mean(axis=1)
         for kind in kinds
     ]) + panel_origin(grid)
-    here = np.array([placed.hoop, placed.axial])
-    hoop, axial = centers[np.argmin(np.linalg.norm(centers - here, axis=1))]
-    return PanelCutout(placed.stated, float(hoop), float(axial))
-
-
-def _check_fit(design: Design, grid: Lattice, placed: PanelCutout, where: str) -> None:
-    width, length = (side + 2 * wall_growth(design) for side in placed.size)
-    # The arc of a piece is shortest at its inner face, and a cut-out is widest at the rib tips.
-    radius = float(grid.radius)
-    inner = min(radius, radius + rib_side(design) * float(
-        design.skin.thickness / 2 + design.rib_height))
-    edge = max(placed.stated.land, LEAST_LAND)
-    needed = (width / 2 + edge) * radius / inner
-    if abs(placed.hoop) + needed > math.pi * radius / grid.segments and not grid.closed:
-        raise InputError(
-            f"{where}.angle: {placed.stated.name!r} with its land reaches over a seam; its middle "
-            f"must be at least {needed * 1e3:.4g} mm from one, or make it smaller"
-        )
-    if not length / 2 + edge <= placed.axial <= design.section_length - length / 2 - edge:
-        raise InputError(
-            f"{where}.position: {placed.stated.name!r} with its land reaches over the end of a "
-            f"section; its middle must be at least {(length / 2 + edge) * 1e3:.4g} mm from one, "
-            f"or make it smaller"
-        )
+    most, (low, high) = room_of(design, cutout)
+    fits = (np.abs(centers[:, 0]) <= most) & (centers[:, 1] >= low) & (centers[:, 1] <= high)
+    centers = centers[fits] if fits.any() else centers
+    hoop, axial = centers[np.argmin(np.linalg.norm(centers - np.array(here), axis=1))]
+    return float(hoop), float(axial)
 
 
 def _check_apart(
@@ -209,12 +188,6 @@ def _near(
     if cutout.stated.shape == "round":
         return np.asarray(_distance(polygons, center) < cutout.stated.diameter / 2 + wide)
     return _overlaps(polygons, center, np.array(cutout.size) / 2 + wide)
-
-
-def wall_growth(design: Design) -> float:
-    """How much a cut-out's sides, drafted like the ribs, widen over the wall's depth, m."""
-    depth = design.skin.thickness + design.rib_height
-    return float(depth * math.tan(design.ribs.draft))
 
 
 def _distance(polygons: Array, point: Array) -> Array:
