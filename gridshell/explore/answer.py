@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -155,7 +155,7 @@ def answer(tube: TubeResult, controls: Controls) -> dict[str, Any]:
         "cells": _cells(built),
         "whole_cells": whole_cells(design, built.grid, controls),
         "buckles": buckles(tube),
-        "verdict": _structure(tube).to_dict(),
+        "verdict": {"findings": _listed_findings(_structure(tube).findings)},
     }
 
 
@@ -238,8 +238,9 @@ def mold_advice(design: Design) -> dict[str, Any]:
     }
 
 
-def _listed_findings(findings: list[Finding | None]) -> list[dict[str, Any]]:
-    return [dict(vars(one)) for one in findings if one is not None]
+def _listed_findings(findings: Sequence[Finding | None]) -> list[dict[str, Any]]:
+    return [dict(vars(one)) | {"shown": None if one.margin is None else margin(one.margin)}
+            for one in findings if one is not None]
 
 
 def _check_rows(tube: TubeResult, system: str) -> list[dict[str, Any]]:

@@ -234,7 +234,7 @@ def controls_of(design: Design) -> Controls:
     everywhere = (*with_families, "plain")
     for path, label, value, least, most in (
         ("tube.outside_diameter", "outside diameter", design.tube.outside_diameter, 0.6, 1.6),
-        ("tube.length", "length of the tube", design.tube.length, 0.4, 2.0),
+        ("tube.length", "tube length", design.tube.length, 0.4, 2.0),
     ):
         slider(path, label, value=float(value), low=least * float(value),
                high=most * float(value), unit=length, patterns=everywhere, group="tube")

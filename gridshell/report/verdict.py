@@ -56,11 +56,13 @@ class Finding:
         area: structure, joints, range, mold, or what a command adds.
         word: fails, not checked, caution or holds.
         reason: why, and what to do about it.
+        margin: the lowest margin of safety that it speaks of; None where it speaks of none.
     """
 
     area: str
     word: str
     reason: str
+    margin: float | None = None
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,7 @@ class Verdict:
     """The findings on one design, the worst first.
 
     Attributes:
-        findings: one an area.
+        findings: one an area; among equally bad ones the lowest margin first.
     """
 
     findings: tuple[Finding, ...]
@@ -79,11 +81,17 @@ class Verdict:
         return self.findings[0].word if self.findings else NOT_CHECKED
 
     @property
+    def lowest(self) -> Finding | None:
+        """The finding with the lowest margin of all."""
+        return min((f for f in self.findings if f.margin is not None), key=_by_margin, default=None)
+
+    @property
     def line(self) -> str:
-        """The verdict in one line: the worst word, then each area that does not just hold."""
+        """The verdict in one line: the worst word, each area that does not just hold, and the one
+        with the lowest margin of all."""
         shown = [f for f in self.findings if f.word != HOLDS] or list(self.findings[:1])
-        if all(f.area != "structure" for f in shown):
-            shown += [f for f in self.findings if f.area == "structure"]
+        if (lowest := self.lowest) is not None and lowest not in shown:
+            shown.append(lowest)
         return f"{HEADS[self.word]}: " + "; ".join(
             f"{f.area}: {f.reason}" if f.word in (self.word, HOLDS)
             else f"{f.area} ({f.word}): {f.reason}"
@@ -101,7 +109,11 @@ class Verdict:
 def judge(findings: Iterable[Finding | None]) -> Verdict:
     """The verdict that follows from findings; None stands for nothing to say."""
     found = [finding for finding in findings if finding is not None]
-    return Verdict(tuple(sorted(found, key=lambda f: WORDS.index(f.word))))
+    return Verdict(tuple(sorted(found, key=lambda f: (WORDS.index(f.word), _by_margin(f)))))
+
+
+def _by_margin(finding: Finding) -> float:
+    return math.inf if finding.margin is None else finding.margin
 
 
 def verdict_of(
@@ -149,14 +161,16 @@ def structure_finding(tube: TubeResult) -> Finding:
     known = [one for one in found if not math.isnan(one[0])]
     lowest, check, case = min(known, default=(math.inf, "", ""))
     where = f"margin {margin(lowest)}, {check}, case {case!r}"
+    number = lowest if math.isfinite(lowest) else None
     unknown = next((name for value, name, _ in found if math.isnan(value)), None)
     if lowest < 0:
-        return Finding("structure", FAILS, where)
+        return Finding("structure", FAILS, where, number)
     if unknown is not None:
-        return Finding("structure", NOT_CHECKED, f"{unknown} is not known; lowest known {where}")
+        return Finding("structure", NOT_CHECKED, f"{unknown} is not known; lowest known {where}",
+                       number)
     if math.isinf(lowest):
         return Finding("structure", NOT_CHECKED, "no case applies a load")
-    return Finding("structure", HOLDS, f"lowest {where}")
+    return Finding("structure", HOLDS, f"lowest {where}", number)
 
 
 def unchecked_finding(tube: TubeResult) -> Finding | None:
@@ -219,7 +233,9 @@ def _lowest(area: str, margins: list[tuple[float, str, str]]) -> Finding:
     lowest, where, event = min(
         margins, key=lambda one: -math.inf if math.isnan(one[0]) else one[0])
     word = NOT_CHECKED if math.isnan(lowest) else HOLDS if lowest >= 0 else FAILS
-    return Finding(area, word, f"margin {margin(lowest)}, {where}, in {event!r}")
+    lead = "lowest " if word == HOLDS else ""
+    return Finding(area, word, f"{lead}margin {margin(lowest)}, {where}, in {event!r}",
+                   lowest if math.isfinite(lowest) else None)
 
 
 def creep_finding(tube: TubeResult) -> Finding | None:
@@ -335,7 +351,8 @@ def measured_finding(result: MeasuredResult) -> Finding | None:
                            "deflection better")
         lowest, name = min(known)
         if lowest < 0:
-            return Finding("bend test", word, f"margin {margin(lowest)} {said}, case {name!r}")
+            return Finding("bend test", word, f"margin {margin(lowest)} {said}, case {name!r}",
+                           lowest)
     return Finding("bend test", HOLDS, "every case holds with the measured modulus")
 
 
@@ -394,7 +411,8 @@ def _with_factor(
     reason = f"{what}, {own:.2f}, is below the {of} {used:.2f} of the checks; {advice}"
     if math.isfinite(lowest):
         reason = f"margin {margin(lowest)} in general instability: {reason}"
-    return Finding("shape", failing if lowest < 0 else CAUTION, reason)
+    return Finding("shape", failing if lowest < 0 else CAUTION, reason,
+                   lowest if math.isfinite(lowest) else None)
 
 
 def temperature_finding(study: OverTemperature, system: str = "metric") -> Finding | None:

@@ -26,7 +26,7 @@ def test_any_number_against_any_other(page):
 
     page.select("map-across", "skin.thickness")
     page.select("map-up", "tube.length")
-    page.wait("document.getElementById('map').textContent.includes('length of the tube [mm]')")
+    page.wait("document.getElementById('map').textContent.includes('tube length [mm]')")
     page.wait("document.querySelector('#map .zero')")
     before = page.values()
     page.browser.find_element("id", "map").send_keys(Keys.ARROW_RIGHT + Keys.ARROW_UP)

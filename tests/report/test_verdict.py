@@ -38,7 +38,8 @@ from gridshell.report.verdict import (
 from gridshell.tube.assess import assess_tube, least_margin
 
 finding = st.builds(Finding, st.sampled_from(["structure", "joints", "range", "mold"]),
-                    st.sampled_from(WORDS), st.just("because"))
+                    st.sampled_from(WORDS), st.just("because"),
+                    st.none() | st.floats(-1, 5, allow_nan=False))
 
 
 @given(st.lists(finding, min_size=1, max_size=6))
@@ -49,7 +50,23 @@ def test_the_verdict_is_the_worst_finding_and_its_line_says_every_fault(findings
     for one in findings:
         if one.word != HOLDS:
             assert one.area in verdict.line
+    lowest = min((f.margin for f in findings if f.margin is not None), default=None)
+    assert lowest == (None if verdict.lowest is None else verdict.lowest.margin)
+    if verdict.lowest is not None:  # it is never left out, whatever holds beside it
+        assert verdict.lowest.area in verdict.line
+    margins = [f.margin for f in verdict.findings if f.word == HOLDS and f.margin is not None]
+    assert margins == sorted(margins)
     assert "\n" not in verdict.line
+
+
+def test_the_lowest_margin_leads_also_where_it_is_a_joint_of_the_body(examples):
+    """The mast's load cases leave more than the joints along its body in a gale."""
+    verdict = verdict_of(read_design(
+        next(path for path in examples if path.stem == "tide-mast")))
+    margins = {one.area: one.margin for one in verdict.findings if one.margin is not None}
+    assert margins["joints"] < margins["events"] < margins["structure"]
+    assert verdict.lowest.area == "joints" and "joints: lowest margin +0.18" in verdict.line
+    assert "+1.97" not in verdict.line
 
 
 def with_margin(tube, value):

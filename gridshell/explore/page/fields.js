@@ -7,7 +7,7 @@ const NAMES = {
   target: "limits of a search", joints: "joints", "joints.bond": "bond", "joints.seam": "seams", "joints.end": "end joints", as_built: "the tube as it was built", body: "body", chill: "cooling",
 };
 const spoken = (name) => name.replaceAll("_", " ");
-const example = (text) => (/'([^']+)'/.exec(text) ? `such as ${/'([^']+)'/.exec(text)[1]}` : "");
+const example = (text) => (/'([^']+)'/.exec(text) ? `e.g. ${/'([^']+)'/.exec(text)[1]}` : "");
 const tableOf = (path) => path.split(".").slice(0, -1).join(".");
 
 export class Fields {
@@ -27,11 +27,11 @@ export class Fields {
   }
 
   // A row for one field; also used for those that the goal shows.
-  row(field, label = spoken(field.path.split(".").at(-1))) {
+  row(field, label = spoken(field.path.split(".").at(-1)), like = field.default || example(field.example)) {
     const id = `field-${field.path.replace(/[^\w]/g, "-")}`, text = field.text || field.default;
     const known = field.form === "choice" ? field.options : field.form === "flag" ? ["true", "false"] : null;
     const box = known ? element("select", { id }, ...(field.text || field.default ? [] : [element("option", { value: "" }, "–")]), ...known.map((word) => element("option", { value: word }, word)))
-      : element("input", { id, type: "text", spellcheck: false, maxLength: 200, placeholder: typeset(field.default || example(field.example)) });
+      : element("input", { id, type: "text", spellcheck: false, maxLength: 200, placeholder: typeset(like) });
     const wrong = element("p", { class: "wrong", id: `${id}-wrong`, role: "alert" });
     box.setAttribute("aria-describedby", `${id}-wrong`);
     box.addEventListener("change", () => this.changed(field.path, known && box.value === field.default && !field.text ? "" : box.value.trim()));

@@ -4,8 +4,8 @@ import { $, element, typeset } from "./dom.js";
 import { post } from "./server.js";
 
 export const GOAL_FIELDS = [
-  ["target.margin", "lowest margin at least"], ["target.least_bending_stiffness", "EI at least"],
-  ["target.least_frequency", "first frequency at least"], ["target.largest_mass", "mass at most"],
+  ["target.margin", "lowest margin at least"], ["target.least_bending_stiffness", "EI at least", "120 N m^2", "40000 lbf in^2"],
+  ["target.least_frequency", "first frequency at least", "25 Hz", "25 Hz"], ["target.largest_mass", "mass at most", "250 g", "0.5 lb"],
 ];
 // What the search finds; the rest of the design is as stated.
 const SOUGHT = /^ribs\.(pattern|orientation|side|height|width|spacing|hoop_spacing|angle)$|^skin\.thickness$/;
@@ -15,7 +15,7 @@ export class Goal {
   // go(values) puts the page on a design; marked() draws the map's mark anew.
   constructor(fields, jobs, go, marked) {
     Object.assign(this, { jobs, go, marked, number: 0, best: null, key: "" });
-    $("goal-fields").append(...GOAL_FIELDS.map(([path, label]) => fields.row(fields.known.get(path), label)));
+    $("goal-fields").append(...GOAL_FIELDS.map(([path, label, ...example]) => fields.row(fields.known.get(path), label, example.length ? `e.g. ${example[fields.start.units === "inch" ? 1 : 0]}` : undefined)));
     $("goal-find").addEventListener("click", () => this.find());
     $("goal-stop").addEventListener("click", () => this.stop("stopped"));
     for (const id of ["goal-mold", "goal-every"]) $(id).addEventListener("change", () => this.stop("stopped: the goal has changed"));

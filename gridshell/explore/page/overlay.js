@@ -22,11 +22,11 @@ function label(svg, x, y, text, anchor = "middle") {
   node.setAttribute("x", Math.min(Math.max(x, low), Math.max(high, low)));
 }
 
-function scale(svg, perMillimeter, inch, height) {
+function scale(svg, perMillimeter, inch) {
   const unit = inch ? 25.4 : 1, most = 110 / perMillimeter / unit, size = 10 ** Math.floor(Math.log10(most));
   const round = [5, 2, 1].map((m) => m * size).find((v) => v <= most) ?? size, wide = round * unit * perMillimeter;
-  add(svg, "path", { d: `M10 ${height - 14}v6h${wide}v-6`, class: "measure" });
-  add(svg, "text", { x: 10 + wide + 6, y: height - 8, class: "halo" }, `${Number(round.toPrecision(2))} ${inch ? "in" : "mm"}`);
+  add(svg, "path", { d: `M10 8v6h${wide}v-6`, class: "measure" }); // the tube leaves that corner free
+  add(svg, "text", { x: 10 + wide + 6, y: 14, class: "halo" }, `${Number(round.toPrecision(2))} ${inch ? "in" : "mm"}`);
 }
 
 // seen: what the view tells after it has painted; head: the scene's dimensions.
@@ -35,7 +35,7 @@ export function drawOverlay(svg, seen, { dimensions = [], names = false, locks =
   if (!seen) return;
   svg.setAttribute("viewBox", `0 0 ${seen.width} ${seen.height}`);
   for (const { from, to, text } of dimensions) line(svg, seen.pixel(from), seen.pixel(to), text);
-  scale(svg, seen.perMillimeter, inch, seen.height);
+  scale(svg, seen.perMillimeter, inch);
   if (names) {
     const said = new Set();
     for (const [body, model] of seen.list) {

@@ -242,9 +242,13 @@ export class SolidView {
       return list;
     }
     if (shown === "tube") {
-      for (const [angle, shift] of head.copies) {
-        for (const body of casting) list.push([body, placed(angle, [shift, 0, 0], 1), 1, colors.part]);
-      }
+      // Of too many pockets for software those of the first castings are drawn.
+      const each = ribbed.reduce((all, body) => all + body.triangles * (body.places || 1), 0), room = this.slow === false || head.whole ? Infinity : MOST_AT_REST;
+      const bare = [by.rest, by.ribbed, by.closed].filter(Boolean);
+      head.copies.forEach(([angle, shift], n) => {
+        for (const body of n * each < room ? casting : bare) list.push([body, placed(angle, [shift, 0, 0], 1), 1, colors.part]);
+      });
+      this.simpler = (head.copies.length - 1) * each >= room;
       return list;
     }
     for (const body of casting) list.push([body, still(), 1, colors.part]);
@@ -325,19 +329,20 @@ export class SolidView {
     if (cut !== "none" && !paired) { plane[k] = -1; plane[3] = -(low[k] + (high[k] - low[k]) * place); }
     gl.uniform4f(this.at.cut, ...plane);
     gl.uniform1f(this.at.pull, !paired && !(this.options.exact && this.exact) ? this.light?.pull ?? 0 : 0);
-    let left = coarse ? MOST : this.slow ? MOST_AT_REST : Infinity;
-    this.partial = false;
-    const bare = this.light?.bodies.filter((body) => !body.spots && (body.name === "rest" || body.name === "ribbed"));
+    let left = coarse ? MOST : this.slow ? MOST_AT_REST : Infinity, partial = this.options.shown === "tube" && this.simpler;
+    // Where pockets are left out, the tips of the ribs stand for them.
+    const plain = this.light?.bodies.filter((body) => ["rest", "ribbed", "closed"].includes(body.name));
     const within = list.filter(([body, model]) => body.spots || plane[3] === 1e9 || !cutAway(body, model, plane)).flatMap((one) => {
       if (one[0] !== this.light?.whole) return [one];
       if (one[0].triangles <= left) { left -= one[0].triangles; return [one]; }
-      this.partial = true; // its other faces alone
-      return bare.map((body) => [body, ...one.slice(1)]);
+      partial = true;
+      return plain.map((body) => [body, ...one.slice(1)]);
     });
     for (const [body, model, inside, color] of within) {
       const each = body.index.length / 3, count = body.spots ? Math.min(body.places, Math.floor(Math.max(left, 0) / each)) : 1;
       if (body !== this.light?.whole) left -= each * count;
-      if (body.spots && count < body.places) this.partial = true;
+      if (body.spots && count < body.places) partial = true;
+      if (body.spots && !count) continue;
       gl.uniformMatrix4fv(this.at.model, false, model);
       gl.uniform1f(this.at.inside, inside);
       gl.uniform3f(this.at.color, ...color);
@@ -347,6 +352,9 @@ export class SolidView {
       else gl.drawElements(gl.TRIANGLES, body.index.length, gl.UNSIGNED_INT, 0);
     }
     gl.bindVertexArray(null);
+    // Said of the picture at rest alone: a word that comes and goes with every move would change the
+    // room that the picture has, and so draw it anew for ever.
+    if (!coarse) this.partial = partial;
     const pixel = ([x, y, z]) => {
       const at = [0, 1].map((r) => view[r] * x + view[4 + r] * y + view[8 + r] * z + view[12 + r]);
       return [(at[0] + 1) / 2 * box.width, (1 - at[1]) / 2 * box.height];

@@ -3,7 +3,7 @@
 import { $, element, typeset } from "./dom.js";
 
 const ROWS = [
-  ["margin", "lowest margin"], ["governing", "governed by"], ["mass", "mass"], ["depth", "wall depth"],
+  ["margin", "lowest margin, load cases"], ["governing", "governed by"], ["mass", "mass"], ["depth", "wall depth"],
   ["EI", "bending stiffness EI"], ["GJ", "torsional stiffness GJ"], ["buckling_load", "buckling load, axial compression"],
   ["crushing_pressure", "external buckling pressure"],
   ["wall_bending", "hoop bending stiffness D22 (dents)"], ["frequency", "first bending, free-free"], ["deflection", "largest deflection"],
@@ -20,14 +20,19 @@ function cell(kind, text, more = {}) {
   return node;
 }
 
-// The worst of everything known, then a line each: structure and what else was found, mold, and
-// whether the grid pays. mold: findings that come a moment later; null while they are awaited.
+const lowestOf = (findings) => findings.filter((one) => one.margin !== null).sort((a, b) => a.margin - b.margin)[0];
+
+// The worst of everything known with the lowest margin of all, then a line each: structure and what else
+// was found, mold, and whether the grid pays. mold: findings that come a moment later; null while they are
+// awaited, and with them the verdict, unless it fails already.
 export function showVerdict(answer, mold, against) {
   const findings = [...answer.verdict.findings, ...(mold?.findings ?? [])];
-  findings.sort((a, b) => WORST_FIRST.indexOf(a.word) - WORST_FIRST.indexOf(b.word));
-  const word = findings[0]?.word ?? "not checked", margin = answer.now.si.margin, place = $("verdict");
-  for (const kind of ["fails", "not checked", "caution"]) place.classList.toggle(kind.replace(" ", "-"), kind === word);
-  $("margin").textContent = typeset(`${HEADS[word]}${margin === null ? "" : `; structure margin ${answer.now.text.margin}`}`);
+  const far = (one) => one.margin ?? Infinity;
+  findings.sort((a, b) => WORST_FIRST.indexOf(a.word) - WORST_FIRST.indexOf(b.word) || (far(a) === far(b) ? 0 : far(a) - far(b)));
+  const word = findings[0]?.word ?? "not checked", place = $("verdict"), awaited = mold === null && word !== "fails";
+  for (const kind of ["fails", "not checked", "caution"]) place.classList.toggle(kind.replace(" ", "-"), kind === word && !awaited);
+  const lowest = lowestOf(findings), known = lowest ? `; ${mold === null ? `${lowest.area} margin ${lowest.shown}` : `lowest margin ${lowest.shown} (${lowest.area})`}` : "";
+  $("margin").textContent = typeset(`${awaited ? "verdict follows" : HEADS[word]}${known}`);
   const lines = findings.map(({ area, word: own, reason }) => [area, own, reason]);
   if (mold === null) lines.push(["mold", "", "checking …"]);
   else if (mold.refused && !mold.findings.some((one) => one.area === "mold")) lines.push(["mold", "", mold.refused]);

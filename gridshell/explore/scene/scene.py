@@ -24,7 +24,8 @@ def scene(design: Design, mold: bool = True) -> bytes:
     """The light mesh of a design, packed for the page (see `gridshell.explore.serve.packing`).
 
     Bodies: ``ribbed``, ``ribbed-1``... and ``rest`` are one casting, of which the numbered ones
-    are pockets that stand at many places; ``core`` and ``cavity`` are the mold's halves, open where
+    are pockets that stand at many places; ``closed`` stands for all of them where they are too many
+    to be drawn; ``core`` and ``cavity`` are the mold's halves, open where
     the ribbed side of the casting lies against them. Head: ``copies`` (angle, shift) of the casting
     in the tube; ``growth`` of the mold; ``grooved`` half; ``pull``, the way out of it along z.
 
@@ -35,6 +36,8 @@ def scene(design: Design, mold: bool = True) -> bytes:
     grid = lattice(design)
     part = casting(design, grid)
     bodies = {"rest": part.rest} | ({"ribbed": part.lands} if len(part.lands.points) else {})
+    if part.drawn:
+        bodies["closed"] = part.closed
     places = {}
     for number, kind in enumerate(part.pockets, start=1):
         bodies[f"ribbed-{number}"] = kind.mesh

@@ -170,6 +170,7 @@ class Casting:
         lands: the rest of its ribbed side.
         smooth: its other side.
         edges: faces at its ends and seams.
+        closed: stands for all pockets where those are not drawn: the tips of the ribs all over.
         drawn: pockets drawn.
         notes: what is not shown.
     """
@@ -178,6 +179,7 @@ class Casting:
     lands: Mesh
     smooth: Mesh
     edges: Mesh
+    closed: Mesh
     drawn: int
     notes: tuple[str, ...]
 
@@ -217,6 +219,7 @@ def casting(design: Design, grid: Lattice | None = None, rows: int = 4) -> Casti
     pockets, parts, drawn, notes = _pocketed(design, grid, tip, side)
     facet = facet_of(skin, radius)
     around = steps(-half, half, facet)
+    closed = joined([])
     if drawn:
         edge = float(grid.panel_width) / 2 / radius
         low = float(grid.end_land)
@@ -229,13 +232,15 @@ def casting(design: Design, grid: Lattice | None = None, rows: int = 4) -> Casti
                            * mm, tip * mm, side)
             for ends in ((-half, -edge), (edge, half)) if ends[1] - ends[0] > 1e-9
         ]
+        closed = cylinder_patch(steps(-edge, edge, facet), np.array([low, length - low]) * mm,
+                                tip * mm, side)
     else:
         parts.append(cylinder_patch(around, np.linspace(0.0, length, rows + 1) * mm, tip * mm,
                                     side))
     smooth = cylinder_patch(around, np.linspace(0.0, length, rows + 1) * mm, far * mm, -side)
     return Casting(
         pockets, lands=joined(parts), smooth=smooth, drawn=drawn, notes=notes,
-        edges=_edges(around, length * mm, tip * mm, far * mm, grid),
+        edges=_edges(around, length * mm, tip * mm, far * mm, grid), closed=closed,
     )
 
 
