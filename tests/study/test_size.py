@@ -21,6 +21,7 @@ from gridshell.report.text.study.size import size_json, size_text
 from gridshell.study.size.candidates import as_stated, wall_choice
 from gridshell.study.size.limits import make_task
 from gridshell.study.size.local_solver import PENALTY
+from gridshell.study.size.optimality import cone_distance, stationarity
 from gridshell.study.size.run import size_tube, write_sized
 from gridshell.study.size.search import Searcher, search_wall
 from gridshell.tube.assess import assess_tube
@@ -148,10 +149,19 @@ def test_brute_force_on_makeable_steps_finds_nothing_better(sized):
         )
 
 
+def test_distance_from_a_cone_is_that_of_scipy():
+    """Nonnegative least squares of scipy (Lawson and Hanson) on random cones."""
+    from scipy.optimize import nnls
+
+    random = np.random.default_rng(8)
+    for _ in range(60):
+        columns = random.normal(size=(random.integers(1, 4), random.integers(1, 7)))
+        wanted = random.normal(size=len(columns))
+        assert cone_distance(columns, wanted) == pytest.approx(nnls(columns, wanted)[1], abs=1e-9)
+
+
 def test_every_wall_is_proved(sized):
     """First-order conditions hold at each ideal, and the made design meets every limit."""
-    from gridshell.study.size.optimality import stationarity
-
     assert {wall.choice.wall for wall in sized.walls} == {*RIBBED, "plain"}
     for wall in sized.walls:
         assert stationarity(wall.search) < 0.02, wall.label

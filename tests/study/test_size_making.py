@@ -15,13 +15,13 @@ from .conftest import make
 HIGHEST = 2.5e-3  # m
 
 
-def too_tall(design):
+def too_tall(design, **how):
     """A making that takes ribs up to a height."""
     tall = design.has_ribs and design.ribs.height > HIGHEST + 1e-9
     return [Unmet("pull", "make the ribs lower")] if tall else []
 
 
-def always(design):
+def always(design, **how):
     """A making that no size mends."""
     return [Unmet("heat", "take another mold")]
 
@@ -55,7 +55,7 @@ class Demand:
 def test_demands_of_the_making_are_limits_of_the_search():
     seen = []
 
-    def judged(design):
+    def judged(design, **how):
         seen.append(design)
         return too_tall(design)
 
@@ -87,7 +87,7 @@ def test_a_wall_that_fails_less_stands_first():
     both = make(target=Target(walls=("isogrid-hoop", "plain")))
     lighter = size_tube(both).best.choice.wall
     assert lighter == "isogrid-hoop"
-    found = size_tube(both, making=lambda design: always(design) if design.has_ribs else [])
+    found = size_tube(both, making=lambda design, **how: always(design) if design.has_ribs else [])
     assert found.best.choice.wall == "plain" and found.feasible
 
 

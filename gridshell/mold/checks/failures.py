@@ -23,10 +23,15 @@ from gridshell.tube.result import TubeResult
 from gridshell.wall.assess import assess_wall
 
 
-def mold_failures(design: Design) -> tuple[Unmet, ...]:
-    """Checks of the molds that fail; one that says why where there can be no mold at all."""
+def mold_failures(design: Design, *, names_only: bool = False) -> tuple[Unmet, ...]:
+    """Checks of the molds that fail; one that says why where there can be no mold at all.
+
+    Args:
+        design: one design.
+        names_only: True leaves out advice that takes long to find.
+    """
     try:
-        found = mold_checks(design)
+        found = mold_checks(design, advise=not names_only)
     except InputError as error:
         return (Unmet("mold", str(error).replace("\n", "; ")),)
     return tuple(

@@ -138,7 +138,8 @@ def batches_of(design: Design, mold: Mold) -> tuple[Batch, ...]:
 
 
 def mold_checks(
-    design: Design, mold: Mold | None = None, volumes: Sequence[float] | None = None
+    design: Design, mold: Mold | None = None, volumes: Sequence[float] | None = None,
+    advise: bool = True,
 ) -> MoldChecks:
     """Check the molds of one design.
 
@@ -147,6 +148,7 @@ def mold_checks(
         mold: default that of the design.
         volumes: of the solid of one casting of each batch, m3, at the part's own size, in the
             order of `batches_of`; None when no solids were built.
+        advise: False leaves out advice that takes long to find.
 
     Raises:
         InputError: an unknown material, or ribs that no mold can be made of.
@@ -184,7 +186,7 @@ def mold_checks(
     held = held_shrinkage(mold, part, release, plan is not None)
     gates = gate_checks(design, grid, mold, part=part, shell=shell, start=start)
     checks = (
-        *_leaving(design, mold, plain, found, bent, warm, shell),
+        *_leaving(design, mold, plain, found, bent, warm, shell, advise),
         *end_checks(design, mold, scale),
         *making_checks(design, grid, mold, plain, found, scale),
         *bed_checks(design, mold, [batch.ribs for batch in batches], scale),
@@ -213,7 +215,7 @@ def _backing(design: Design, mold: Mold) -> Backing | None:
 
 def _leaving(
     design: Design, mold: Mold, ribs: Ribbing, found: Undercut, bent: Wall, warm: Properties,
-    shell: Properties,
+    shell: Properties, advise: bool,
 ) -> tuple[MoldCheck, ...]:
     """Whether the part leaves what forms its ribs: a rigid half, sliding pieces, or rubber."""
     if mold.core == "sliding" and design.has_ribs:
@@ -221,7 +223,7 @@ def _leaving(
     carrier = mold_properties(RUBBER_NAME) if mold.core == "rubber" else shell
     peeling = peel_checks(design, found, bent, warm, carrier, mold.casting)
     peels = bool(peeling) and worst(peeling) in (OK, CAUTION)
-    return (*undercut_checks(design, bent.grid, found, peels), *peeling)
+    return (*undercut_checks(design, bent.grid, found, peels, advise), *peeling)
 
 
 def measured(found: MoldChecks, volumes: Sequence[float] | None) -> MoldChecks:

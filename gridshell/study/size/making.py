@@ -77,8 +77,19 @@ Remaking = Callable[[Design, bool], tuple[Design, tuple[MakingChange, ...]]]
 """From a design to the same one made in another way where it can't be made as stated, with what was
 changed; True: look at just this design, False: at sizes that are likely for it."""
 
-Making = Callable[[Design], Sequence[Unmet]]
-"""From one design to the checks of its making that fail."""
+
+
+class Making(Protocol):
+    """From one design to the checks of its making that fail."""
+
+    def __call__(self, design: Design, /, *, names_only: bool = False) -> Sequence[Unmet]:
+        """Checks that fail.
+
+        Args:
+            design: one design.
+            names_only: True where advice, which may take long to find, is not wanted.
+        """
+        ...
 
 
 class MakingMargin(Protocol):
@@ -128,7 +139,7 @@ def mending_limits(
             changed = with_values(design, values)
             # What can't be built mends nothing.
             known[key] = ({one.name for one in failed} if check_design(changed)
-                          else {one.name for one in making(changed)})
+                          else {one.name for one in making(changed, names_only=True)})
         return known[key]
 
     limits: list[MakingLimit] = []

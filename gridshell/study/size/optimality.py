@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -73,14 +74,33 @@ class OptimalityCheck:
     nudges: tuple[Nudge, ...]
 
 
+def cone_distance(columns: Array, wanted: Array) -> float:
+    """Least |columns p - wanted| with prices p that are not negative.
+
+    The nearest point of a cone is a combination of no more of its edges than there are dimensions
+    (Caratheodory), so every choice of so few is tried: three dimensions here, and a library's
+    solver would take longer to load than the search of a wall.
+
+    Args:
+        columns: (n, m).
+        wanted: (n,).
+    """
+    nearest = float(np.linalg.norm(wanted))
+    for size in range(1, len(wanted) + 1):
+        for chosen in itertools.combinations(range(columns.shape[1]), size):
+            edges = columns[:, chosen]
+            prices = np.linalg.lstsq(edges, wanted, rcond=None)[0]
+            if (prices >= 0).all():
+                nearest = min(nearest, float(np.linalg.norm(edges @ prices - wanted)))
+    return nearest
+
+
 def stationarity(found: WallSearch) -> float:
     """Residual of the first-order (Karush-Kuhn-Tucker) conditions at the best end.
 
     Least squares with prices that are not negative, over the slopes of the active limits; where a
     buckling load has a crease, the slopes on its other side are offered too.
     """
-    from scipy.optimize import nnls
-
     ends, b = found.ends, found.best
     free = found.searcher.choice.lengths
     slope = ends.objective_slope[b][free]
@@ -90,8 +110,8 @@ def stationarity(found: WallSearch) -> float:
     columns = [part for part in columns if part.size]
     if not columns:
         return 1.0
-    _, left = nnls(np.concatenate(columns).T, slope)
-    return float(left / max(np.linalg.norm(slope), 1e-12))
+    left = cone_distance(np.unique(np.concatenate(columns), axis=0).T, slope)
+    return left / max(float(np.linalg.norm(slope)), 1e-12)
 
 
 def _relaxation(limit: SizeLimit, step: float) -> tuple[float, float]:

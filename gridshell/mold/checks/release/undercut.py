@@ -150,7 +150,7 @@ def draft_that_releases(furthest: float, cosine: float) -> float | None:
 
 
 def undercut_checks(
-    design: Design, grid: Lattice, found: Undercut, peels: bool = False
+    design: Design, grid: Lattice, found: Undercut, peels: bool = False, advise: bool = True,
 ) -> tuple[MoldCheck, ...]:
     """Sides against the straight pull, and pocket corners against any pull.
 
@@ -160,13 +160,14 @@ def undercut_checks(
         found: its undercut.
         peels: True when the piece (or a rubber mold) comes off by bending; a lock on the
             straight pull is then no more than a caution.
+        advise: False does not look for the number of segments that would release.
     """
     edge = float(grid.panel_width / (2 * grid.radius))
     families = {line.name: float(np.degrees(lock_angle(design.ribs.draft, line.cosine)))
                 for line in grid.families}
     if not len(found.flanks.angle):
         return (_without_pockets(design, grid, edge, families),)
-    return _sides(design, grid, found, edge, families, peels), _corners(design, grid, found)
+    return _sides(design, grid, found, edge, families, peels, advise), _corners(design, grid, found)
 
 
 def _without_pockets(
@@ -190,7 +191,7 @@ def _without_pockets(
 
 def _sides(
     design: Design, grid: Lattice, found: Undercut, edge: float, families: dict[str, float],
-    peels: bool,
+    peels: bool, advise: bool,
 ) -> MoldCheck:
     largest = float(found.overhang[found.locked].max(initial=0.0))
     details = {
@@ -205,7 +206,7 @@ def _sides(
             details=details,
         )
     cosine = max(abs(float(line.cosine)) for line in grid.families)
-    enough = segments_that_release(design)
+    enough = segments_that_release(design) if advise else None
     details["segments_that_release"] = enough
     draft = draft_that_releases(found.furthest, cosine)
     details["draft_that_releases"] = draft
@@ -215,7 +216,7 @@ def _sides(
         advice.append("a whole tube leaves no way out: cast it in 2 segments or more")
     if enough is not None:
         advice.append(f"with {enough} segments nothing locks")
-    else:
+    elif advise:
         advice.append(f"no number of segments up to {MOST_SEGMENTS} frees it on a straight pull")
     advice.append("it comes off by bending" if peels else "and bending does not free it")
     return MoldCheck(
