@@ -14,8 +14,15 @@ from shapes import small, words_off_the_page
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.mold import Mold
 from gridshell.mold.checks.filling.fill import upwards
-from gridshell.mold.pieces.build import build_molds
-from gridshell.mold.pieces.features.hole_table import COLUMNS, as_csv, hole_table
+from gridshell.mold.pieces.build import build_molds, plan_molds
+from gridshell.mold.pieces.cores.inserts import carried_wall, insert_growth, insert_half
+from gridshell.mold.pieces.features.hole_table import (
+    COLUMNS,
+    Feature,
+    as_csv,
+    halves_of,
+    hole_table,
+)
 from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.report.sheets.holes import hole_figure
 
@@ -53,39 +60,65 @@ def test_every_hole_is_where_the_table_says(molds: MoldSet) -> None:
         core = molds.piece("core").solid
         for row in jacks:  # its screw bears on the core
             assert is_mold(core, row.x, row.y, molds.plan.parting - 0.1), row
-    zero = molds.plan.parting
     for row in rows:
-        solid = molds.piece(row.piece).solid
-        z = row.z + zero
-        if row.along in ("z", "-z"):
-            way = 1 if row.along == "z" else -1
-            middle = z + way * row.depth / 2
-            assert not is_mold(solid, row.x, row.y, middle), row
-            across = (row.diameter or row.width or 0.0) / 2
-            inward = -math.copysign(1.0, row.y)
-            assert not is_mold(solid, row.x, row.y + inward * (across - 0.02), middle), row
-            assert is_mold(solid, row.x, row.y + inward * (across + 0.02), middle), row
-            if row.diameter is None:
-                assert is_mold(solid, row.x, row.y, z + way * (row.depth + 0.02)), row
-                assert not is_mold(solid, row.x + (row.length or 0) / 2 - 0.02, row.y, middle), row
-        elif row.feature in ("key", "socket", "joint pin hole"):
-            way = -1 if row.along == "-x" else 1
-            middle = row.x + way * row.depth / 2
-            assert is_mold(solid, middle, row.y, z) == (row.feature == "key"), row
-            edge = (row.diameter or row.height or 0.0) / 2
-            for beyond, inside in ((-0.02, True), (0.02, False)):
-                # Of a key inside is mold; of a socket or a hole it is air.
-                assert is_mold(solid, middle, row.y, z + edge + beyond) == (
-                    inside == (row.feature == "key")), row
-            if row.feature == "socket":
-                assert is_mold(solid, row.x + row.depth + 0.02, row.y, z), row
-        elif row.feature in ("gate", "vent"):
-            inside = row.x + (0.1 if row.along == "x" else -0.1) * row.depth
-            assert not is_mold(solid, inside, row.y, z), row
-            radius = math.hypot(row.y, z)
-            # Inwards is the seat of the core's print, so only the outer side is looked at.
-            outer = 1 + ((row.diameter or 0.0) / 2 + 0.02) / radius
-            assert is_mold(solid, inside, row.y * outer, z * outer), row
+        is_there(row, molds.piece(row.piece).solid, molds.plan.parting)
+
+
+def test_holes_of_the_mold_of_an_insert_are_in_the_table() -> None:
+    """Larger by the shrinkage of the rubber, with places of their own."""
+    molds = plan_molds(small(), Mold(core="rubber", shrinkage=0.015))
+    halves = {half.name: half for half in halves_of(molds)}
+    assert list(halves) == ["core", "cavity", "insert-core", "insert-cavity"]
+    wall = carried_wall(molds.plan, molds.mold, molds.design)
+    rows = hole_table(molds)
+    places = {}
+    for name, half in list(halves.items())[2:]:
+        solid = insert_half(molds.plan, molds.mold, [], wall, name, insert_growth(molds.mold))
+        own = [row for row in rows if row.piece == name]
+        assert {row.feature for row in own} >= {"screw hole", "dowel hole"}
+        for row in own:
+            is_there(row, solid, half.plan.parting)
+        places[name] = {(row.x, row.y) for row in own if row.feature == "screw hole"}
+        figure = hole_figure(molds, name)
+        assert not words_off_the_page(figure)
+        assert "times the insert" in " ".join(text.get_text() for text in figure.texts)
+    assert places["insert-core"] == places["insert-cavity"]
+    assert places["insert-core"].isdisjoint(
+        {(row.x, row.y) for row in rows if row.piece == "core"})
+
+
+def is_there(row: Feature, solid: Any, zero: float) -> None:
+    """Inside is air (of a key, mold), a little further is mold."""
+    z = row.z + zero
+    if row.along in ("z", "-z"):
+        way = 1 if row.along == "z" else -1
+        middle = z + way * row.depth / 2
+        assert not is_mold(solid, row.x, row.y, middle), row
+        across = (row.diameter or row.width or 0.0) / 2
+        inward = -math.copysign(1.0, row.y)
+        assert not is_mold(solid, row.x, row.y + inward * (across - 0.02), middle), row
+        assert is_mold(solid, row.x, row.y + inward * (across + 0.02), middle), row
+        if row.diameter is None:
+            assert is_mold(solid, row.x, row.y, z + way * (row.depth + 0.02)), row
+            assert not is_mold(solid, row.x + (row.length or 0) / 2 - 0.02, row.y, middle), row
+    elif row.feature in ("key", "socket", "joint pin hole"):
+        way = -1 if row.along == "-x" else 1
+        middle = row.x + way * row.depth / 2
+        assert is_mold(solid, middle, row.y, z) == (row.feature == "key"), row
+        edge = (row.diameter or row.height or 0.0) / 2
+        for beyond, inside in ((-0.02, True), (0.02, False)):
+            # Of a key inside is mold; of a socket or a hole it is air.
+            assert is_mold(solid, middle, row.y, z + edge + beyond) == (
+                inside == (row.feature == "key")), row
+        if row.feature == "socket":
+            assert is_mold(solid, row.x + row.depth + 0.02, row.y, z), row
+    elif row.feature in ("gate", "vent"):
+        inside = row.x + (0.1 if row.along == "x" else -0.1) * row.depth
+        assert not is_mold(solid, inside, row.y, z), row
+        radius = math.hypot(row.y, z)
+        # Inwards is the seat of the core's print, so only the outer side is looked at.
+        outer = 1 + ((row.diameter or 0.0) / 2 + 0.02) / radius
+        assert is_mold(solid, inside, row.y * outer, z * outer), row
 
 
 def test_vents_are_at_the_highest_places(molds: MoldSet) -> None:

@@ -194,7 +194,7 @@ def planned_files(design: Design, mold: Mold, formats: Sequence[str]) -> list[st
         "setup-sheet.txt"]
     if not mold.direct:
         halves = {_without_kind(name, kinds) for name in names
-                  if name.startswith(("core", "cavity"))}
+                  if name.startswith(("core", "cavity", "insert-"))}
         papers += [f"{CARRIERS}.{ending}" for ending in SHEETS] if (
             design.has_ribs and mold.core != "rigid") else []
         papers += ["sheet-joining.pdf", *(f"holes-{name}.pdf" for name in sorted(halves))]

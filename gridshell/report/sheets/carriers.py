@@ -281,8 +281,8 @@ def _insert(figure: Any, molds: MoldSet, views: Sequence[View]) -> None:
         ("draft of ribs and pockets", f"{math.degrees(float(molds.design.ribs.draft)):.3g} deg")],
         (0.0, 0.33), step=0.0205)
     text_block(figure, (0.035, y - 0.015), "Holes", [
-        "Flange holes, gates and vents of the insert's mold have places of their own: take them "
-        "from its STEP files. holes.csv and the sheets of holes are those of core and cavity."],
+        "Flange holes, gates and vents of the insert's mold have places of their own: "
+        "holes-insert-core, holes-insert-cavity and holes.csv give them."],
         84)
     y = text_block(figure, (0.42, 0.40), "How it is cast and used", [
         "Clean, dry halves; release agent that suits the rubber.",

@@ -8,10 +8,17 @@ from pathlib import Path
 from typing import Any
 
 from gridshell.define.files.replacing import replacing
-from gridshell.mold.pieces.features.hole_table import ZERO, Feature, hole_table, length
+from gridshell.mold.pieces.cores.inserts import insert_growth
+from gridshell.mold.pieces.features.hole_table import (
+    ZERO,
+    Feature,
+    Half,
+    halves_of,
+    hole_table,
+    length,
+)
 from gridshell.mold.pieces.layout import cavity_profile, core_profile
 from gridshell.mold.pieces.mold_set import MoldSet
-from gridshell.mold.pieces.splitting import spans
 from gridshell.report.sheets.parts import (
     ACCENT,
     FILL,
@@ -38,12 +45,14 @@ def hole_figure(molds: MoldSet, name: str) -> Any:
     """
     design = molds.design
     inch = design.units == "inch"
+    half = next(half for half in halves_of(molds) if half.name == name)
     rows = [row for row in hole_table(molds) if row.piece == name]
-    figure = page(design.title, f"holes of {name}, {molds.factor:.5f} times the part; all in "
+    scale = f"{molds.factor:.5f} times the part" if half.plan == molds.plan else (
+        f"{insert_growth(molds.mold):.5f} times the insert")
+    figure = page(design.title, f"holes of {name}, {scale}; all in "
                                 f"{'inches' if inch else 'mm'}, views not to scale")
-    core = name.startswith("core")
-    _map(figure.add_axes((0.04, 0.63, 0.56, 0.235)), molds, name, rows)
-    _end(figure.add_axes((0.62, 0.63, 0.34, 0.235)), molds, core, rows)
+    _map(figure.add_axes((0.04, 0.63, 0.56, 0.235)), half, rows)
+    _end(figure.add_axes((0.62, 0.63, 0.34, 0.235)), half, rows)
     size = max(4.0, min(6.5, 6.5 * 2 * IN_A_BLOCK / max(len(rows), 1)))
     per = max(IN_A_BLOCK, math.ceil(len(rows) / 2))
     step = 0.52 / (per + 3)
@@ -56,7 +65,7 @@ def hole_figure(molds: MoldSet, name: str) -> Any:
                    "Holes, by their number in the views" if not block else "continued",
                    [HEADS, *lines[block:block + per]], COLUMNS, size=size,
                    step=min(step, 0.018))
-    words = [f"{ZERO[0].upper()}{ZERO[1:]}.", *_fits(molds, inch)]
+    words = [f"{ZERO[0].upper()}{ZERO[1:]}.", *_fits(half, inch)]
     if len(lines) <= per:
         text_block(figure, (0.66, 0.60), "Zero and fits", words, 66)
     elif end > 0.25:
@@ -71,9 +80,9 @@ def _size(row: Feature, inch: bool) -> str:
                       if value is not None)
 
 
-def _fits(molds: MoldSet, inch: bool) -> list[str]:
+def _fits(half: Half, inch: bool) -> list[str]:
     """Radii that meet and the clearances between them."""
-    plan, mold = molds.plan, molds.mold
+    plan, mold = half.plan, half.mold
     dowel, slip = mold.dowel_diameter * 1e3, mold.clearance * 1e3
 
     def mm(value: float) -> str:
@@ -90,11 +99,9 @@ def _fits(molds: MoldSet, inch: bool) -> list[str]:
     ]
 
 
-def _map(axes: Any, molds: MoldSet, name: str, rows: Sequence[Feature]) -> None:
+def _map(axes: Any, half: Half, rows: Sequence[Feature]) -> None:
     """The parting face seen along the pull, every feature on it numbered."""
-    plan = molds.plan
-    parts = spans(plan, molds.planes)
-    span = parts[int(name.rpartition("-")[2]) - 1] if len(parts) > 1 else parts[0]
+    plan, span = half.plan, half.span
     rectangle(axes, (span.start, -plan.half_width), (span.end, plan.half_width), fc=FILL, lw=0.8)
     rectangle(axes, (max(0.0, span.start), -plan.edge), (min(plan.length, span.end), plan.edge),
               fc="white", lw=0.6)
@@ -105,14 +112,14 @@ def _map(axes: Any, molds: MoldSet, name: str, rows: Sequence[Feature]) -> None:
         axes.plot([0.0], [0.0], marker="+", ms=12, mew=0.9, color=ACCENT)
         axes.annotate("zero", (0.0, 0.0), (6, 4), textcoords="offset points", fontsize=7,
                       color=ACCENT)
-    through = "" if name.startswith("core") else ", through the cavity"
+    through = "" if half.core else ", through the cavity"
     _finish(axes, f"Parting face seen from above{through}: x to the right, y up")
 
 
-def _end(axes: Any, molds: MoldSet, core: bool, rows: Sequence[Feature]) -> None:
+def _end(axes: Any, half: Half, rows: Sequence[Feature]) -> None:
     """The section through an end wall, seen along x: gates, vents, keys and pins."""
-    plan = molds.plan
-    outline = profile_points(core_profile(plan) if core else cavity_profile(plan))
+    plan = half.plan
+    outline = profile_points(core_profile(plan) if half.core else cavity_profile(plan))
     axes.fill(outline[:, 0], outline[:, 1] - plan.parting, fc=FILL, ec=INK, lw=0.8)
     for number, row in enumerate(rows, start=1):
         if row.along in ("x", "-x") and row.feature != "split plane":

@@ -2,7 +2,7 @@
 
 Zero is the casting's low-x end face (the pour end), the middle between the flanges, and the parting
 face of the flanges: x along the tube, y across, z along the pull. All in mm of the mold; written in
-the units of the job.
+the units of the job. In the mold of a rubber insert the casting is the insert.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ import io
 import math
 from dataclasses import dataclass
 
+from gridshell.define.tables.mold import Mold
+from gridshell.mold.pieces.cores.inserts import carried_wall, insert_growth, insert_layout
 from gridshell.mold.pieces.cores.round_mold import LOWER, UPPER
 from gridshell.mold.pieces.features.fittings import (
     flange_holes,
@@ -21,6 +23,7 @@ from gridshell.mold.pieces.features.fittings import (
     pry_slots,
 )
 from gridshell.mold.pieces.features.pouring import end_holes
+from gridshell.mold.pieces.layout import Layout
 from gridshell.mold.pieces.mold_set import MoldSet
 from gridshell.mold.pieces.splitting import Span, spans
 
@@ -65,54 +68,97 @@ class Feature:
     fit: str = ""
 
 
-def hole_table(molds: MoldSet) -> list[Feature]:
-    """Every hole, slot and groove of the halves; none for parts that are made directly."""
-    if molds.mold.direct:
-        return []
+@dataclass(frozen=True)
+class Half:
+    """A half of a mold, or a piece of one that is split.
+
+    Attributes:
+        name: core, cavity or a half of the insert's mold, with its number where it is split.
+        plan: sizes of its mold, mm.
+        mold: the `[mold]` table as its mold has it.
+        span: where it lies along the tube.
+        core: whether it is the core.
+        at: number of its span, from 0.
+    """
+
+    name: str
+    plan: Layout
+    mold: Mold
+    span: Span
+    core: bool
+    at: int = 0
+
+
+def halves_of(molds: MoldSet) -> list[Half]:
+    """Every half with holes, those of the insert's mold last; none where parts are made directly.
+
+    Args:
+        molds: every piece of a design.
+    """
     plan, mold = molds.plan, molds.mold
+    if mold.direct:
+        return []
     parts = spans(plan, molds.planes)
-    rows: list[Feature] = []
-    for number, span in enumerate(parts, start=1):
-        for core in (True, False):
-            halves = (LOWER, UPPER) if molds.design.tube.segments == 1 else ("core", "cavity")
-            name = halves[not core] + (f"-{number}" if len(parts) > 1 else "")
-            rows += _flange(molds, span, core, name)
-            if not core:
-                rows += [_slot(name, "pry slot", low, high, plan.parting)
-                         for low, high in pry_slots(plan, mold, span)]
-            else:
-                rows += [_slot(name, "flash groove", (max(low[0], span.start), *low[1:]),
-                               (min(high[0], span.end), *high[1:]), plan.parting)
-                         for low, high in flash_grooves(plan, mold)]
-            if not core:
-                rows += [Feature(
-                    name, hole.what, plan.length if hole.far else 0.0,
-                    hole.radius * math.cos(hole.angle),
-                    hole.radius * math.sin(hole.angle) - plan.parting, hole.diameter,
-                    depth=plan.end_wall, along="x" if hole.far else "-x",
-                    fit="widens outwards" if hole.what == "gate" else "",
-                ) for hole in end_holes(plan, mold)
-                    if (span.end >= plan.end if hole.far else span.start <= plan.start)]
-            rows += _joints(molds, span, core, name)
-            rows += [Feature(name, "split plane", x, 0.0, 0.0, along="x")
-                     for x in (span.start, span.end) if plan.start < x < plan.end]
-    return rows
+    names = (LOWER, UPPER) if molds.design.tube.segments == 1 else ("core", "cavity")
+    found = [
+        Half(name + (f"-{at + 1}" if len(parts) > 1 else ""), plan, mold, span, name == names[0],
+             at)
+        for at, span in enumerate(parts) for name in names]
+    wall = carried_wall(plan, mold, molds.design)
+    if mold.core == "rubber" and wall:
+        own = insert_layout(plan, mold, wall, insert_growth(mold))
+        span = Span(own.start, own.end, False, False)
+        found += [Half(f"insert-{name}", own, mold, span, name == "core")
+                  for name in ("core", "cavity")]
+    return found
 
 
-def _flange(molds: MoldSet, span: Span, core: bool, name: str) -> list[Feature]:
-    plan = molds.plan
+def hole_table(molds: MoldSet) -> list[Feature]:
+    """Every hole, slot and groove of the halves; none for parts that are made directly.
+
+    Args:
+        molds: every piece of a design.
+    """
+    return [row for half in halves_of(molds) for row in _rows(half)]
+
+
+def _rows(half: Half) -> list[Feature]:
+    name, plan, mold, span = half.name, half.plan, half.mold, half.span
+    rows = _flange(half)
+    if half.core:
+        rows += [_slot(name, "flash groove", (max(low[0], span.start), *low[1:]),
+                       (min(high[0], span.end), *high[1:]), plan.parting)
+                 for low, high in flash_grooves(plan, mold)]
+    else:
+        rows += [_slot(name, "pry slot", low, high, plan.parting)
+                 for low, high in pry_slots(plan, mold, span)]
+        rows += [Feature(
+            name, hole.what, plan.length if hole.far else 0.0,
+            hole.radius * math.cos(hole.angle),
+            hole.radius * math.sin(hole.angle) - plan.parting, hole.diameter,
+            depth=plan.end_wall, along="x" if hole.far else "-x",
+            fit="widens outwards" if hole.what == "gate" else "",
+        ) for hole in end_holes(plan, mold)
+            if (span.end >= plan.end if hole.far else span.start <= plan.start)]
+    rows += _joints(half)
+    return rows + [Feature(name, "split plane", x, 0.0, 0.0, along="x")
+                   for x in (span.start, span.end) if plan.start < x < plan.end]
+
+
+def _flange(half: Half) -> list[Feature]:
+    plan, core = half.plan, half.core
     # Through the core's block beside the flange, or the cavity's ledge.
     ledge = min(plan.flange, plan.top - plan.parting)
-    deep = plan.parting - plan.bottom if core and name != LOWER else ledge
-    return [Feature(name, f"{hole.what} hole", hole.x, hole.y, 0.0, hole.diameter, depth=deep,
+    deep = plan.parting - plan.bottom if core and half.name != LOWER else ledge
+    return [Feature(half.name, f"{hole.what} hole", hole.x, hole.y, 0.0, hole.diameter, depth=deep,
                     along="-z" if core else "z", fit=hole.fit)
-            for hole in flange_holes(plan, molds.mold, span, core)]
+            for hole in flange_holes(plan, half.mold, half.span, core)]
 
 
-def _joints(molds: MoldSet, span: Span, core: bool, name: str) -> list[Feature]:
+def _joints(half: Half) -> list[Feature]:
     """Keys, sockets and pins where a half is split; keys by the middle of their foot."""
-    plan, mold = molds.plan, molds.mold
-    made, sockets = key_boxes(plan, mold, span, core)
+    name, plan, mold, span = half.name, half.plan, half.mold, half.span
+    made, sockets = key_boxes(plan, mold, span, half.core)
     slip = f"slip, {mold.clearance * 1e3:g} mm each side"
     rows = [
         Feature(name, what, low[0], (low[1] + high[1]) / 2, (low[2] + high[2]) / 2 - plan.parting,
@@ -123,7 +169,7 @@ def _joints(molds: MoldSet, span: Span, core: bool, name: str) -> list[Feature]:
     return rows + [
         Feature(name, "joint pin hole", hole.x, hole.y, hole.z - plan.parting, hole.diameter,
                 depth=hole.depth, along="x" if hole.inward > 0 else "-x", fit="close")
-        for hole in joint_pins(plan, mold, span, core)]
+        for hole in joint_pins(plan, mold, span, half.core)]
 
 
 def _slot(
