@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.errors import InputError
+from gridshell.define.memory import keep_freed_memory
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array
 
@@ -81,6 +82,8 @@ def evaluate(
     if chunk < 1:
         raise InputError(f"chunk {chunk} is too small; must be at least 1")
     count = design_count(design)
+    if count > chunk:
+        keep_freed_memory()
     found: dict[str, Array] = {}
     for first in range(0, count, chunk):
         last = min(first + chunk, count)

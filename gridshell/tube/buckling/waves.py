@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.machine_code import loaded
+from gridshell.define.memory import keep_freed_memory
 from gridshell.define.types import Quantity
 from gridshell.tube.buckling import compiled, wave_laws
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness
@@ -103,12 +104,13 @@ def lowest_waves(
 
 
 def ready_for_many() -> None:
-    """Load what many designs are worked with.
+    """Load what many designs are worked with, and keep memory for their arrays.
 
     Before the first of several lots, in every process that takes part: the last digits of a formula
     are others when compiled, and the same design should get the same digits anywhere.
     """
     compiled.load()
+    keep_freed_memory()
 
 
 def crimping(load: str, law: WaveStiffness) -> Quantity:
