@@ -6,6 +6,8 @@ const NAMES = {
   "": "title", material: "material", tube: "tube", ribs: "ribs, further", skin: "skin", mold: "mold", "mold.casting": "filling and opening the mold",
   target: "limits of a search", joints: "joints", "joints.bond": "bond", "joints.seam": "seams", "joints.end": "end joints", as_built: "the tube as it was built", body: "body", chill: "cooling",
 };
+const OPTIONS = { "ribs.formula": { fat: "fat (finite rib width)", thin: "thin (ribs as bars)" } };
+const OF_MATERIAL = /^material\.(modulus|poisson|density|strength)$/; // known without being stated
 const spoken = (name) => name.replaceAll("_", " ");
 const example = (text) => (/'([^']+)'/.exec(text) ? `e.g. ${/'([^']+)'/.exec(text)[1]}` : "");
 const tableOf = (path) => path.split(".").slice(0, -1).join(".");
@@ -27,10 +29,10 @@ export class Fields {
   }
 
   // A row for one field; also used for those that the goal shows.
-  row(field, label = spoken(field.path.split(".").at(-1)), like = field.default || example(field.example)) {
+  row(field, label = spoken(field.path.split(".").at(-1)), like = field.default || (OF_MATERIAL.test(field.path) ? "from its data" : example(field.example))) {
     const id = `field-${field.path.replace(/[^\w]/g, "-")}`, text = field.text || field.default;
     const known = field.form === "choice" ? field.options : field.form === "flag" ? ["true", "false"] : null;
-    const box = known ? element("select", { id }, ...(field.text || field.default ? [] : [element("option", { value: "" }, "–")]), ...known.map((word) => element("option", { value: word }, word)))
+    const box = known ? element("select", { id }, ...(field.text || field.default ? [] : [element("option", { value: "" }, "–")]), ...known.map((word) => element("option", { value: word }, OPTIONS[field.path]?.[word] ?? word)))
       : element("input", { id, type: "text", spellcheck: false, maxLength: 200, placeholder: typeset(like) });
     const wrong = element("p", { class: "wrong", id: `${id}-wrong`, role: "alert" });
     box.setAttribute("aria-describedby", `${id}-wrong`);

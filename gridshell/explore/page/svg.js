@@ -43,6 +43,7 @@ export function roundLevels(low, high, count) {
 }
 
 export const short = (value) => { const round = Number(value.toPrecision(3)); return Math.abs(round) >= 1e5 ? round.toLocaleString("en") : round.toString(); };
+const tick = (value) => short(value).replace("-", "−");
 export const signed = (value, digits = 2) => `${value >= 0 ? "+" : "−"}${Math.abs(value).toFixed(digits)}`;
 
 // Scales from values to pixels, and the frame with its numbers and names.
@@ -70,9 +71,9 @@ export class Frame {
     add(this.svg, "rect", { x: this.left, y: this.top, width: this.wide, height: this.high, class: "axis" });
     for (const v of roundLevels(...this.across.span, 6)) { // the last one may not reach beyond the drawing
       const x = this.x(v), last = x + 4 * short(v).length > this.left + this.wide + 10;
-      add(this.svg, "text", { x: last ? this.left + this.wide + 10 : x, y: this.top + this.high + 14, "text-anchor": last ? "end" : "middle" }, short(v));
+      add(this.svg, "text", { x: last ? this.left + this.wide + 10 : x, y: this.top + this.high + 14, "text-anchor": last ? "end" : "middle" }, tick(v));
     }
-    for (const v of roundLevels(...this.up.span, 5)) add(this.svg, "text", { x: this.left - 5, y: this.y(v) + 4, "text-anchor": "end" }, short(v));
+    for (const v of roundLevels(...this.up.span, 5)) add(this.svg, "text", { x: this.left - 5, y: this.y(v) + 4, "text-anchor": "end" }, tick(v));
     add(this.svg, "text", { x: this.left + this.wide / 2, y: this.top + this.high + 31, "text-anchor": "middle" }, this.across.title);
     const y = this.top + this.high / 2;
     add(this.svg, "text", { x: 11, y, "text-anchor": "middle", transform: `rotate(-90 11 ${y})` }, this.up.title);

@@ -120,7 +120,7 @@ export function showDetails(details) {
     const name = cell("th", "", { scope: "row" }), key = `${check.case} ${check.name}`;
     const why = element("details", { class: "why", open: opened.has(key) }, element("summary", {}, typeset(check.name)), cell("span", check.notes.join("; "), { class: "small" }));
     why.dataset.key = key;
-    const use = check.use === null ? "not known" : `${Math.round(100 * check.use)} % used`;
+    const use = check.use === null ? "not known" : check.use > 9.99 ? `${check.use.toPrecision(3)} times the allowable` : `${Math.round(100 * check.use)} % used`;
     name.append(why, element("span", { class: "use" }, bar(check), cell("span", `${use}, ${check.case}`, { class: "small" })));
     row.append(name, cell("td", check.margin, check.holds ? {} : { class: "fails" }),
       cell("td", check.allowable), cell("td", check.applied));
@@ -146,6 +146,6 @@ export function showMoldAdvice({ checks: advice, refused }) {
     return item;
   }));
   const count = (word) => advice.filter((a) => a.verdict === word).length;
-  $("mold-worst").textContent = ["fails", "caution"].filter(count).map((word) => `${count(word)} × ${word}`).join(", ")
+  $("mold-worst").textContent = ["fails", "caution", "not known"].filter(count).map((word) => `${count(word)} × ${word}`).join(", ")
     || "nothing against it";
 }

@@ -78,11 +78,16 @@ def listing(lines: Sequence[str]) -> str:
     return "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"
 
 
+def _raised(text: str) -> str:
+    """Powers as print has them; not for the definition file, which is to be read again."""
+    return escape(text).replace("^2", "\u00b2").replace("^3", "\u00b3")
+
+
 def table(rows: Sequence[Sequence[str]], head: Sequence[str], numbers: Sequence[int] = ()) -> str:
     """A table that scrolls on its own where it is too wide; ``numbers``: columns to the right."""
     def cells(row: Sequence[str], tag: str) -> str:
         return "".join(
-            f'<{tag} class="number">{escape(cell)}</{tag}>' if i in numbers
+            f'<{tag} class="number">{_raised(cell)}</{tag}>' if i in numbers
             else f"<{tag}>{escape(cell)}</{tag}>"
             for i, cell in enumerate(row)
         )
@@ -110,7 +115,7 @@ def picture(draw: Callable[[Path], object], words: str) -> str:
 def facts(pairs: Sequence[tuple[str, str]]) -> str:
     """A few large numbers with their names."""
     return '<ul class="facts">' + "".join(
-        f"<li>{escape(name)}<b>{escape(value)}</b></li>" for name, value in pairs
+        f"<li>{escape(name)}<b>{_raised(value)}</b></li>" for name, value in pairs
     ) + "</ul>"
 
 
