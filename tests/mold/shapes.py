@@ -31,6 +31,16 @@ def small(
     )
 
 
+def is_mold(solid: Any, x: float, y: float, z: float) -> bool:
+    """Whether a point is inside a solid."""
+    from OCP.BRepClass3d import BRepClass3d_SolidClassifier
+    from OCP.gp import gp_Pnt
+    from OCP.TopAbs import TopAbs_State
+
+    state = BRepClass3d_SolidClassifier(solid, gp_Pnt(x, y, z), 1e-7).State()
+    return bool(state == TopAbs_State.TopAbs_IN)
+
+
 def words_off_the_page(figure: Any) -> list[str]:
     """Texts that reach over the frame of the sheet, 2 % inside the paper."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from shapes import small, words_off_the_page
+from shapes import is_mold, small, words_off_the_page
 
 from gridshell.define.tables.casting import Casting
 from gridshell.define.tables.mold import Mold
@@ -35,15 +35,6 @@ def molds(request: Any) -> MoldSet:
     return build_molds(small("plain"), Mold(
         engraving=0.0, shrinkage=0.015, bed=bed, gates=2, gate_diameter=0.8e-3, vents=4,
         casting=Casting(filled=filled)))
-
-
-def is_mold(solid: Any, x: float, y: float, z: float) -> bool:
-    from OCP.BRepClass3d import BRepClass3d_SolidClassifier
-    from OCP.gp import gp_Pnt
-    from OCP.TopAbs import TopAbs_State
-
-    state = BRepClass3d_SolidClassifier(solid, gp_Pnt(x, y, z), 1e-7).State()
-    return bool(state == TopAbs_State.TopAbs_IN)
 
 
 def test_every_hole_is_where_the_table_says(molds: MoldSet) -> None:

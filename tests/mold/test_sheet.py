@@ -1,23 +1,26 @@
 """Sheets and pictures: written whole, every word on the page, the numbers that were computed."""
 
 import dataclasses
+import math
 from pathlib import Path
 
 import numpy as np
 import pytest
-from shapes import small, words_off_the_page
+from shapes import is_mold, small, words_off_the_page
 
 from gridshell.define.errors import InputError
 from gridshell.define.files.reading import design_from_table, read_design
 from gridshell.define.tables.casting import Casting
-from gridshell.define.tables.mold import Mold, mold_of
+from gridshell.define.tables.mold import Cutout, Mold, mold_of
 from gridshell.mold.checks.run import batches_of, mold_checks
 from gridshell.mold.pieces.bed import mandrel_edges
 from gridshell.mold.pieces.build import build_molds, plan_molds
 from gridshell.mold.pieces.cores.mandrel import mandrel_solid, ring_solid
+from gridshell.mold.pieces.halves import part_solid
 from gridshell.mold.pieces.mold_set import shrinkage_of
 from gridshell.mold.pieces.solids.booleans import walk
 from gridshell.mold.pieces.solids.joining import cylinder_radius
+from gridshell.mold.relief.ribbing import islands
 from gridshell.report.plots.mold import plot_cooling, plot_undercut
 from gridshell.report.sheets.drawing import sheet_figure, write_sheets
 from gridshell.report.sheets.joining import joining_figure
@@ -190,6 +193,44 @@ def test_three_segments_and_a_plain_wall_have_sheets():
     for side in SIDES:
         assert not words_off_the_page(sheet_figure(Subject(
             design, mold, grid, ribs, side, 0.01)))
+
+
+@pytest.mark.parametrize("shape", ["round", "rectangle"])
+def test_windows_of_a_sheet_are_where_the_solid_has_them(shape):
+    size = {"diameter": 9e-3} if shape == "round" else {"width": 9e-3, "length": 7e-3}
+    cut = Cutout(shape, 22e-3, math.radians(65.0), name="eye", **size)
+    mold = Mold(cutout=(cut,))
+    design = dataclasses.replace(small("plain"), mold=mold)
+    molds = plan_molds(design)
+    kind = next(kind for kind in molds.cast_segments if kind.cutouts)
+    ribs = molds.ribs[kind.name]
+    subject = Subject(design, mold, molds.grid, ribs, "part", 0.012, name=kind.name)
+    laid = islands(design, molds.grid, ribs, 1e3, through=True)
+    solid = part_solid(subject.plan, laid, mold)
+    (outline,) = subject.windows()
+    middle = outline.mean(axis=0)
+    for inwards, there in ((0.97, False), (1.03, True)):
+        for x, y in middle + inwards * (outline - middle):
+            z = math.sqrt((subject.plan.outer - 1e-3) ** 2 - y**2)
+            assert is_mold(solid, x, y, z) == there
+    (note,) = subject.window_notes()
+    assert note.startswith("Cut-out 1, eye: ")
+    assert "middle 22.00 from the left end" in note
+    # 25 deg before the crown of the first casting: towards +y, which is up.
+    assert "25.00 deg off the crown, in the upper half" in note and middle[1] > 0
+    figure = sheet_figure(subject)
+    assert note[:30] in " ".join(text.get_text() for text in figure.texts)
+    smooth = dataclasses.replace(subject, side="cavity")
+    assert smooth.windows() == [] == smooth.window_notes()
+
+
+@pytest.mark.parametrize("side", ["core", "cavity"])
+def test_words_of_a_job_in_inches_are_on_the_page(side):
+    """Both units beside each other take twice the room."""
+    design = dataclasses.replace(small(), units="inch")
+    mold, grid = Mold(core="rubber"), lattice(design)
+    ribs = batches_of(design, mold)[0].ribs
+    assert not words_off_the_page(sheet_figure(Subject(design, mold, grid, ribs, side, 0.012)))
 
 
 def test_section_shows_the_pockets_of_its_row():

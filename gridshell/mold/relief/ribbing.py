@@ -231,7 +231,7 @@ def islands(
                 laid.append(_pocket_island(design, grid, part, scale, span, half=half))
     for cutout in ribs.cutouts:
         if _within(np.array([[[cutout.hoop, cutout.axial]]]), scale, span).all():
-            laid.append(_cutout_island(design, grid, cutout, scale, through))
+            laid.append(cutout_island(design, grid, cutout, scale, through))
     return laid
 
 
@@ -330,9 +330,18 @@ def _cells(
     return np.stack([math.pi / 2 + hoop / float(grid.radius), axial * scale], axis=-1)
 
 
-def _cutout_island(
+def cutout_island(
     design: Design, grid: Lattice, cutout: PanelCutout, scale: float, through: bool
 ) -> Island:
+    """A cut-out from the rib tips to the far face of the skin.
+
+    Args:
+        design: one design (no arrays).
+        grid: its lattice.
+        cutout: in one casting.
+        scale: mm of the solid per m of the part.
+        through: whether it is open at the far face.
+    """
     side = rib_side(design)
     skin = float(design.skin.thickness) / 2
     base = float(grid.radius) + side * (skin + float(design.rib_height))

@@ -217,7 +217,8 @@ def _labels(axes: Any, molds: MoldSet, view: View, size: float) -> None:
         for number, (face, angle) in enumerate(items, start=1):
             tip = face.radius * np.array([math.sin(angle), math.cos(angle)])
             left = face.place in ("any", "end") and angle < 0
-            place = (size * (-0.55 if left else (0.7, -0.25)[number > 1]), start + number * step)
+            second = -0.25 if face.outward else 0.25  # clear of the leader on the left
+            place = (size * (-0.55 if left else (0.7, second)[number > 1]), start + number * step)
             axes.annotate(
                 f"{face.words} R {millimeters(face.radius / 1e3, units)}", tip, place, fontsize=7,
                 ha="center", va="center", zorder=4,

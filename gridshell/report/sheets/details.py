@@ -108,10 +108,10 @@ def flange_detail(axes: Any, design: Design, mold: Mold, plan: Layout, side: str
               (0.12 * wide, 0))
     if side == "core" and across:
         note = (f"flash groove {millimeters(across / 1e3, units)} wide, "
-                f"{millimeters(deep / 1e3, units)} deep, "
+                f"{millimeters(deep / 1e3, units)} deep,\n"
                 f"{millimeters(near / 1e3, units)} from the part")
     elif side == "cavity" and mold.pry_width:
-        note = (f"pry slots {millimeters(mold.pry_width, units)} long, "
+        note = (f"pry slots {millimeters(mold.pry_width, units)} long,\n"
                 f"{millimeters(mold.pry_depth, units)} high")
     else:
         note = ""

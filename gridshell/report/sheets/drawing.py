@@ -79,8 +79,12 @@ def _plan(axes: Any, subject: Subject) -> None:
     words = "smooth" if subject.recess is None else "recess"
     if ribbed:
         words = f"pockets\n{int(grid.cells_round)} x {int(grid.cells_along)} cells"
-    axes.text(float(edges[widest:widest + 2].mean()), 0.0, words, ha="center", va="center",
+    low = -0.72 * across if subject.windows() else 0.0  # clear of windows on the crown
+    axes.text(float(edges[widest:widest + 2].mean()), low, words, ha="center", va="center",
               fontsize=7, color=ACCENT)
+    for number, outline in enumerate(subject.windows(), start=1):
+        axes.fill(outline[:, 0], outline[:, 1], fc="white", ec=INK, lw=0.9)
+        axes.annotate(str(number), outline.mean(axis=0), ha="center", va="center", fontsize=6.5)
     step = 0.10 * (stop - start)
     if side != "part":
         _holes(axes, subject, planes)
@@ -151,7 +155,7 @@ def _words(figure: Any, subject: Subject) -> None:
                      ("gate", f"{mold.gate_count} x {mm(gate_diameter(plan, mold) / 1e3)}"),
                      ("vents", f"{mold.vents} x {mm(vent_diameter(plan, mold) / 1e3)}")]
     rows_block(figure, (0.39, 0.43), "Main dimensions, mm", rows, (0.0, 0.26), step=0.0195)
-    lines = list(ribs.notes)
+    lines = [*subject.window_notes(), *ribs.notes]
     dish = end_dish(plan, mold, plan.inner)
     if side == "part" and not mold.direct and dish:
         lines.append(

@@ -6,12 +6,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
+from gridshell.define.types import Array
 from gridshell.mold.pieces.cores.inserts import carried_wall, recess_radius
 from gridshell.mold.pieces.layout import Layout, layout
-from gridshell.mold.relief.ribbing import Ribbing
-from gridshell.report.sheets.parts import pocket_spans, tip_spans
+from gridshell.mold.relief.ribbing import Ribbing, cutout_island
+from gridshell.report.sheets.parts import millimeters, pocket_spans, tip_spans
 from gridshell.wall.geometry.lattice import Lattice
 
 SIDES = ("part", "core", "cavity")
@@ -90,6 +93,44 @@ class Subject:
             return middle
         places = [float(x) for g in self.ribs.pockets for x in g.base[..., 1].mean(axis=1)]
         return min(places, key=lambda x: abs(x - middle))
+
+    def windows(self) -> list[Array]:
+        """Outlines (n, 2) of the cut-outs at the smooth face, seen along the pull: x, y, mm."""
+        if self.side != "part" and not (self._beside_ribs and self.mold.core == "rigid"):
+            return []
+        found = []
+        for cutout in self.ribs.cutouts:
+            station = cutout_island(
+                self.design, self.grid, cutout, self.scale * 1e3, through=True).stations[-1]
+            share = np.linspace(0, 1, 9)
+            angle, x = np.concatenate([
+                station.loops.points(edge, share)[0] for edge in range(len(station.loops.arc))]).T
+            found.append(np.stack([x, station.radius * np.cos(angle / station.radius)], axis=1))
+        return found
+
+    def window_notes(self) -> list[str]:
+        """What each cut-out is and where its middle lies."""
+        notes, units = [], self.design.units
+
+        def mm(value: float) -> str:
+            return millimeters(value * self.scale, units)
+
+        lean = math.degrees(float(self.design.ribs.draft))
+        for number in range(1, len(self.windows()) + 1):
+            cutout = self.ribs.cutouts[number - 1]
+            stated = cutout.stated
+            size = f"diameter {mm(stated.diameter)}" if stated.shape == "round" else (
+                f"{mm(stated.width)} round the tube by {mm(stated.length)} along it, corners "
+                f"R {mm(stated.corner_radius)}")
+            off = math.degrees(cutout.hoop / float(self.grid.radius))
+            aside = "on the crown" if abs(off) < 0.005 else (
+                f"{abs(off):.2f} deg off the crown, in the {'lower' if off > 0 else 'upper'} half "
+                "of the view")
+            notes.append(
+                f"Cut-out {number}, {stated.name}: {size} at the smooth face; middle "
+                f"{mm(cutout.axial)} from the left end of the {self.part}, {aside}; sides lean "
+                f"{lean:.3g} deg, wider at the rib tips.")
+        return notes
 
     def pockets(self) -> list[Span2]:
         """Angles from the crown that the pockets of the section cover: at the tips, at the skin."""

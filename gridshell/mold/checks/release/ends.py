@@ -24,7 +24,8 @@ def end_checks(design: Design, mold: Mold, scale: float) -> tuple[MoldCheck, ...
     plan = mold_layout(design, mold, scale * 1e3)
     draft = float(mold.end_draft)
     dish = end_dish(plan, mold, plan.inner)
-    seams = math.atan(math.tan(draft) * math.cos(plan.half_angle))
+    # Of a half shell the walls stand square at the seams: not 1e-17.
+    seams = math.atan(math.tan(draft) * round(math.cos(plan.half_angle), 12))
     if draft:
         advice = (f"the cavity's end walls lean by {math.degrees(draft):.3g} deg at the crown and "
                   f"{math.degrees(seams) + 0.0:.2g} deg at the seams (mold.end_draft); the ends "
