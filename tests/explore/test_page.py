@@ -40,6 +40,8 @@ def test_every_slider_and_choice_is_followed(page):
                        ("ribs.pattern", "plain")):
         page.choose(path, word, whole=False)
         check_numbers(page)
+        if word == "outside":  # such ribs are seen on the whole tube
+            assert page.run("return document.getElementById('cut').value") == "none"
     assert page.run("return document.querySelector('[data-path=\"ribs.height\"]').hidden")
     page.press("Reset")
     page.settle()
@@ -160,6 +162,16 @@ def test_each_slider_says_what_its_step_does(page):
     said = page.run(
         "return document.querySelector('[data-path=\"ribs.height\"] .step').textContent")
     assert "margin" in said and "mass +" in said
+    # Those that matter come first, what is built stands beside what is asked, cells have ticks.
+    first = page.run("return [...document.querySelectorAll('#movers button')].map(b => "
+                     "b.textContent)")
+    assert len(first) == 3 and "rib height" in first
+    built, ticks = page.run("const row = document.querySelector('[data-path=\"ribs.spacing\"]');"
+                            "return [row.querySelector('.built').textContent, "
+                            "row.querySelectorAll('.ticks i').length]")
+    asked = page.values()["ribs.spacing"].split()[0]
+    assert built.startswith("→ ") and built.endswith(" mm") and built.split()[1] != asked
+    assert ticks > 1
 
 
 def test_pinning_keeps_the_focus_and_the_map_speaks(page):
@@ -220,6 +232,13 @@ def test_pins_stand_beside_and_the_link_restores_all(page):
     page.settle()
     page.wait("document.querySelectorAll('#numbers thead th').length === 4")
     assert [page.text("mass", column) for column in (0, 2, 3)] == three
+    # Each has a name of its own, and says in what it differs.
+    page.run("const box = document.querySelector('#numbers .name'); box.value = 'low ribs';"
+             "box.dispatchEvent(new Event('change'));")
+    page.wait("location.hash.includes('low+ribs')")
+    assert "rib height" in page.run(
+        "return [...document.querySelectorAll('#numbers tbody tr')].find(r => "
+        "r.textContent.startsWith('differs')).textContent")
     page.press("back to it")
     page.settle()
     assert page.text("mass") == three[1]
@@ -265,6 +284,10 @@ def test_solid_is_drawn_cut_opened_and_marked(page):
     # The place that is named lies on the half that the cut leaves, and on a flank.
     spot = page.run("const f = window.explored.figure; return f.lockPlace();")
     assert spot and spot[1] > 0
+    named = page.run("return document.getElementById('overlay').textContent")
+    assert all(name in named for name in ("core half", "cavity half", "casting", "locks here"))
+    assert "lock on a straight pull" in page.run(
+        "return document.getElementById('solid-said').textContent")
     page.keep("mold")
     page.run("""const cut = document.getElementById('cut'); cut.value = 'across';
         cut.dispatchEvent(new Event('change'));""")
@@ -294,6 +317,7 @@ def test_exact_solids_come_with_progress_and_are_shown(page):
     page.keep("exact")
     page.key("ribs.height")  # a move goes back to the light mesh
     assert not page.run("return document.getElementById('exact').checked")
+    assert "out of date" in page.run("return document.getElementById('solid-said').textContent")
     page.press("Build exact solids")
     page.wait("document.querySelector('.job[data-state=running]')")
     page.press("Stop")
@@ -329,6 +353,8 @@ def test_make_the_files(page):
     page.press("Make the files…")
     name = page.browser.find_element("id", "make-name")
     assert name.get_attribute("value") == "probe-short-mold"
+    # What is against the mold stands where it is asked for.
+    page.wait("document.getElementById('make-verdict').textContent.startsWith('mold ')")
     name.clear()
     name.send_keys("molds")
     page.press("Make")
@@ -371,20 +397,41 @@ def test_fits_the_window_and_nothing_is_cut(page, name, size, dark, phone):
                 || a.bottom > b.bottom + 2);
         }).map(t => t.textContent);""")
     assert outside == []
+    # Nor do two labels of one drawing lie over each other.
+    assert seen.run("""
+        return [...document.querySelectorAll('svg')].flatMap(svg => {
+            const at = [...svg.querySelectorAll('text')].map(t => [t.textContent,
+                t.getBoundingClientRect()]).filter(([, r]) => r.width);
+            return at.flatMap(([a, p], i) => at.slice(i + 1).filter(([, q]) =>
+                Math.min(p.right, q.right) - Math.max(p.left, q.left) > 2 &&
+                Math.min(p.bottom, q.bottom) - Math.max(p.top, q.top) > 4)
+                .map(([b]) => [a, b]));
+        });""") == []
     # Everything that can be used has a name, and text stands out from what is behind it.
     unnamed = seen.run("""
         return [...document.querySelectorAll('button, input, select, canvas, #map')].filter(n =>
             !(n.getAttribute('aria-label') || n.textContent.trim() || n.labels?.length)
         ).map(n => n.outerHTML);""")
     assert unnamed == []
-    assert seen.run("""
-        const bright = (c) => { const [r, g, b] = c.match(/[\\d.]+/g).map(v => {
-            v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; });
-            return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-        const back = bright(getComputedStyle(document.getElementById('result')).backgroundColor);
-        return [...document.querySelectorAll('p, th, td, label, summary, #margin, .small')].map(n =>
-            bright(getComputedStyle(n).color)).map(v => (Math.max(v, back) + 0.05)
-            / (Math.min(v, back) + 0.05)).filter((r) => r < 4.5 && r > 1.2).length;""") == 0
+    for scheme in ("light", "dark"):
+        look(other, *size, dark=scheme == "dark", phone=phone)
+        faint = seen.run("""
+            const bright = (c) => { const [r, g, b] = c.match(/[\\d.]+/g).map(v => {
+                v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; });
+                return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+            const style = (n) => getComputedStyle(n);
+            const back = bright(style(document.getElementById('result')).backgroundColor);
+            const ratio = (v) => (Math.max(v, back) + 0.05) / (Math.min(v, back) + 0.05);
+            const all = (words) => [...document.querySelectorAll(words)];
+            const texts = all('p, th, td, label, summary, #margin, .small')
+                .map(n => [ratio(bright(style(n).color)), n.textContent.slice(0, 30)])
+                .filter(([r]) => r < 4.5 && r > 1.2);
+            const edges = all('button:not(:disabled), select, input[type=text], .group')
+                .map(n => [ratio(bright(style(n).borderTopColor)), n.id || n.className])
+                .filter(([r]) => r < 3);  // WCAG 2.1, 1.4.11
+            return [...texts, ...edges];""")
+        assert faint == [], scheme
+    look(other, *size, dark=dark, phone=phone)
     assert seen.errors() == []
     if phone:
         other.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {

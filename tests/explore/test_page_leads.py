@@ -131,6 +131,16 @@ def test_everything_else_is_edited_by_the_readers_rules(page):
     design = edited(read_design(page.served.file), {"case[1].pressure": "40 kPa"})
     assert page.run("return window.explored.answer.tube") == json.loads(json.dumps(
         tube_json(assess_tube(design))))
+    # Without a load case there is no margin to color a map by, and the page says so.
+    for _ in range(2):
+        page.press("Leave out this case")
+        page.settle()
+    assert "no load case" in page.run("return document.getElementById('map-key').textContent")
+    assert page.run("return document.getElementById('margin').textContent").startswith(
+        ("not shown to hold", "verdict follows", "FAILS"))
+    page.press("Undo")
+    page.press("Undo")
+    page.settle()
     page.press("Add a load case")
     page.settle()
     assert len(page.run("return window.explored.answer.tube.cases")) == 3
