@@ -20,10 +20,12 @@ if TYPE_CHECKING:
 def read_asked(options: argparse.Namespace) -> Design:
     """The design of the command line, with the temperature and solid cell it states, if any."""
     from gridshell.define.files.reading import read_design
+    from gridshell.define.machine_code import tell_of_compiling
     from gridshell.define.schema import field_rules, read_value
     from gridshell.define.tables.design import Design, with_values
     from gridshell.material.resolve import material_problems
 
+    tell_of_compiling(progress)
     check_plot(getattr(options, "plot", None))
     # A file that is written again keeps all of its tables.
     written = getattr(options, "write", None)

@@ -117,6 +117,8 @@ class MachineCode:
             if self._call is None:
                 code = self._read()
                 if code is None:
+                    last = self.name.rpartition(".")[2]
+                    _tell[0](f"compiling formulas for this machine, once: {last}")
                     code = _compiled(self._text(), self.kinds, self.name)
                     self._keep(code)
                 address = _address(code)
@@ -159,6 +161,18 @@ class MachineCode:
                 return
             except OSError:  # the next, or nowhere
                 continue
+
+
+_tell: list[Callable[[str], None]] = [lambda line: None]
+
+
+def tell_of_compiling(say: Callable[[str], None]) -> None:
+    """Have a line said before each function that is compiled, which takes seconds.
+
+    Args:
+        say: takes the line.
+    """
+    _tell[:] = [say]
 
 
 def loaded() -> bool:
