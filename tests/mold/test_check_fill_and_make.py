@@ -139,6 +139,17 @@ def test_the_pot_life_is_the_materials_or_asked_for():
     assert pot_life(Casting(), epoxy) > pot_life(Casting(), part)
 
 
+@pytest.mark.parametrize(("skin", "verdict", "words"), [
+    ("0.9 mm", "fails", "less than the 1 mm"), ("1.05 mm", "caution", "hardly more than the 1 mm"),
+    ("1.6 mm", "ok", None)])
+def test_a_skin_near_what_hands_can_pour_says_so(skin, verdict, words):
+    """A thin resin runs in at once and the skin is still too thin."""
+    found = mold_checks(make(material__name="polyurethane-casting", skin__thickness=skin))
+    check = found.find("skin fills")
+    assert check.verdict == verdict and "runs in within" in check.advice
+    assert words in check.advice if words else "but" not in check.advice
+
+
 def test_masses_of_the_solids_come_into_checks_that_were_made_before():
     """The same as checking again with the volumes, which would do all the other work twice."""
     design = read_design("examples/collar.toml")

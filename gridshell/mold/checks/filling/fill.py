@@ -248,7 +248,10 @@ def _gap(
         return MoldCheck(
             name, gap, limit=limit, kind="length", verdict=verdict,
             advice=(
-                f"once poured the resin runs in within {wait(time)}" if time <= limit_time else
+                f"once poured the resin runs in within {wait(time)}" + (
+                    "" if verdict == OK else f", but {gap * 1e3:.3g} mm is "
+                    f"{'less' if verdict == FAILS else 'hardly more'} than the {limit * 1e3:.2g} "
+                    "mm that pouring by hand usually fills") if time <= limit_time else
                 f"does not fill: the resin takes {wait(time)} to run in and thickens in "
                 f"{wait(limit_time)}; at least {limit * 1e3:.2g} mm wide, or thinner resin"),
             source=SLOT, notes=(*notes, f"pot life {wait(limit_time)}: "
