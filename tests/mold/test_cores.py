@@ -29,7 +29,7 @@ from gridshell.mold.pieces.mold_set import MoldPiece, MoldSet
 from gridshell.mold.pieces.solids.booleans import walk
 from gridshell.mold.pieces.solids.joining import cylinder_radius
 from gridshell.mold.pieces.splitting import Span
-from gridshell.report.jobs.mold import make_molds
+from gridshell.report.jobs.mold import _sheets, make_molds
 from gridshell.report.sheets.carriers import carrier_figure, carrier_views, missing_faces
 from gridshell.report.sheets.drawing import sheet_figure
 from gridshell.report.sheets.setup import setup_text
@@ -350,6 +350,14 @@ def test_sheets_of_a_collapsing_core_are_held_to_its_solids(collapsing: MoldSet)
     for name in ("cavity-upper", "cavity-lower"):
         assert set(bore.groups()) <= radii(name)
         assert f"{name}: largest tool that makes each feature" in text
+        # One drawing sheet for both: every round face about the axis of either is on it.
+        subject = Subject(collapsing.design, collapsing.mold, collapsing.grid,
+                          collapsing.ribs[""], "cavity", collapsing.shrinkage)
+        assert {f"{face.radius:.3f}" for face in round_faces(subject)} == radii(name)
+    figure = sheet_figure(subject)
+    assert not words_off_the_page(figure)
+    assert "both cavity halves" in " ".join(words.get_text() for words in figure.texts)
+    assert _sheets(collapsing.design, collapsing.mold, [""]) == [("part", ""), ("cavity", "")]
 
 
 def test_a_tube_without_a_seam_names_what_its_mold_needs() -> None:

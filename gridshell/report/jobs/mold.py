@@ -164,8 +164,8 @@ def _sheets(design: Design, mold: Mold, kinds: Sequence[str]) -> list[tuple[str,
     """Side and kind of cast segment of each sheet; the smooth half has one for all kinds."""
     sides: tuple[str, ...] = ("part",) if mold.direct else ("part", "core", "cavity")
     smooth = "cavity" if design.ribs.side == "inside" else "core"
-    if design.tube.segments == 1:
-        sides = ("part",)
+    if design.tube.segments == 1 and not mold.direct:
+        sides = ("part", "cavity")  # both halves are cavities, mirror images
     # A half with a recess for what carries the ribs is the same for all kinds too.
     shared = ("core", "cavity") if mold.core != "rigid" else (smooth,)
     return [(side, kind) for side in sides

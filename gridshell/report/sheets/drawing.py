@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from gridshell.define.files.replacing import replacing
+from gridshell.mold.pieces.cores.round_mold import LOWER, UPPER
 from gridshell.mold.pieces.features.fittings import flange_holes
 from gridshell.mold.pieces.features.pouring import gate_diameter, vent_diameter
 from gridshell.mold.pieces.layout import end_dish
@@ -36,7 +37,8 @@ from gridshell.report.sheets.subject import Subject, round_faces
 def sheet_figure(subject: Subject) -> Any:
     """The sheet of one side as a matplotlib figure, A4 across."""
     design, mold, side, scale = subject.design, subject.mold, subject.side, subject.scale
-    what = {"part": subject.part, "core": "core half", "cavity": "cavity half"}[side]
+    what = {"part": subject.part, "core": "core half",
+            "cavity": "both cavity halves" if subject.whole else "cavity half"}[side]
     made = "" if side == "part" else (
         f", {'printed' if mold.process == 'print' else 'milled'}, {scale:.5f} times the part "
         f"(shrinkage {subject.shrinkage:.2%})")
@@ -156,6 +158,10 @@ def _words(figure: Any, subject: Subject) -> None:
                      ("vents", f"{mold.vents} x {mm(vent_diameter(plan, mold) / 1e3)}")]
     rows_block(figure, (0.39, 0.43), "Main dimensions, mm", rows, (0.0, 0.26), step=0.0195)
     lines = [*subject.window_notes(), *ribs.notes]
+    if subject.whole and side == "cavity":
+        lines.append(f"Drawn is {UPPER}; {LOWER} is its mirror image at the parting, without gates "
+                     "and pry slots, with the flash grooves and with press holes for the dowels: "
+                     "see the sheets of holes.")
     dish = end_dish(plan, mold, plan.inner)
     if side == "part" and not mold.direct and dish:
         lines.append(

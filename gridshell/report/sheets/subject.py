@@ -12,7 +12,7 @@ from gridshell.define.tables.design import Design
 from gridshell.define.tables.mold import Mold
 from gridshell.define.types import Array
 from gridshell.mold.pieces.cores.inserts import carried_wall, recess_radius
-from gridshell.mold.pieces.layout import Layout, layout
+from gridshell.mold.pieces.layout import Layout, layout, mold_layout
 from gridshell.mold.relief.ribbing import Ribbing, cutout_island
 from gridshell.report.sheets.parts import millimeters, pocket_spans, tip_spans
 from gridshell.wall.geometry.lattice import Lattice
@@ -54,7 +54,8 @@ class Subject:
     @property
     def plan(self) -> Layout:
         """Sizes of the halves as drawn, mm."""
-        return layout(self.design, self.mold, self.scale * 1e3)
+        make = layout if self.side == "part" else mold_layout
+        return make(self.design, self.mold, self.scale * 1e3)
 
     @property
     def part(self) -> str:
@@ -63,7 +64,12 @@ class Subject:
 
     @property
     def closed(self) -> bool:
-        """Whether it is a whole tube, without a seam."""
+        """Whether a whole tube is drawn, without a seam."""
+        return self.whole and self.side == "part"
+
+    @property
+    def whole(self) -> bool:
+        """Whether the tube has no seam; round it the halves of the mold are both cavities."""
         return int(self.design.tube.segments) == 1
 
     @property
@@ -80,7 +86,7 @@ class Subject:
     @property
     def recess(self) -> float | None:
         """Radius of the half's recess for what carries the ribs, mm; None without one."""
-        if self.closed or not self._beside_ribs:
+        if self.whole or not self._beside_ribs:
             return None
         plan = self.plan
         return recess_radius(plan, self.mold, carried_wall(plan, self.mold, self.design))
