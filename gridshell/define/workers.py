@@ -126,7 +126,8 @@ def _cores() -> int:
 
 
 def _forks() -> bool:
-    return sys.platform not in ("win32", "darwin")
+    # A daemonic process may have none of its own.
+    return sys.platform not in ("win32", "darwin") and not multiprocessing.current_process().daemon
 
 
 class _Child:

@@ -6,6 +6,7 @@ import dataclasses
 import itertools
 import json
 import math
+import multiprocessing
 
 import numpy as np
 import pytest
@@ -158,6 +159,35 @@ def test_distance_from_a_cone_is_that_of_scipy():
         columns = random.normal(size=(random.integers(1, 4), random.integers(1, 7)))
         wanted = random.normal(size=len(columns))
         assert cone_distance(columns, wanted) == pytest.approx(nnls(columns, wanted)[1], abs=1e-9)
+
+
+def test_walls_sized_together_are_those_sized_one_after_another():
+    said: dict[int, list[str]] = {1: [], 2: []}
+    found: dict[int, list[str]] = {1: [], 2: []}
+    design = make(target=Target(walls=("isogrid-hoop", "plain")), cases=(pushed(3e3),))
+    both = {
+        count: size_tube(design, workers=count, progress=said[count].append,
+                         found=lambda wall, count=count: found[count].append(wall.label))
+        for count in (1, 2)
+    }
+    assert size_json(both[1]) == size_json(both[2])
+    assert set(found[1]) == set(found[2]) == {wall.label for wall in both[1].walls}
+    for lines in said.values():
+        assert lines[0] == "sizing 2 kinds of wall"
+        assert set(lines[1:]) == {f"{label}: sized" for label in found[1]}
+
+
+def test_an_error_in_one_wall_ends_all(monkeypatch):
+    from gridshell.study.size import run
+
+    def broken(task, choice):
+        raise InputError("target: nothing like that")
+
+    monkeypatch.setattr(run, "size_wall", broken)
+    with pytest.raises(InputError, match="nothing like that"):
+        size_tube(make(target=Target(walls=("isogrid-hoop", "plain")), cases=(pushed(3e3),)),
+                  workers=2)
+    assert not multiprocessing.active_children()
 
 
 def test_every_wall_is_proved(sized):
