@@ -215,7 +215,7 @@ def controls_of(design: Design) -> Controls:
         "ribs.angle", "rib angle from the axis", value=float(ribs.angle or math.radians(45)),
         low=math.radians(15), high=math.radians(75), unit="deg", patterns=("diagonal",),
     )
-    about("skin.thickness", "skin", skin, (*with_families, "plain"))
+    about("skin.thickness", "skin thickness", skin, (*with_families, "plain"))
     slider("material.temperature", "temperature of use", float(design.material.temperature),
            *_temperature_range(design), "degF" if inch else "degC", (*with_families, "plain"))
     slider(
@@ -252,8 +252,8 @@ def controls_of(design: Design) -> Controls:
                       rules["doc"])
 
     return Controls(tuple(sliders), (
-        choice("ribs.pattern", "pattern", patterns, (*with_families, "plain")),
-        choice("ribs.orientation", "one family runs", ("hoop", "axial"), ("isogrid",)),
+        choice("ribs.pattern", "rib pattern", patterns, (*with_families, "plain")),
+        choice("ribs.orientation", "one rib family runs", ("hoop", "axial"), ("isogrid",)),
         choice("ribs.side", "ribs are", SIDES, with_families),
     ))
 

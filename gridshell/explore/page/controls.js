@@ -151,15 +151,15 @@ export class Controls {
   tellMoves(moves) {
     for (const row of this.rows.values()) if (row.step) row.step.textContent = "";
     const anyMargin = moves.some((one) => far(one)?.margin);
-    moves.forEach(({ path, up, down }, index) => {
+    moves.forEach(({ path, up, down }) => {
       const row = this.rows.get(path), way = far({ up, down });
       if (!row?.step || !way) return;
-      row.step.textContent = typeset(`${way === up ? "+" : "−"}${row.control.step} ${row.control.unit}: ${way.text}${index === 0 && (way.margin || !anyMargin) ? " (moves most)" : ""}`);
+      row.step.textContent = typeset(`${way === up ? "+" : "−"}${row.control.step} ${row.control.unit}: ${way.text}`);
     });
     const first = moves.filter((one) => (anyMargin ? far(one)?.margin : far(one)?.mass)).slice(0, 3);
     if (!first.length) return;
     const line = this.movers;
-    line.replaceChildren(`${anyMargin ? "the margin" : "the mass"} follows most: `);
+    line.replaceChildren(`largest effect on the ${anyMargin ? "margin" : "mass"}: `);
     for (const { path } of first) {
       const { control } = this.rows.get(path), button = element("button", { type: "button" }, control.label);
       button.addEventListener("click", () => {

@@ -6,7 +6,7 @@ const ROWS = [
   ["margin", "lowest margin, load cases"], ["governing", "governed by"], ["mass", "mass"], ["depth", "wall depth"],
   ["EI", "bending stiffness EI"], ["GJ", "torsional stiffness GJ"], ["buckling_load", "buckling load, axial compression"],
   ["crushing_pressure", "external buckling pressure"],
-  ["wall_bending", "hoop bending stiffness D22 (dents)"], ["frequency", "first bending, free-free"], ["deflection", "largest deflection"],
+  ["wall_bending", "hoop bending stiffness D22 (dents)"], ["frequency", "first bending frequency, free-free"], ["deflection", "largest deflection"],
 ];
 const FOLLOW = ["buckling_load", "crushing_pressure"]; // a moment after the rest
 const COMPARED = ["EI", "GJ", "buckling_load", "crushing_pressure", "wall_bending", "frequency"];

@@ -189,7 +189,7 @@ export class SolidFigure {
     else if (shown === "cell") said.push(solid.pair?.said ?? this.refused ?? "");
     else {
       if (locks) said.push(`striped faces lock on a straight pull${this.advice ? `: ${this.advice}` : ""}`);
-      said.push(exact ? "exact solids" : head.pockets ? `${head.pockets.toLocaleString("en")} pockets in each casting; light mesh` : "light mesh", this.solid.partial ? "drawn without a graphics card: part of the pockets is left out of the picture" : "", ...head.notes.filter((note) => /^no mold|plain/.test(note)));
+      said.push(exact ? "exact solids" : head.pockets ? `${head.pockets.toLocaleString("en")} pockets in each casting; light mesh, without fillets, holes and keys` : "light mesh, without holes and keys", this.solid.partial ? "drawn without a graphics card: part of the pockets is left out of the picture" : "", ...head.notes.filter((note) => /^no mold|plain/.test(note)));
     }
     $("solid-said").textContent = typeset(said.filter(Boolean).join("; "));
     $("solid-said").title = head.notes.join("; ");
