@@ -76,7 +76,7 @@ def check_stated(design: Design) -> list[Problem]:
 def _broken(rules: Sequence[Rule]) -> list[Problem]:
     """Rules that are broken, but for those of arrays, whose designs get no margin."""
     return [Problem(rule.path, rule.message()) for rule in rules
-            if np.ndim(rule.kept) == 0 and not rule.kept]
+            if rule.kept.ndim == 0 and not rule.kept]
 
 
 def _check_geometry(design: Design) -> list[Problem]:

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import functools
 import inspect
-import math
 from collections.abc import Callable
 from typing import Any, ParamSpec, TypeVar
 
@@ -57,13 +56,15 @@ def for_many(
             values = given + tuple(
                 named[one.name] if one.name in named else one.default for one in names[len(given):])
             count = len(values) - tables
-            size = max(getattr(value, "size", 1) for value in values[:count])
+            numbers = values[:count]
+            size = max([getattr(value, "size", 1) for value in numbers])
             if size < (_SOME if loaded() else _MANY):
                 return plain(*values)
-            shape = np.broadcast_shapes(*(np.shape(value) for value in values[:count]))
-            rows = np.empty((count, math.prod(shape)))
-            for row, value in zip(rows, values[:count], strict=True):
-                row.reshape(shape)[...] = value
+            shape = np.broadcast(*numbers).shape
+            rows = np.empty((count, *shape))
+            for row, value in enumerate(numbers):
+                rows[row] = value
+            rows = rows.reshape(count, -1)
             found = np.empty((results, rows.shape[1]))
             read = values[count:]
             _loop(function, count, results, tuple(table.shape for table in read))(

@@ -27,7 +27,7 @@ def symmetric(entries: Sequence[Quantity], shape: tuple[int, ...] = ()) -> Array
         entries: each of a shape that broadcasts.
         shape: at least this shape comes back.
     """
-    shape = np.broadcast_shapes(shape, *(np.shape(entry) for entry in entries))
+    shape = np.broadcast(np.empty(shape), *entries).shape
     matrix = np.empty((3, 3, *shape))
     for (row, column), entry in zip(_PLACES, entries, strict=True):
         matrix[row, column] = entry
@@ -41,8 +41,7 @@ def components(*parts: Quantity) -> Array:
     Args:
         parts: of shapes that broadcast.
     """
-    shape = np.broadcast_shapes(*(np.shape(part) for part in parts))
-    found = np.empty((len(parts), *shape))
+    found = np.empty((len(parts), *np.broadcast(*parts).shape))
     for k, part in enumerate(parts):
         found[k] = part
     return found.transpose(*range(1, found.ndim), 0)
