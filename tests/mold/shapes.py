@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import Any
 
@@ -31,14 +32,22 @@ def small(
     )
 
 
-def is_mold(solid: Any, x: float, y: float, z: float) -> bool:
-    """Whether a point is inside a solid."""
+@functools.lru_cache(maxsize=8)
+def classifier(solid: Any) -> Any:
+    """Of one solid for many points: making it takes most of the time."""
     from OCP.BRepClass3d import BRepClass3d_SolidClassifier
+
+    return BRepClass3d_SolidClassifier(solid)
+
+
+def is_mold(solid: Any, x: float, y: float, z: float) -> bool:
+    """Whether a point is inside a solid, mm."""
     from OCP.gp import gp_Pnt
     from OCP.TopAbs import TopAbs_State
 
-    state = BRepClass3d_SolidClassifier(solid, gp_Pnt(x, y, z), 1e-7).State()
-    return bool(state == TopAbs_State.TopAbs_IN)
+    found = classifier(solid)
+    found.Perform(gp_Pnt(x, y, z), 1e-7)
+    return bool(found.State() == TopAbs_State.TopAbs_IN)
 
 
 def words_off_the_page(figure: Any) -> list[str]:

@@ -55,7 +55,8 @@ def middle(shape: Any) -> Any:
 
 def test_molds_are_read_back_as_they_are(tmp_path: Path) -> None:
     """Part with fillets, core with letters, cavity with cones and funnels, ring, mandrel."""
-    for piece in build_molds(small(spacing=24e-3)).pieces:
+    design = replace(small(spacing=24e-3), title="Invented")  # a few letters show what many do
+    for piece in build_molds(design).pieces:
         ours, theirs = tmp_path / "ours.step", tmp_path / "theirs.step"
         piece_lines(piece)  # nothing in it is unknown
         write_step(piece, ours)
