@@ -62,6 +62,25 @@ def test_areas_and_edges_are_those_of_the_pattern(name, tmp_path):
         assert sum(polyline_area(p) for p in inside) == pytest.approx(expected * 1e6, rel=1e-9)
 
 
+@pytest.mark.parametrize("name", ["lake-probe", "tide-mast"])
+def test_center_lines_cover_every_side_once_from_end_to_end(name, tmp_path):
+    design, grid, ribs, drawing = written(name, tmp_path / "u.dxf")
+    lines = np.array([[tuple(line.dxf.start)[:2], tuple(line.dxf.end)[:2]]
+                      for line in drawing.modelspace().query('LINE[layer=="RIB_CENTER"]')])
+    sides = set()
+    for depth in (0.0, float(design.ribs.height)):
+        radius = pocket_outline_at(design, grid, depth)[0]
+        for group in ribs.pockets:
+            for corners in at_radius(group.corners, np.full(
+                    len(group.corners), radius), grid.radius) * 1e3:
+                keys = [tuple(corner) for corner in np.round(corners, 6)]
+                sides |= {(depth, *sorted(pair))
+                          for pair in zip(keys, keys[1:] + keys[:1], strict=True)}
+    assert len(lines) < 0.6 * len(sides)
+    length = sum(math.dist(start, end) for _, start, end in sides)
+    assert np.linalg.norm(lines[:, 1] - lines[:, 0], axis=1).sum() == pytest.approx(length)
+
+
 def test_mold_size_is_larger_by_the_factor(tmp_path):
     _, _, _, part = written("lake-probe", tmp_path / "part.dxf")
     _, _, _, mold = written("lake-probe", tmp_path / "mold.dxf", scale=1.02)
