@@ -23,6 +23,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from gridshell import __version__
 from gridshell.define.files.cache_folder import cache_folder
 
 ARRAY, WHOLE = "array", "whole"  # kinds of arguments: float64 in C order, and int64
@@ -189,7 +190,7 @@ def _folders() -> Iterator[Path]:
 def _text_digest() -> str:
     """Of the text of all that may be compiled: machine code of another text is never run."""
     package = Path(__file__).parent.parent
-    total = hashlib.sha256()
+    total = hashlib.sha256(__version__.encode())  # for a package without its text
     for folder in _FOLDERS:
         for path in sorted((package / folder).rglob("*.py")):
             total.update(path.read_bytes())
