@@ -21,7 +21,7 @@ from gridshell.tube.result import TubeResult
 
 # name -> what people call it; the mold's verdict is asked for a row at a time, see `mold_row`.
 COLORS = {
-    "margin": "lowest margin", "mass": "mass", "stiffness": "EI per mass",
+    "margin": "margin of cases", "mass": "mass", "stiffness": "EI per mass",
     "frequency": "first bending frequency, free-free", "mold": "mold checks",
 }
 _WORD = "<U80"  # names of checks are shorter

@@ -57,7 +57,7 @@ export class MassMargin {
       const all = places.map((p) => p[k]).concat(zero ? [0] : []), low = Math.min(...all), high = Math.max(...all), room = 0.06 * (high - low) || 0.05 * Math.abs(high) || 1;
       return [low - room, high + room];
     };
-    const f = this.frame = new Frame(this.svg, { span: span(0, false), title: `mass [${this.unit}]` }, { span: span(1, true), title: "lowest margin" });
+    const f = this.frame = new Frame(this.svg, { span: span(0, false), title: `mass [${this.unit}]` }, { span: span(1, true), title: "lowest margin of the load cases" });
     const zero = f.y(0);
     add(this.svg, "path", { d: `M${f.left} ${zero}H${f.left + f.wide}`, class: "zero" });
     f.axes();
