@@ -194,7 +194,8 @@ def mold_row(design: Design, across: Axis, up: Axis, count: int, row: int) -> li
             words.append("")
             continue
         try:
-            found = mold_finding(one, None if one.mold is not None else mold_checks(one))
+            found = mold_finding(
+                one, None if one.mold is not None else mold_checks(one, advise=False))
         except InputError:
             found = None
         words.append(FAILS if found is None else found.word)

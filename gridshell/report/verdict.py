@@ -317,7 +317,7 @@ def mold_finding(design: Design, checks: MoldChecks | None = None) -> Finding | 
             return Finding("mold", FAILS, "a tube in one piece has no seam to part a mold at; set "
                            "tube.segments = 2 or more, mold.core = 'sliding', or leave [mold] out")
         try:
-            checks = mold_checks(design)
+            checks = mold_checks(design, advise=False)  # names are all that is told
         except InputError as error:
             return Finding("mold", FAILS, _short(str(error)))
     listed = [c for c in checks.checks if c.name != _NEEDS_SOLIDS or c.value is not None]

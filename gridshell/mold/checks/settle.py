@@ -58,8 +58,12 @@ def settled(design: Design, just: bool) -> tuple[Design, tuple[MakingChange, ...
     if mold.direct or not ribbed or mold.core == "rubber":
         return design, ()
     sizes = [design] if just else _sized(design)
-    wrong = [_stuck(one) for one in sizes]
-    if not sizes or not all(wrong):
+    wrong: list[Sequence[str]] = []
+    for one in sizes:
+        wrong.append(_stuck(one))
+        if not wrong[-1]:
+            return design, ()
+    if not wrong:
         return design, ()
     others = ["rubber"] if mold.core == "sliding" or design.ribs.side == "outside" else [
         "sliding", "rubber"]
@@ -81,7 +85,7 @@ def _sized(design: Design) -> list[Design]:
 def _stuck(design: Design) -> Sequence[str]:
     """What keeps the piece in its mold; empty where it comes off."""
     try:
-        checks = mold_checks(design).checks
+        checks = mold_checks(design, advise=False).checks
     except InputError:
         return ("no such mold",)
     return [check.name for check in checks if check.verdict == FAILS and check.name in LEAVING]
