@@ -59,6 +59,9 @@ USUAL_UNITS = {
 _NUMBER = re.compile(
     r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*\Z", re.ASCII | re.S
 )
+# As drawings in inches have it: "1/8 in", "2 3/4 in", "2-3/4 in".
+_FRACTION = re.compile(
+    r"\s*\+?(?:(\d{1,6})(?:\s+|-))?(\d{1,6})/(\d{1,6})\s*(.*?)\s*\Z", re.ASCII | re.S)
 _LONGEST_UNIT = 40
 
 
@@ -90,7 +93,7 @@ def _spelled(unit: str, kind: str) -> str:
 
 @functools.lru_cache(maxsize=4096)
 def parse_quantity(text: str, kind: str) -> float:
-    """Read a quantity such as ``"2.4 mm"`` as a float in SI.
+    """Read a quantity such as ``"2.4 mm"`` or ``"1/8 in"`` as a float in SI.
 
     Args:
         text: number and unit.
@@ -100,14 +103,21 @@ def parse_quantity(text: str, kind: str) -> float:
 
     >>> parse_quantity("1 in", "length")
     0.0254
+    >>> parse_quantity("2 3/4 in", "length")
+    0.06985
     >>> round(parse_quantity("21 degC", "temperature"), 2)
     294.15
     """
     unit, wanted = KINDS[kind]
+    fraction = _FRACTION.match(text)
     found = _NUMBER.match(text)
-    if not found:
+    if fraction and int(fraction[3]):
+        value = int(fraction[1] or 0) + int(fraction[2]) / int(fraction[3])
+        written = fraction[4]
+    elif found:
+        value, written = float(found[1]), found[2]
+    else:
         raise InputError(f"{short(text)} is not a number with a unit; write {wanted}")
-    value, written = float(found[1]), found[2]
     if not math.isfinite(value):
         raise InputError(f"{short(text)} is not finite; write {wanted}")
     if not written:

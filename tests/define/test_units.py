@@ -31,6 +31,10 @@ from gridshell.define.units import KINDS, _registry, _spelled, convert, parse_qu
     ("1 lb/in^3", "density", 27679.90471),
     ("9.81 m/s^2", "acceleration", 9.81),
     ("+.5e1 mm", "length", 5e-3),
+    ("1/8 in", "length", 0.003175),
+    ("2 3/4in", "length", 2.75 * 0.0254),
+    ("2-3/4 in", "length", 2.75 * 0.0254),
+    ("1/3", "ratio", 1 / 3),
 ])
 def test_published_factors(written, kind, si):
     assert parse_quantity(written, kind) == pytest.approx(si, rel=1e-9)
@@ -58,6 +62,8 @@ def test_the_example_in_each_message_can_be_read(kind):
 
 @pytest.mark.parametrize("written, kind, words", [
     ("2.4", "length", "has no unit"),
+    ("1/8", "length", "has no unit"),
+    ("1/0 in", "length", "has an unknown unit"),
     ("2.4 kg", "length", "wrong kind"),
     ("3 deg", "length", "wrong kind"),
     ("2 mm", "ratio", "wrong kind"),
