@@ -92,6 +92,7 @@ pattern = "plain"
     path.write_text(text + """[[mold.cutout]]
 shape = "round"
 position = "30 mm"
+angle = "90 deg"
 diameter = "34 mm"
 """, encoding="utf-8")
     assert main(["prove", str(path), "--cut-outs", "--json"]) == 0

@@ -134,7 +134,7 @@ def test_a_mold_that_fails_fails_the_design(examples, monkeypatch):
         dataclasses.replace(checks.checks[0], verdict="fails"), *checks.checks[1:]))
     assert mold_finding(design, bad).word == FAILS
     assert checks.checks[0].name in mold_finding(design, bad).reason
-    monkeypatch.setattr(run, "mold_checks", lambda design: bad)
+    monkeypatch.setattr(run, "mold_checks", lambda design, **how: bad)
     verdict = verdict_of(design)
     assert verdict.word == FAILS and verdict.line.startswith("FAILS: mold")
     assert "structure" in verdict.line  # the structure holds all the same, and that is said
