@@ -130,6 +130,7 @@ def _loop(
                 for i in range(count):
                     store(found, i, one(*(read(rows, i, arguments) + both)))
         else:
+            # The same loop without tables: numba takes no function with a varying signature.
             def over(rows_at: Any, found_at: Any, count: Any) -> None:  # type: ignore[misc]
                 rows = carray(rows_at, (arguments, count))
                 found = carray(found_at, (results, count))

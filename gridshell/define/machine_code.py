@@ -13,9 +13,7 @@ from __future__ import annotations
 import ctypes
 import functools
 import hashlib
-import os
 import re
-import secrets
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -24,7 +22,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from gridshell import __version__
+from gridshell.define.errors import InputError
 from gridshell.define.files.cache_folder import cache_folder
+from gridshell.define.files.replacing import replacing
 
 ARRAY, WHOLE = "array", "whole"  # kinds of arguments: float64 in C order, and int64
 
@@ -147,20 +147,15 @@ class MachineCode:
 
     def _keep(self, code: _Code) -> None:
         for folder in _folders():
-            place = folder / self._file()
-            beside = folder / f".{secrets.token_hex(8)}.machine"
             try:
                 folder.mkdir(parents=True, exist_ok=True)
-                try:
+                with replacing(folder / self._file()) as beside:
                     beside.write_bytes(code.packed())
-                    os.replace(beside, place)
-                finally:
-                    beside.unlink(missing_ok=True)
                 files = folder.glob(f"{self.name}-{'?' * 24}.machine")
                 for old in sorted(files, key=lambda file: -file.stat().st_mtime)[_KEPT:]:
                     old.unlink(missing_ok=True)
                 return
-            except OSError:  # the next, or nowhere
+            except (OSError, InputError):  # the next, or nowhere
                 continue
 
 
