@@ -221,7 +221,7 @@ def roof() -> None:
     try:
         for kind in range(3):
             wave_laws.lowest_of_many(
-                table, kind, spans[:few], found, wave_laws.scratch_of_loads(512))
+                table, kind, spans[:few], found, wave_laws.scratch_of_loads())
         wave_laws.torsion_of_many(
             table, spans[:few], found, wave_laws.scratch_of_torsion())
     finally:

@@ -133,4 +133,4 @@ def test_arrays_of_another_kind_are_refused():
     table = np.ones((1, compiled._FIELDS))
     with pytest.raises(TypeError, match="float64 in C order"):
         compiled.lowest_of_many(
-            table.astype(np.float32), 0, np.ones(1), found, wave_laws.scratch_of_loads(8))
+            table.astype(np.float32), 0, np.ones(1), found, wave_laws.scratch_of_loads())

@@ -20,7 +20,7 @@ from gridshell.tube.buckling import wave_laws
 from gridshell.tube.buckling.wave_laws import (
     SERIES_FLOOR,
     TERMS,
-    highest_helix,
+    helix_window,
     largest_eigenvalue,
     lowest_root,
     scratch_of_torsion,
@@ -95,7 +95,8 @@ def near_winner(w, load, length, n):
 def series_load(w, length, n):
     """Load of the series of torsion and of the two helices that place it."""
     scratch = scratch_of_torsion()
-    lower, m = wave_laws.two_helices(w, length, n, np.inf, np.inf, scratch[0], scratch[1])
+    lower, m = wave_laws.two_helices(
+        w, length, n, np.inf, low=0.0, most=np.inf, energy=scratch[0], work=scratch[1])
     series_matrix(w, length, (n / w.radius) ** 2, max(m - TERMS // 2, 1.0), scratch)
     return length * w.radius / (4 * np.sqrt(np.linalg.eigvalsh(scratch[2])[-1])), lower
 
@@ -152,7 +153,7 @@ def single_gaps(random_walls, count, seed):
                 else:
                     wave_laws.lowest_of_many(
                         tables[i:i + 1], LOADS.index(load), spans[i:i + 1], found,
-                        wave_laws.scratch_of_loads(512))
+                        wave_laws.scratch_of_loads())
             single = min(found[0, 0], limit[i])
             gaps[load] = max(gaps[load], abs(both[i] / single - 1))
     return gaps
@@ -177,7 +178,7 @@ def test_a_wave_without_a_number_is_never_passed_over(monkeypatch):
 
     monkeypatch.setattr(wave_laws, "wave_load", broken)
     assert np.isnan(wave_laws.lowest_of_one(
-        one, wave_laws.COMPRESSION, 0.3, 1.0, 2.0, wave_laws.scratch_of_loads(512))[0])
+        one, wave_laws.COMPRESSION, 0.3, 1.0, 2.0, wave_laws.scratch_of_loads())[0])
 
 
 def test_single_search_is_the_array_search(random_walls):
@@ -209,7 +210,8 @@ def test_no_wave_costs_less_than_the_bound_of_the_search(random_walls, seed):
                     assert low <= l * l <= high, (i, step, n, kind)
                 energy, work = wave_laws.helix(w, l, y)
                 if work > 0:
-                    assert l <= highest_helix(w, energy / work * 1.001, y), (i, step, n)
+                    low, high = helix_window(w, energy / work * 1.001, y)
+                    assert low <= l <= high, (i, step, n)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -240,7 +242,8 @@ def test_nor_with_ribs_as_deep_as_a_quarter_of_the_radius(seed):
                     assert low <= l * l <= high, (step, n, kind)
                 energy, work = wave_laws.helix(w, l, n * n)
                 if work > 0:
-                    assert l <= highest_helix(w, energy / work * 1.001, n * n), (step, n)
+                    low, high = helix_window(w, energy / work * 1.001, n * n)
+                    assert low <= l <= high, (step, n)
 
 
 @pytest.mark.parametrize("seed", range(2))

@@ -17,7 +17,7 @@ from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
 _FIELDS = len(WaveStiffness._fields)
 _COMPRESSION, _HYDROSTATIC = wave_laws.COMPRESSION, wave_laws.HYDROSTATIC
-_HALF = wave_laws.TERMS // 2
+_HALF = wave_laws.HALF
 _LINE = wave_laws.TERMS + 4
 
 # Laws of one wave become part of the loop that calls them: only then is it made of vector
@@ -26,7 +26,7 @@ _LAWS: tuple[Callable[..., Any], ...] = (
     wave_laws.lowest_root, wave_laws.condensed, wave_laws.axial_strain, wave_laws.layer_work,
     wave_laws.skin_bowing, wave_laws.compression_load, wave_laws.pressure_load,
     wave_laws.helix, wave_laws.least_near, wave_laws.bow_relief, wave_laws.stiffest,
-    wave_laws.bent_twice, wave_laws.bounded, wave_laws.window, wave_laws.highest_helix,
+    wave_laws.bent_twice, wave_laws.bounded, wave_laws.window, wave_laws.helix_window,
     wave_laws.coupling, wave_laws.factored,
 )
 _STEPS: tuple[Callable[..., Any], ...] = (
@@ -92,11 +92,11 @@ def _lowest_text() -> Callable[..., Any]:
     search = wave_laws.lowest_of_many
 
     def lowest(
-        table: Any, kind: Any, length: Any, found: Any, scratch: Any, count: Any, block: Any
+        table: Any, kind: Any, length: Any, found: Any, scratch: Any, count: Any
     ) -> None:
         search(
             carray(table, (count, _FIELDS)), kind, carray(length, (count,)),
-            carray(found, (3, count)), carray(scratch, (2, block)))
+            carray(found, (3, count)), carray(scratch, (2, 2 * wave_laws.LOTS)))
 
     return lowest
 
@@ -120,7 +120,7 @@ def _torsion_text() -> Callable[..., Any]:
 
 
 _LOWEST = MachineCode(
-    "gridshell.tube.buckling.lowest", (ARRAY, WHOLE, ARRAY, ARRAY, ARRAY, WHOLE, WHOLE),
+    "gridshell.tube.buckling.lowest", (ARRAY, WHOLE, ARRAY, ARRAY, ARRAY, WHOLE),
     _lowest_text)
 _TORSION = MachineCode(
     "gridshell.tube.buckling.torsion", (ARRAY,) * 8 + (WHOLE,), _torsion_text)
@@ -128,7 +128,7 @@ _TORSION = MachineCode(
 
 def lowest_of_many(table: Array, kind: int, length: Array, found: Array, scratch: Array) -> None:
     """`wave_laws.lowest_of_many`, compiled."""
-    _LOWEST(table, kind, length, found, scratch, len(table), scratch.shape[1])
+    _LOWEST(table, kind, length, found, scratch, len(table))
 
 
 def torsion_of_many(

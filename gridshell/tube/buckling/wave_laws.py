@@ -19,12 +19,14 @@ from gridshell.define.types import Array
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
 COMPRESSION, LATERAL, HYDROSTATIC, TORSION = 0, 1, 2, 3
-TERMS = 12  # of the series of torsion
+HALF = 6  # odd terms of the series of torsion, and as many even ones
+TERMS = 2 * HALF
 PRESSED = 4 / np.pi**2  # pocket area times squared wave number: 1 where a wave presses it unevenly
 # Least share of a load that its bound explains, see `stiffest`: in pressure and compression, in
 # compression where the wave is short against the wall's own depth, and in all else.
 HELD, HELD_SHORT, HELD_ELSE = 0.9, 0.6, 0.72
 SHALLOW = 0.025  # root of the mean square of z/R, below which short waves are like all
+LOTS = 8  # of waves along, from one number of half waves to twice that
 DENSE = 64  # half waves along from which helices are passed over in lots
 SERIES_FLOOR = 0.6  # the series of torsion over its two helices: 0.7 and more in the tests
 
@@ -209,8 +211,9 @@ def helix(w: Any, l: Any, y: Any) -> Any:  # noqa: E741 the wave number's own sy
     """
     x = l * l
     k22, k23, k33, bent = condensed(w, x, y)
+    moved = y / k22 * k23
     n2 = y * w.radius * w.radius
-    v = -k23 / (k22 * w.radius)  # V/(n W)
+    v = -moved * (1 / (y * w.radius))  # V/(n W)
     stretch = 1 + n2 * v  # (n V + W)/W
     twisted = v + bent
     turn = (
@@ -218,7 +221,7 @@ def helix(w: Any, l: Any, y: Any) -> Any:  # noqa: E741 the wave number's own sy
         + w.high_shear * (twisted * stretch + n2 * v * twisted - v * stretch)
         + w.deep_shear * n2 * twisted * (twisted - v)
     )
-    energy = (k33 - y / k22 * k23 * k23) * skin_bowing(
+    energy = (k33 - moved * k23) * skin_bowing(
         w, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=w.skin_along,
     )
     return energy, 2 * l * np.sqrt(y) * turn
@@ -343,8 +346,8 @@ def unbowed(w: Any, kind: Any, load: Any, y: Any, held: Any) -> Any:
 
     Where `stiffest` has no end for long waves it may have one for these; infinite where not.
     """
-    if not w.pocket * PRESSED > 1e-150:
-        return np.inf
+    if not w.pocket * PRESSED > 1e-150 or not stiffest(w, kind, load, 1e150, y, held) < np.inf:
+        return np.inf  # the shortest waves, which no bow helps, have no end
     x = 1 / (w.pocket * PRESSED)
     for _ in range(12):
         if stiffest(w, kind, load, x, y, held) < np.inf:
@@ -488,7 +491,7 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, scra
         length: m.
         near_m: half waves along of a wave to start from, which only sharpens the first bound.
         near_n: its waves round.
-        scratch: (2, as many waves as are looked at together).
+        scratch: from `scratch_of_loads`.
 
     Returns:
         Load, half waves along, waves round.
@@ -501,21 +504,25 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, scra
     loads_along(w, kind, half, (near_n / r) ** 2, near_m, 1.0, loads[:1])
     if loads[0] > 0:
         best = loads[0] * (1 + 1e-9)  # rounding must not hide the winner
+    far = least_near(w, 1.0, 2 * LOTS + 1.0, 1.0)  # of every lot: none reaches further
     n = 0.0 if kind == COMPRESSION else 2.0
     while n <= top_n:
         y = (n / r) ** 2
         low, high, last = window(w, kind, best, y)
+        if high < 0 and last:
+            break
+        m, end = 1.0, 0.0
         if high >= 0:
             m = max(np.ceil(np.sqrt(max(low, 0.0)) / half - 1e-9), 1.0)
             end = np.floor(min(np.sqrt(high) / half + 1e-9, top_m))
-            # Where waves lie dense, one of each lot first; then the lots that may hold a lower one.
-            step = max(np.ceil((end - m + 1) / len(loads)), 1.0)
+        while m <= end:
+            # Every wave up to 2 LOTS half waves along; beyond, one in the middle of each lot of
+            # `step` waves, then the lots that may hold a lower one.
+            step = max(np.floor(m / LOTS), 1.0)
             reach = np.floor(step / 2)
-            count = int((end - m) / step) + 1
-            if end < m:
-                count = 0
+            count = int(min(np.floor((end - m) / step) + 1, LOTS if step > 1 else 2 * LOTS - m))
             # A few waves more make whole vectors; each costs a fourth of one by itself.
-            centers = loads[: min((count + 3) // 4 * 4, len(loads))]
+            centers = loads[: (count + 3) // 4 * 4]
             loads_along(w, kind, half, y, m + reach, step, centers)
             for i in range(count):
                 center = m + reach + i * step
@@ -523,22 +530,21 @@ def lowest_of_one(w: Any, kind: Any, length: Any, near_m: Any, near_n: Any, scra
                     best, best_m, best_n = centers[i], center, n
                     if not best > 0:
                         return best, best_m, best_n
-            if step > 1:
-                for i in range(count):
-                    center = m + reach + i * step
-                    if not least_near(w, centers[i], center, reach) >= best:
-                        first, past = center - reach, min(center - reach + step, end + 1)
-                        while first < past:
-                            lot = some[: int(min(past - first, len(some)))]
-                            loads_along(w, kind, half, y, first, 1.0, lot)
-                            for k in range(len(lot)):
-                                if not lot[k] >= best:
-                                    best, best_m, best_n = lot[k], first + k, n
-                                    if not best > 0:
-                                        return best, best_m, best_n
-                            first += len(lot)
-        elif last:
-            break
+            for i in range(count if step > 1 else 0):
+                center = m + reach + i * step
+                if centers[i] * far >= best or least_near(w, centers[i], center, reach) >= best:
+                    continue
+                first, past = center - reach, min(center - reach + step, end + 1)
+                while first < past:
+                    lot = some[: int(min(past - first, len(some)))]
+                    loads_along(w, kind, half, y, first, 1.0, lot)
+                    for k in range(len(lot)):
+                        if not lot[k] >= best:
+                            best, best_m, best_n = lot[k], first + k, n
+                            if not best > 0:
+                                return best, best_m, best_n
+                    first += len(lot)
+            m += count * step
         n += 2.0 if n == 0.0 else 1.0
     return best, best_m, best_n
 
@@ -550,12 +556,12 @@ def factored(s: Any, t: Any, low: Any) -> Any:
     """Cholesky factor of t I - s into ``low``; False when that is not positive definite.
 
     Args:
-        s: symmetric, (k, k).
+        s: symmetric, (HALF, HALF).
         t: number.
-        low: (k, k), filled up to its diagonal.
+        low: (HALF, HALF), filled up to its diagonal.
     """
-    for j in range(s.shape[0]):
-        for i in range(j, s.shape[0]):
+    for j in range(HALF):
+        for i in range(j, HALF):
             left = (t if i == j else 0.0) - s[i, j]
             for k in range(j):
                 left -= low[i, k] * low[j, k]
@@ -575,30 +581,30 @@ def largest_eigenvalue(s: Any, one: Any, other: Any) -> Any:
     four or five times where they are half as large, some fifty times where two are equal.
 
     Args:
-        s: (k, k).
-        one: scratch, (k, k).
-        other: scratch, (k, k).
+        s: (HALF, HALF).
+        one: scratch, (HALF, HALF).
+        other: scratch, (HALF, HALF).
     """
-    size, trace = s.shape[0], 0.0
-    for i in range(size):
+    trace = 0.0
+    for i in range(HALF):
         trace += s[i, i]
     largest, power = trace, 1.0
-    for i in range(size):
-        for j in range(size):
+    for i in range(HALF):
+        for j in range(HALF):
             one[i, j] = s[i, j]
     for _ in range(60):
         # What is squared has a trace of 1, so its square has one of 1/k to 1.
         inverse = 1 / trace
-        for i in range(size):
-            for j in range(size):
+        for i in range(HALF):
+            for j in range(HALF):
                 one[i, j] *= inverse
         trace = 0.0
-        for i in range(size):
-            for j in range(i + 1):
-                total = 0.0
-                for k in range(size):
-                    total += one[i, k] * one[j, k]
-                other[i, j] = other[j, i] = total
+        for i in range(HALF):
+            for j in range(HALF):
+                other[i, j] = 0.0
+            for k in range(HALF):
+                for j in range(HALF):  # row by row: whole vectors
+                    other[i, j] += one[i, k] * one[k, j]
             trace += other[i, i]
         power *= 2
         largest *= trace ** (1 / power)
@@ -608,34 +614,39 @@ def largest_eigenvalue(s: Any, one: Any, other: Any) -> Any:
     return largest
 
 
-def highest_helix(w: Any, load: Any, y: Any) -> Any:
-    """Axial wave number above which no helix with these waves round buckles below a load, 1/m.
+def helix_window(w: Any, load: Any, y: Any) -> Any:
+    """Axial wave numbers between which a helix with these waves round may buckle below a load, 1/m.
 
-    As in `window`: D'11 l^4 + 2 (D'12 + 2 D'66) l^2 y + D'22 y^2 <= 2 k l N. Below zero where no
-    helix does, nor any with more waves round.
+    As in `window`: D'11 l^4 + 2 (D'12 + 2 D'66) l^2 y + D'22 y^2 <= 2 k l N.
 
     Args:
         w: coefficients of one design.
         load: shear flow, N/m.
         y: squared circumferential wave number, 1/m2.
+
+    Returns:
+        Least and largest. The largest is below zero where no helix does, nor any with more waves
+        round.
     """
     least = 0.0
     k = stiffest(w, TORSION, load, 0.0, y, HELD_ELSE)
     if not k < np.inf:
         least = unbowed(w, TORSION, load, y, HELD_ELSE)
         if not least < np.inf:
-            return np.inf
+            return 0.0, np.inf
         k = stiffest(w, TORSION, load, least, y, HELD_ELSE)
     if not k < np.inf:
-        return np.inf
+        return 0.0, np.inf
     hoop = max(y - w.in_plane / (w.radius * w.radius), 0.0)
     k *= 2 * np.sqrt(y) * (1 + w.deep_shear * y * w.radius * w.radius)
     # Where the quotient of energy over l is least: 3 D'11 x^2 + 2 (...) x y - D'22 y^2 = 0.
-    mixed = bent_twice(w, y)
+    mixed, round_it = bent_twice(w, y), w.free_22 * hoop * hoop
     x = hoop * (np.sqrt(mixed * mixed + 3 * w.free_11 * w.free_22) - mixed) / (3 * w.free_11)
-    if w.free_11 * x * x + 2 * mixed * x * hoop + w.free_22 * hoop * hoop > k * np.sqrt(x):
-        return np.sqrt(least) if least > 0 else -1.0
-    return max(np.cbrt(k / w.free_11), np.sqrt(max(x, least)))
+    if w.free_11 * x * x + 2 * mixed * x * hoop + round_it > k * np.sqrt(x):
+        return 0.0, np.sqrt(least) if least > 0 else -1.0
+    # Longer than the hoop bending alone allows; a negative D'12 + 2 D'66 takes from that.
+    low = round_it / k if mixed >= 0 and not least > 0 else 0.0
+    return low, max(np.cbrt(k / w.free_11), np.sqrt(max(x, least)))
 
 
 def helices_along(
@@ -649,7 +660,7 @@ def helices_along(
 
 
 def two_helices(
-    w: Any, length: Any, n: Any, below: Any, most: Any, energy: Any, work: Any
+    w: Any, length: Any, n: Any, below: Any, low: Any, most: Any, energy: Any, work: Any
 ) -> Any:
     """Lowest load of two helices with n waves round over every whole mean wave number, and that.
 
@@ -658,7 +669,8 @@ def two_helices(
         length: m.
         n: waves round.
         below: load above which the answer does not matter, N/m.
-        most: `highest_helix` of that load, 1/m.
+        low: `helix_window` of that load, 1/m.
+        most: likewise.
         energy: scratch.
         work: scratch, of the same length.
     """
@@ -666,7 +678,8 @@ def two_helices(
     y = (n / w.radius) ** 2
     top_m = max(length / w.shortest, 2.0)
     lot = len(energy) - 2
-    best, best_m, first, skip = np.inf, 1.0, 0.0, 0.0
+    best, best_m, skip = np.inf, 1.0, 0.0
+    first = max(np.ceil(low / half - 1e-9) - 2, 0.0)  # each helix is the second of one mean
     while True:
         if skip == 0.0:
             # Whole vectors: a few waves more cost little.
@@ -681,7 +694,7 @@ def two_helices(
         else:
             first += skip
         if first <= most / half + 1 and best < below:
-            most = highest_helix(w, best, y)
+            _, most = helix_window(w, best, y)
             below = best
         if not first <= min(most / half + 1, top_m):
             return best, best_m
@@ -715,15 +728,14 @@ def series_matrix(w: Any, length: Any, y: Any, first: Any, scratch: Any) -> Any:
     for i in range(TERMS):
         work[i] *= w.radius / (2 * (first + i) * half)  # lean
         energy[i] = np.sqrt(max(energy[i], 1e-150))
-    size = TERMS // 2
-    for i in range(size):
-        for j in range(size):
+    for i in range(HALF):
+        for j in range(HALF):
             a, b = 2 * i, 2 * j + 1
             table[i, j] = coupling(first + a, first + b, work[a] + work[b], energy[a] * energy[b])
-    for i in range(size):
+    for i in range(HALF):
         for j in range(i + 1):
             total = 0.0
-            for k in range(size):
+            for k in range(HALF):
                 total += table[i, k] * table[j, k]
             square[i, j] = square[j, i] = total
 
@@ -743,28 +755,29 @@ def torsion_of_one(w: Any, length: Any, near_n: Any, scratch: Any) -> Any:
     Returns:
         Load, half waves along (mean), waves round.
     """
-    energy, work, square, table, low = scratch
+    energy, work, square, table, factor = scratch
     r = w.radius
     top_n = max(np.pi * r / w.shortest, 3.0)
     near_n = min(near_n, np.floor(top_n))
     best, best_m, best_n = np.inf, 1.0, 2.0
-    n, start, most = near_n, True, np.inf
+    n, start, low, most = near_n, True, 0.0, np.inf
     while n <= top_n:
         y = (n / r) ** 2
         if not start:
-            most = highest_helix(w, best / SERIES_FLOOR, y)
+            low, most = helix_window(w, best / SERIES_FLOOR, y)
             if most < 0:
                 break
             if n == near_n:
                 n += 1.0
                 continue
-        lower, m = two_helices(w, length, n, best / SERIES_FLOOR, most, energy, work)
+        lower, m = two_helices(
+            w, length, n, best / SERIES_FLOOR, low=low, most=most, energy=energy, work=work)
         if not lower >= best:  # the helices are an upper bound too
             best, best_m, best_n = lower, m, n
         if not SERIES_FLOOR * lower > best:
             series_matrix(w, length, y, max(m - TERMS // 2, 1.0), scratch)
-            if not factored(square, (length * r / (4 * best)) ** 2, low):
-                load = length * r / (4 * np.sqrt(largest_eigenvalue(square, low, table)))
+            if not factored(square, (length * r / (4 * best)) ** 2, factor):
+                load = length * r / (4 * np.sqrt(largest_eigenvalue(square, factor, table)))
                 if not load >= best:
                     best, best_m, best_n = load, m, n
                     if not load > 0:
@@ -781,21 +794,16 @@ def design_of(table: Any, i: Any) -> Any:
     return WaveStiffness(*table[i].tolist())
 
 
-def scratch_of_loads(block: int) -> Array:
-    """Working array of `lowest_of_one`.
-
-    Args:
-        block: waves looked at together.
-    """
-    return np.empty((2, block))
+def scratch_of_loads() -> Array:
+    """Working array of `lowest_of_one`."""
+    return np.empty((2, 2 * LOTS))
 
 
 def scratch_of_torsion() -> tuple[Array, ...]:
     """Working arrays of `torsion_of_one`."""
-    half = TERMS // 2
     return (
-        np.empty(TERMS + 4), np.empty(TERMS + 4), np.empty((half, half)), np.empty((half, half)),
-        np.empty((half, half)),
+        np.empty(TERMS + 4), np.empty(TERMS + 4), np.empty((HALF, HALF)), np.empty((HALF, HALF)),
+        np.empty((HALF, HALF)),
     )
 
 

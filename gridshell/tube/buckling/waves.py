@@ -2,8 +2,8 @@
 
 One search (`wave_laws.lowest_of_one`, `torsion_of_one`) for both: run as plain Python for a few
 designs, which starts at once, and compiled for many. A wave is passed over only where its bending
-and shear energy alone exceed a load already found (`wave_laws.window`), or where waves lie so dense
-that a neighbor's load leaves it none below (`wave_laws.least_near`).
+and shear energy alone exceed a load already found (`wave_laws.window`), or where a neighbor's
+load leaves it none below (`wave_laws.least_near`).
 """
 
 from __future__ import annotations
@@ -21,7 +21,6 @@ from gridshell.tube.buckling import compiled, wave_laws
 from gridshell.tube.buckling.wave_stiffness import WaveStiffness
 
 LOADS = ("compression", "lateral", "hydrostatic", "torsion")
-_BLOCK = 512  # waves of one design looked at together
 _MANY_DESIGNS = 50  # from which loading machine code pays
 
 
@@ -94,7 +93,7 @@ def lowest_waves(
                 search.torsion_of_many(table, span, found, wave_laws.scratch_of_torsion())
             else:
                 search.lowest_of_many(
-                    table, LOADS.index(load), span, found, wave_laws.scratch_of_loads(_BLOCK))
+                    table, LOADS.index(load), span, found, wave_laws.scratch_of_loads())
         best, m, n = (part.reshape(shape) for part in found)
         best = np.where(stable, np.where(np.isinf(best), np.nan, best), 0.0)
         limit = np.broadcast_to(crimping(load, law), shape)
