@@ -43,6 +43,9 @@ class Check:
     subject: str = "stability"
 
 
+NO_LOAD = "no load"  # stands for a check where nothing is loaded
+
+
 @dataclass(frozen=True)
 class CaseResult:
     """All checks of one load case.
@@ -84,13 +87,20 @@ class CaseResult:
 
         A check that is not known comes before all others; "no load" is a case without any load.
         """
+        names, places = self.governing_places
+        found = np.array(names)[places]
+        return str(found) if found.ndim == 0 else found
+
+    @property
+    def governing_places(self) -> tuple[tuple[str, ...], Any]:
+        """Names that `governing` may be, and the place of each design's among them."""
+        names = (*(check.name for check in self.checks), NO_LOAD)
         if not self.checks:
-            return "no load"
+            return names, np.asarray(0)
         margins = np.stack(np.broadcast_arrays(*(check.margin for check in self.checks)))
         margins = np.where(np.isnan(margins), -np.inf, margins)
-        names = np.array([check.name for check in self.checks])[np.argmin(margins, axis=0)]
-        names = np.where(np.isposinf(np.min(margins, axis=0)), "no load", names)
-        return str(names) if names.ndim == 0 else names
+        none = np.isposinf(np.min(margins, axis=0))
+        return names, np.where(none, len(self.checks), np.argmin(margins, axis=0))
 
 
 @dataclass(frozen=True)

@@ -13,14 +13,14 @@ from gridshell.define.constants import SUPPORTS
 from gridshell.define.errors import InputError
 from gridshell.define.possible import possible
 from gridshell.define.tables.design import Design, Ribs
-from gridshell.define.types import BoolArray, IntArray, Quantity
+from gridshell.define.types import BoolArray, IntArray
 from gridshell.study.sweep.plan import Plan, varied
+from gridshell.study.sweep.words import Words
 from gridshell.tube.assess import assess_tube
 from gridshell.tube.buckling.waves import ready_for_many
 from gridshell.tube.result import TubeResult
 
 NO_ANSWER = "no answer"
-WORD = "<U80"  # a word in a column: check names and choices are shorter
 _NEEDED = {
     "isogrid": ("spacing",), "orthogrid": ("spacing", "hoop_spacing"),
     "diagonal": ("spacing", "angle"), "families": (), "plain": (),
@@ -31,7 +31,8 @@ _UNITS = {
     "equivalent_modulus": "Pa", **{f"frequency.{support}": "Hz" for support in SUPPORTS},
     "margin": "",
 }
-Columns = dict[str, np.ndarray]
+Columns = dict[str, Any]
+"""Columns by name: arrays of numbers, or `Words`."""
 
 
 def for_pattern(design: Design) -> Design:
@@ -112,7 +113,7 @@ def _groups(plan: Plan, places: list[np.ndarray]) -> Iterator[tuple[np.ndarray, 
         yield np.flatnonzero(member.ravel() == number), chosen
 
 
-def _results(tube: TubeResult) -> dict[str, Quantity]:
+def _results(tube: TubeResult, count: int) -> dict[str, Any]:
     wall, grid, stiffness = tube.wall, tube.wall.grid, tube.stiffness
     found: dict[str, Any] = {
         "mass": tube.mass, "areal_mass": wall.areal_mass, "EA": stiffness.EA,
@@ -127,7 +128,8 @@ def _results(tube: TubeResult) -> dict[str, Quantity]:
     }
     for case in tube.cases:
         found[f"case.{case.name}.margin"] = case.margin
-        found[f"case.{case.name}.governing"] = case.governing
+        names, places = case.governing_places
+        found[f"case.{case.name}.governing"] = Words(names, np.broadcast_to(places, (count,)))
         if case.beam is not None:
             found[f"case.{case.name}.deflection"] = case.beam.deflection
     return found
@@ -147,9 +149,7 @@ def _lowered(results: dict[str, Any], least: dict[str, Any], rows: BoolArray) ->
         results[name] = margin
         governing = name.removesuffix("margin") + "governing"
         if governing in results:
-            words = np.array(np.broadcast_to(results[governing], size), WORD)
-            words[rows] = np.where(lower, least[governing], words[rows])
-            results[governing] = words
+            results[governing].put(np.flatnonzero(rows)[lower], least[governing][lower])
 
 
 def _withhold(columns: Columns, rows: IntArray) -> None:
@@ -164,7 +164,7 @@ def _withhold(columns: Columns, rows: IntArray) -> None:
             columns[name][unknown] = np.nan
             governing = name.removesuffix("margin") + "governing"
             if governing in columns:
-                columns[governing][unknown] = NO_ANSWER
+                columns[governing].put(unknown, Words.full(len(unknown), NO_ANSWER))
 
 
 def run_chunk(plan: Plan, number: int) -> Columns:
@@ -188,17 +188,15 @@ def run_chunk(plan: Plan, number: int) -> Columns:
     count = len(places[0])
     columns: Columns = {"row": number * plan.chunk + np.arange(count)}
     for axis, place in zip(plan.axes, places, strict=True):
-        values = np.array(axis.values, dtype=float if axis.numeric else None)
-        if values.dtype.kind == "U":
-            values = values.astype(WORD)
-        columns[axis.path] = values[place]
+        columns[axis.path] = np.array(axis.values, float)[place] if axis.numeric else Words(
+            [str(value) for value in axis.values], place)
     columns["possible"] = np.zeros(count, bool)
     columns["outside_map"] = np.zeros(count, bool)
     columns["strength_known"] = np.zeros(count, bool)
     for name in units(plan):
         if name not in columns:
             text = name.endswith(".governing")
-            columns[name] = np.full(count, "", WORD) if text else np.full(count, np.nan)
+            columns[name] = Words.full(count, "") if text else np.full(count, np.nan)
     for rows, words in _groups(plan, places):
         numbers = {
             axis.path: columns[axis.path][rows] for axis in plan.axes if axis.numeric
@@ -213,13 +211,18 @@ def run_chunk(plan: Plan, number: int) -> Columns:
         kept = {path: values[good] for path, values in numbers.items()}
         with np.errstate(all="ignore"):  # what no formula reaches stays NaN
             tube = assess_tube(for_pattern(varied(plan.design, {**kept, **words})))
-            results = _results(tube)
+            results = _results(tube, len(rows))
             outside = np.broadcast_to(tube.wall.outside_map, rows.shape)
             if np.any(outside):
                 some = {path: values[outside] for path, values in kept.items()}
                 _lowered(results, _results(assess_tube(
-                    for_pattern(varied(plan.design, {**some, **words})), least=True)), outside)
+                    for_pattern(varied(plan.design, {**some, **words})), least=True),
+                    int(outside.sum())), outside)
         for name, value in results.items():
-            columns[name][rows] = value
+            column = columns[name]
+            if isinstance(column, Words):
+                column.put(rows, value)
+            else:
+                column[rows] = value
         _withhold(columns, rows)
     return columns

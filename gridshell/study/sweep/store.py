@@ -14,7 +14,7 @@ import shutil
 import struct
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -25,6 +25,7 @@ from gridshell.define.errors import InputError
 from gridshell.define.files.replacing import replacing, write_text
 from gridshell.study.sweep.chunk import Columns, units
 from gridshell.study.sweep.plan import Plan
+from gridshell.study.sweep.words import Words
 
 FORMATS = (".csv", ".parquet", ".npz")
 _PLAN = "sweep.json"
@@ -32,6 +33,7 @@ _PLAN = "sweep.json"
 _DAMAGE = (OSError, ValueError, KeyError, EOFError, RuntimeError, TypeError, AttributeError,
            MemoryError, SyntaxError, struct.error, zipfile.BadZipFile, zlib.error)
 _CHECKSUM = "checksum"  # entry of a part beside its columns
+_WORDS = "words of "  # entry of a part: the words that a column's numbers are places among
 
 
 def check_output(path: Path) -> None:
@@ -125,14 +127,15 @@ class Parts:
 
     def write(self, number: int, columns: Columns) -> None:
         """Keep the columns of one chunk, with what tells whether they are still the same."""
-        content = {**columns, _CHECKSUM: np.array(self._checksum(number, columns))}
+        content = _packed(columns)
+        content[_CHECKSUM] = np.array(self._checksum(number, content))
         with replacing(self.path(number)) as scratch, scratch.open("wb") as file:
             np.savez(file, **content)  # type: ignore[arg-type]
 
-    def _checksum(self, number: int, columns: Columns) -> str:
+    def _checksum(self, number: int, content: dict[str, np.ndarray]) -> str:
         """Of one chunk of this sweep; a part of another place or sweep has another."""
         found = hashlib.sha256(f"{self.plan.fingerprint} {number}".encode())
-        for name, values in columns.items():
+        for name, values in content.items():
             found.update(f" {name} {values.dtype.str} {values.shape} ".encode())
             found.update(np.ascontiguousarray(values).tobytes())
         return found.hexdigest()
@@ -142,15 +145,23 @@ class Parts:
             return False
         try:
             with self._part(number) as part:
-                stated = str(part[_CHECKSUM])
-            return stated == self._checksum(number, self.columns(number))
+                content = dict(part.items())
+            stated = str(content.pop(_CHECKSUM))
+            return stated == self._checksum(number, content) and set(units(self.plan)) <= set(
+                content)
         except _DAMAGE:
             return False
 
     def columns(self, number: int) -> Columns:
         """Read one part."""
+        return self.some(number, list(units(self.plan)))
+
+    def some(self, number: int, names: Sequence[str]) -> Columns:
+        """Read some columns of one part."""
         with self._part(number) as part:
-            return {name: part[name] for name in units(self.plan)}
+            return {
+                name: Words(part[_WORDS + name], part[name]) if _WORDS + name in part
+                else part[name] for name in names}
 
     @contextmanager
     def _part(self, number: int) -> Iterator[Any]:
@@ -179,6 +190,17 @@ class Parts:
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
+def _packed(columns: Columns) -> dict[str, np.ndarray]:
+    """Columns whose words are places among the few that differ, and those."""
+    found: dict[str, np.ndarray] = {}
+    for name, values in columns.items():
+        if isinstance(values, Words):
+            found[name], found[_WORDS + name] = values.places, values.table
+        else:
+            found[name] = values
+    return found
+
+
 def _head(parts: Parts) -> list[str]:
     return [f"{name} [{unit}]" if unit else name for name, unit in units(parts.plan).items()]
 
@@ -190,8 +212,10 @@ def _write_csv(parts: Parts, path: Path) -> None:
         for columns in parts.each():
             listed = []
             for values in columns.values():
-                cells = values.tolist()
-                if values.dtype.kind == "f":
+                cells: list[Any] = values.tolist()
+                if isinstance(values, Words):
+                    pass
+                elif values.dtype.kind == "f":
                     # An empty cell is what every reader of CSV takes for "no value".
                     cells = ["" if cell != cell else cell for cell in cells]
                 elif values.dtype.kind == "b":
@@ -211,7 +235,11 @@ def _write_parquet(parts: Parts, path: Path) -> None:
     writer = None
     try:
         for columns in parts.each():
-            arrays = [arrow.array(values) for values in columns.values()]
+            arrays = [
+                arrow.DictionaryArray.from_arrays(
+                    values.places, list(values.among)).dictionary_decode()
+                if isinstance(values, Words) else arrow.array(values)
+                for values in columns.values()]
             schema = arrow.schema([
                 arrow.field(name, array.type, metadata={"unit": named[name]})
                 for name, array in zip(columns, arrays, strict=True)
@@ -242,10 +270,9 @@ def _write_npz(parts: Parts, path: Path) -> None:
             return file  # type: ignore[return-value]
 
         for name in named:
-            with entry(name, first[name].dtype, parts.plan.rows) as file:
+            with entry(name, np.asarray(first[name][:1]).dtype, parts.plan.rows) as file:
                 for number in range(parts.plan.chunks):
-                    with np.load(parts.path(number), allow_pickle=False) as part:
-                        file.write(part[name].tobytes())
+                    file.write(np.asarray(parts.some(number, [name])[name]).tobytes())
         shown = np.array([f"{name} [{unit}]" for name, unit in named.items() if unit] or [""])
         with entry("units", shown.dtype, len(shown)) as file:
             file.write(shown.tobytes())
