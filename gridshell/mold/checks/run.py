@@ -184,7 +184,8 @@ def mold_checks(
     if start > casting.mold_temperature + HOT:
         plan = _plan(mold, bent, warm, shell, start, release, backing)
     held = held_shrinkage(mold, part, release, plan is not None)
-    gates = gate_checks(design, grid, mold, part=part, shell=shell, start=start)
+    gates = gate_checks(
+        design, grid, mold, part=part, shell=shell, start=start, advise=advise)
     checks = (
         *_leaving(design, mold, plain, found, bent, warm, shell, advise),
         *end_checks(design, mold, scale),
@@ -193,7 +194,7 @@ def mold_checks(
         *cooling_checks(plan, part, shell, start),
         *grip_checks(design, bent, warm, held, casting, backing),
         *fill_checks(design, grid, mold, part=part, shell=shell, start=start,
-                     flanks=found.flanks, gates=gates),
+                     flanks=found.flanks, gates=gates, advise=advise),
         *gates,
         *mass_checks(design, assess_wall(smeared, part), mold, part, batches),
     )

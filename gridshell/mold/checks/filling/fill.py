@@ -87,7 +87,7 @@ def narrowest_filled(
 
 def fill_checks(
     design: Design, grid: Lattice, mold: Mold, *, part: Properties, shell: Properties,
-    start: float, flanks: Flanks, gates: Sequence[MoldCheck] = (),
+    start: float, flanks: Flanks, gates: Sequence[MoldCheck] = (), advise: bool = True,
 ) -> tuple[MoldCheck, ...]:
     """Narrow grooves and skin against filling, and air that stays behind.
 
@@ -100,6 +100,7 @@ def fill_checks(
         start: temperature when poured, K.
         flanks: of one panel.
         gates: the check of the pour through the gates, if there is one.
+        advise: False does not look for a lean that lets the air out.
     """
     melts = _melts(mold.casting, part, start)
     checks = [
@@ -107,7 +108,7 @@ def fill_checks(
     ]
     for gate in gates:
         checks = [_after_the_pour(check, gate, mold.casting, melts) for check in checks]
-    return (*checks, *_air(design, mold, flanks))
+    return (*checks, *_air(design, mold, flanks, advise))
 
 
 def liquid_viscosity(casting: Casting, part: Properties) -> float | None:
@@ -376,7 +377,7 @@ def _vents(design: Design, mold: Mold) -> MoldCheck:
         notes=tuple(reduced_holes(design, mold)))
 
 
-def _air(design: Design, mold: Mold, flanks: Flanks) -> tuple[MoldCheck, ...]:
+def _air(design: Design, mold: Mold, flanks: Flanks, advise: bool) -> tuple[MoldCheck, ...]:
     checks: list[MoldCheck] = []
     filled = mold.casting.filled
     if len(flanks.angle):
@@ -390,7 +391,7 @@ def _air(design: Design, mold: Mold, flanks: Flanks) -> tuple[MoldCheck, ...]:
             "air trapped in grooves and pocket corners", shares[filled], limit=0.0, kind="ratio",
             verdict=verdict,
             advice=("every groove lets its air out into the skin" if verdict == OK else
-                    _air_advice(flanks, filled, shares, counts[filled])),
+                    _air_advice(flanks, filled, shares, counts[filled]) if advise else ""),
             source="slope of every flank from rib tip to skin; derived here",
             notes=(
                 f"mold stands {filled}; a ceiling that rises by less than 0.5 deg is level "

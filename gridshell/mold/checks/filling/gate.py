@@ -234,7 +234,8 @@ def pour_temperature(mold: Mold, part: Properties) -> float:
 
 
 def gate_checks(
-    design: Design, grid: Lattice, mold: Mold, *, part: Properties, shell: Properties, start: float
+    design: Design, grid: Lattice, mold: Mold, *, part: Properties, shell: Properties,
+    start: float, advise: bool = True,
 ) -> tuple[MoldCheck, ...]:
     """Whether the pour passes the gates before what is in the mold sets; nothing without viscosity.
 
@@ -245,6 +246,7 @@ def gate_checks(
         part: its material where its data cover.
         shell: the mold's material.
         start: temperature when poured, K.
+        advise: False does not look for gates or a mold temperature that let it pass.
     """
     pour = pour_of(design, grid, mold, part=part, shell=shell, start=start)
     if pour is None:
@@ -269,7 +271,7 @@ def gate_checks(
         advice=(
             f"the pour takes {wait(found)} through {count} gate{'s' if count > 1 else ''} of "
             f"{diameter * 1e3:.1f} mm under {pour.pressure / 1e3:.2g} kPa; {ends}" + (
-                "" if verdict in (OK, UNKNOWN)
+                "" if verdict in (OK, UNKNOWN) or not advise
                 else _remedy(design, mold, pour, part, shell, start))),
         source=(
             "creeping flow through a short hole (Hagen-Poiseuille, Sampson) and a sharp orifice, "

@@ -95,38 +95,36 @@ def _of_kind(
 ) -> tuple[Array, ...]:
     (floor, floor_radius), (tip, tip_radius) = ends
     count, edges = floor.start.shape[:2]
-    step = 1e-5
-    # Each edge at the samples, and a step further for its direction.
+    step, half = 1e-5, len(_ALONG)
+    # Each edge at the samples, and a step further for its direction: (edges, n, samples, 3).
     parameter = np.concatenate([_ALONG, _ALONG + step])
-    columns: list[list[Array]] = [[] for _ in range(9)]
-    for edge in range(edges):
-        (low, low_angle), (high, _) = (
-            _in_space(loops.points(edge, parameter), radius)
-            for loops, radius in ((floor, floor_radius), (tip, tip_radius)))
-        half = len(_ALONG)
-        along_low = (low[:, half:] - low[:, :half]) / step
-        along_high = (high[:, half:] - high[:, :half]) / step
-        ruling = high[:, :half] - low[:, :half]
-        along = along_low[..., None, :] * (1 - _UPWARDS[:, None]) + (
-            along_high[..., None, :] * _UPWARDS[:, None])
-        normal = np.cross(along, ruling[..., None, :])
-        normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
-        # Outlines run counterclockwise seen from outside, so the pocket lies to their left.
-        outward = _left(low[:, :half], along_low)
-        normal *= np.sign(np.sum(normal * outward[..., None, :], axis=-1, keepdims=True))
-        length = np.linalg.norm(along_low, axis=-1)
-        rows = count * half
-        here = low_angle[:, :half].reshape(rows)
-        # Edges alternate: a side, then the arc of the corner at its end.
-        node = np.repeat(crossings[:, (edge // 2 + 1) % crossings.shape[1]], half)
-        for column, value in zip(columns, (
-            here, node if floor.arc[edge] else here, low[:, :half, 0].reshape(rows),
-            normal.reshape(rows, 3, 3), ruling.reshape(rows, 3),
-            (along_low / length[..., None]).reshape(rows, 3), (length / half).reshape(rows),
-            np.full(rows, floor.arc[edge]), np.repeat(first + np.arange(count), half),
-        ), strict=True):
-            column.append(value)
-    return tuple(np.concatenate(column) for column in columns)
+    (low, low_angle), (high, _) = (
+        _in_space(np.stack([loops.points(edge, parameter) for edge in range(edges)]), radius)
+        for loops, radius in ((floor, floor_radius), (tip, tip_radius)))
+    along_low = (low[:, :, half:] - low[:, :, :half]) / step
+    along_high = (high[:, :, half:] - high[:, :, :half]) / step
+    ruling = high[:, :, :half] - low[:, :, :half]
+    along = along_low[..., None, :] * (1 - _UPWARDS[:, None]) + (
+        along_high[..., None, :] * _UPWARDS[:, None])
+    normal = np.cross(along, ruling[..., None, :])
+    normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
+    # Outlines run counterclockwise seen from outside, so the pocket lies to their left.
+    outward = _left(low[:, :, :half], along_low)
+    normal *= np.sign(np.sum(normal * outward[..., None, :], axis=-1, keepdims=True))
+    length = np.linalg.norm(along_low, axis=-1)
+    rows = edges * count * half
+    here = low_angle[:, :, :half]
+    arc = np.broadcast_to(np.array(floor.arc)[:, None, None], here.shape)
+    # Edges alternate: a side, then the arc of the corner at its end.
+    corner = (np.arange(edges) // 2 + 1) % crossings.shape[1]
+    node = np.where(arc, crossings.T[corner][:, :, None], here)
+    pocket = np.broadcast_to(first + np.arange(count)[:, None], here.shape)
+    return (
+        here.reshape(rows), node.reshape(rows), low[:, :, :half, 0].reshape(rows),
+        normal.reshape(rows, 3, 3), ruling.reshape(rows, 3),
+        (along_low / length[..., None]).reshape(rows, 3), (length / half).reshape(rows),
+        arc.reshape(rows), pocket.reshape(rows),
+    )
 
 
 def _in_space(points: Array, radius: float) -> tuple[Array, Array]:
