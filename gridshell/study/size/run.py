@@ -246,23 +246,68 @@ def _sized(task: Task, choice: WallChoice) -> SizedWall:
 
 
 def _made(
-    task: Task, walls: list[SizedWall], making: Making, progress: Progress | None
+    task: Task, walls: list[SizedWall], making: Making, progress: Progress | None,
+    workers: int | None,
 ) -> list[SizedWall]:
     """Walls in order once the best of them has been put to the checks of its making."""
     judged: set[str] = set()
     hopeless: set[str] = set()
     walls = sorted(walls, key=_merit)
-    while (
-        walls[0].rounded is not None and walls[0].label not in judged and len(judged) < _JUDGED
-    ):
-        if progress is not None:
-            progress(f"making of {walls[0].label}")
-        judged.add(walls[0].label)
-        walls[0] = _mended(task, walls[0], making, hopeless)
+
+    def settled() -> bool:
+        best = walls[0]
+        return best.rounded is None or best.label in judged or len(judged) >= _JUDGED
+
+    def judge(answer: tuple[SizedWall, set[str]]) -> None:
+        wall, more = answer
+        hopeless.update(more)
+        judged.add(wall.label)
+        place = next(k for k, one in enumerate(walls) if one.label == wall.label)
+        walls[place] = wall
         walls.sort(key=_merit)
+
+    while not settled():
+        # The next one beside it, in a process of its own: it is the best if this one has to get
+        # heavier. Each starts from what is known before both, so that processes change no answer.
+        two = [wall for wall in walls if wall.label not in judged and wall.rounded is not None][:2]
+        if progress is not None:
+            progress(f"making of {' and of '.join(wall.label for wall in two)}")
+        answers: list[tuple[SizedWall, set[str]] | None] = [None, None]
+
+        def told(
+            answer: tuple[int, SizedWall, set[str]],
+            answers: list[tuple[SizedWall, set[str]] | None] = answers,
+        ) -> None:
+            number, wall, more = answer
+            answers[number] = wall, more
+            if number == 0:
+                judge((wall, more))
+                if settled():
+                    raise _Settled
+
+        try:
+            run_all([
+                functools.partial(_one_mended, task, wall, making, set(hopeless), number)
+                for number, wall in enumerate(two)
+            ], [1.0] * len(two), lambda done: None, workers, each=told)
+        except _Settled:
+            break
+        if answers[1] is not None:
+            judge(answers[1])
     if walls[0].rounded is not None and walls[0].label not in judged:
         walls.sort(key=lambda wall: wall.label not in judged)  # looked at first, then in order
     return walls
+
+
+class _Settled(Exception):
+    """The best wall can be made as well as any: the one beside it need not be looked at."""
+
+
+def _one_mended(
+    task: Task, wall: SizedWall, making: Making, hopeless: set[str], number: int
+) -> tuple[int, SizedWall, set[str]]:
+    """`_mended` with the number of the wall and what it found hopeless."""
+    return number, _mended(task, wall, making, hopeless), hopeless
 
 
 def _mended(task: Task, wall: SizedWall, making: Making, hopeless: set[str]) -> SizedWall:
@@ -335,7 +380,7 @@ def size_tube(
         [len(choice.dimensions) for choice in listed], lambda done: None, workers, each=sized)
     walls.sort(key=_merit)
     if making is not None:
-        walls = _made(task, walls, making, progress)
+        walls = _made(task, walls, making, progress, workers)
         if walls[0].unmet and remaking is not None:
             walls[0], more = _remade(walls[0], making, remaking)
             changes += more
