@@ -43,7 +43,7 @@ def run_all(
     count = min(_cores() if workers is None else workers, len(tasks))
     order = sorted(range(len(tasks)), key=lambda index: -weights[index])
     results: list[Any] = [None] * len(tasks)
-    if count < 2 or not _forks():
+    if count < 2 or not forks():
         for done, index in enumerate(order, start=1):
             results[index] = tasks[index]()
             each(results[index])
@@ -101,7 +101,7 @@ def beside(tasks: Sequence[Task]) -> Iterator[Callable[[Task], None]]:
             task()
 
     later: list[Task] = []
-    if _cores() < 2 or not _forks():
+    if _cores() < 2 or not forks():
         yield later.append
         for task in (everything, *later):
             task()
@@ -125,7 +125,8 @@ def _cores() -> int:
     return os.cpu_count() or 1
 
 
-def _forks() -> bool:
+def forks() -> bool:
+    """Whether this process may have forked ones."""
     # A daemonic process may have none of its own.
     return sys.platform not in ("win32", "darwin") and not multiprocessing.current_process().daemon
 

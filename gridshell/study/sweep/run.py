@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -14,9 +15,11 @@ from typing import Any
 
 from gridshell.define.errors import InputError
 from gridshell.define.tables.design import Design
+from gridshell.define.workers import forks
 from gridshell.study.sweep.chunk import Columns, check_plan, run_chunk
 from gridshell.study.sweep.plan import CHUNK, make_plan
 from gridshell.study.sweep.store import Parts, check_output
+from gridshell.tube.buckling.waves import ready_for_many
 
 Progress = Callable[[int, int], None]
 _AHEAD = 3  # chunks handed out per worker, so that none waits and memory stays bounded
@@ -76,9 +79,13 @@ def executor(workers: int | None = None, cluster: str | None = None
         return
     import multiprocessing
 
-    # Fresh processes: a copy of this one would share its locks and open files.
+    # A copy of this process starts at once, with all that is loaded here; where other threads run
+    # it might copy a lock that one of them holds.
+    way = "fork" if forks() and threading.active_count() == 1 else "spawn"
+    if way == "fork":
+        ready_for_many()  # once, before processes part
     with ProcessPoolExecutor(
-        count, multiprocessing.get_context("spawn"), _end_with_parent, (os.getpid(),)
+        count, multiprocessing.get_context(way), _end_with_parent, (os.getpid(),)
     ) as pool:
         try:
             yield pool, count
@@ -92,6 +99,8 @@ def _end_with_parent(parent: int) -> None:
 
     A process that is killed can't tell its workers to stop; without this they would wait forever.
     """
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)  # tidying up when asked to end is the parent's
+
     def watch() -> None:
         while os.getppid() == parent:
             time.sleep(_WATCHED)
