@@ -59,6 +59,15 @@ def design_count(design: Design) -> int:
     return int(next(iter(shapes))[0])
 
 
+def _like(part: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
+    """An array of a shape that lies in memory as a part of it does: whole rows are copied then."""
+    if part.ndim != len(shape):
+        return np.empty(shape, dtype=part.dtype)
+    order = sorted(range(part.ndim), key=lambda axis: -abs(part.strides[axis]))
+    whole = np.empty([shape[axis] for axis in order], dtype=part.dtype)
+    return whole.transpose(np.argsort(order))
+
+
 def evaluate(
     design: Design,
     function: Callable[[Design], Mapping[str, Any]],
@@ -91,7 +100,7 @@ def evaluate(
             result = np.asarray(value)
             if name not in found:
                 shape = result.shape[1:] if result.ndim and count > 1 else result.shape
-                found[name] = np.empty((count, *shape), dtype=result.dtype)
+                found[name] = _like(result, (count, *shape))
             found[name][first:last] = result
         if progress is not None:
             progress(last, count)

@@ -14,7 +14,7 @@ from gridshell.define.files.unit_cell_match import unit_cell_of
 from gridshell.define.tables.design import Design
 from gridshell.define.types import Array, BoolArray, Quantity
 from gridshell.material.properties import Properties
-from gridshell.wall.geometry.lattice import Lattice, lattice
+from gridshell.wall.geometry.lattice import Lattice, lattice, mirror_pairs
 from gridshell.wall.geometry.mass import rib_side, tube_volume, wall_volume
 from gridshell.wall.geometry.rib_section import RibSection, rib_section
 from gridshell.wall.stiffness.curvature import on_radius, positive_share
@@ -306,10 +306,12 @@ def _smeared(
     shear = modulus / (2 * (1 + poisson))
     A, D = skin_entries(modulus, poisson, design.skin.thickness)
     B: Entries = [0.0] * 6
-    for line, section, offset in zip(grid.families, sections, offsets, strict=True):
+    for index, times in mirror_pairs(grid.families, sections):
+        line, section = grid.families[index], sections[index]
         added = family_entries(
-            line.cosine, line.sine, pitch=line.pitch, axial=modulus * section.area, offset=offset,
-            bending=modulus * section.inertia, torsion=shear * section.torsion,
+            line.cosine, line.sine, pitch=line.pitch, axial=modulus * section.area,
+            offset=offsets[index], bending=modulus * section.inertia,
+            torsion=shear * section.torsion, counted=times,
         )
         for total, more in zip((A, B, D), added, strict=True):
             add_entries(total, more)

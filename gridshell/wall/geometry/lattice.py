@@ -7,6 +7,7 @@ is kept with the result.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,6 +47,28 @@ class FamilyLine:
     def pull(self) -> tuple[Quantity, Quantity, Quantity]:
         """What its ribs see of (axial, hoop, shear) strain: P = (c^2, s^2, c s)."""
         return self.cosine**2, self.sine**2, self.cosine * self.sine
+
+
+def mirror_pairs(
+    lines: Sequence[FamilyLine], sections: Sequence[object]
+) -> Iterator[tuple[int, int]]:
+    """Places of families and how often each counts: a pair of mirror images is done once.
+
+    Args:
+        lines: the families.
+        sections: rib section of each; the very same object for equal ones.
+    """
+    index = 0
+    while index < len(lines):
+        paired = False
+        if index + 1 < len(lines) and sections[index] is sections[index + 1]:
+            line, after = lines[index], lines[index + 1]
+            paired = bool(
+                np.all(after.cosine == line.cosine) and np.all(after.sine == -line.sine)
+                and np.all(after.pitch == line.pitch)
+            )
+        yield index, 2 if paired else 1
+        index += 2 if paired else 1
 
 
 @dataclass(frozen=True)

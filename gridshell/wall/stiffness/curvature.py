@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from gridshell.define.types import Array, Quantity
+from gridshell.wall.geometry.lattice import mirror_pairs
 from gridshell.wall.stiffness.finite_width import RibGrid
 from gridshell.wall.stiffness.forms import is_zero
 from gridshell.wall.stiffness.smeared import Entries, add_entries, family_entries
@@ -39,12 +40,13 @@ def on_radius(
             add_entries(total, [times * kept * entry for entry in more])
 
     shear = modulus / (2 * (1 + poisson))
-    for line, section, offset in zip(grid.lines, grid.sections, offsets, strict=True):
+    for index, count in mirror_pairs(grid.lines, grid.sections):
+        line, section, offset = grid.lines[index], grid.sections[index], offsets[index]
         for growth, times in ((1 + offset / radius, 1.0), (1.0, -1.0)):
             add(family_entries(
                 line.cosine, line.sine, pitch=line.pitch, axial=modulus * section.area,
                 offset=offset, bending=modulus * section.inertia, torsion=shear * section.torsion,
-                growth=growth, poisson=poisson,
+                growth=growth, poisson=poisson, counted=count,
             ), times)
     if grid.lines and grid.pattern != "families":
         for growth, times in ((1 + offsets[0] / radius, 1.0), (1.0, -1.0)):

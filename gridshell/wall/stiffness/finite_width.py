@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from gridshell.define.types import Quantity
-from gridshell.wall.geometry.lattice import FamilyLine
+from gridshell.wall.geometry.lattice import FamilyLine, mirror_pairs
 from gridshell.wall.geometry.rib_section import RibSection
 from gridshell.wall.stiffness.forms import (
     Form,
@@ -92,18 +92,8 @@ class RibGrid:
 
     def mirrored(self) -> Iterator[tuple[FamilyLine, RibSection, int]]:
         """Families with how often each counts: a pair of mirror images is done once."""
-        skip = False
-        for index, (line, section) in enumerate(zip(self.lines, self.sections, strict=True)):
-            if skip:
-                skip = False
-                continue
-            if index + 1 < len(self.lines) and section is self.sections[index + 1]:
-                after = self.lines[index + 1]
-                skip = bool(
-                    np.all(after.cosine == line.cosine) and np.all(after.sine == -line.sine)
-                    and np.all(after.pitch == line.pitch)
-                )
-            yield line, section, 2 if skip else 1
+        for index, times in mirror_pairs(self.lines, self.sections):
+            yield self.lines[index], self.sections[index], times
 
     def layer(self, poisson: Quantity) -> Layer:
         """The rib layer of a known pattern, at the ribs' even width."""

@@ -16,6 +16,7 @@ from gridshell.define.types import Array, Quantity
 
 # Where the six independent entries of a symmetric 3x3 stand.
 _PLACES = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
+_TURNED = ((0, 2), (1, 2))  # of these, those that mirror images cancel
 
 
 def symmetric(entries: Sequence[Quantity], shape: tuple[int, ...] = ()) -> Array:
@@ -133,8 +134,11 @@ def family_entries(
     torsion: Quantity,
     growth: Quantity = 1.0,
     poisson: Quantity = 0.0,
+    counted: int = 1,
 ) -> tuple[Entries, Entries, Entries]:
     """Entries of A, B and D that one family adds; see `family_stiffness`.
+
+    With ``counted`` = 2 the family stands for itself and its mirror image, which cancels 16 and 26.
 
     ``growth`` is the radius of the ribs over that of the reference surface. At another radius a
     rib has another angle and length, and hoop curvature gives it k_t z/growth instead of k_t z:
@@ -149,6 +153,9 @@ def family_entries(
     one s^2 is geometry, the other is fitted to solid cells, where slanting ribs of opposite
     strain hold each other at the nodes.
     """
+    # Half the pitch is twice the ribs; dividing by a power of two rounds nothing.
+    pitch = pitch if counted == 1 else pitch / counted
+    places = [None if counted == 2 and place in _TURNED else place for place in _PLACES]
     flat = np.ndim(growth) == 0 and growth == 1.0
     if flat:
         pull = (cosine**2, sine**2, cosine * sine)
@@ -170,14 +177,14 @@ def family_entries(
     lever = stretch * offset
     own = stretch * (bending / axial)
     twist = torsion / pitch
-    products = [pull[row] * pull[column] for row, column in _PLACES]
+    products = [pull[at[0]] * pull[at[1]] if at else 0.0 for at in places]
     mixed, doubly, owned = products, products, products
     if not flat:  # e.B.k is not quite symmetric any more; its symmetric part is kept
-        mixed = [(pull[row] * bent_pull[column] + pull[column] * bent_pull[row]) / 2
-                 for row, column in _PLACES]
-        doubly = [bent_pull[row] * bent_pull[column] for row, column in _PLACES]
-        owned = [own_pull[row] * own_pull[column] for row, column in _PLACES]
-    turns = [turn[row] * turn[column] for row, column in _PLACES]
+        mixed = [(pull[at[0]] * bent_pull[at[1]] + pull[at[1]] * bent_pull[at[0]]) / 2
+                 if at else 0.0 for at in places]
+        doubly = [bent_pull[at[0]] * bent_pull[at[1]] if at else 0.0 for at in places]
+        owned = [own_pull[at[0]] * own_pull[at[1]] if at else 0.0 for at in places]
+    turns = [turn[at[0]] * turn[at[1]] if at else 0.0 for at in places]
 
     def times(factor: Quantity, shares: Entries) -> Entries:
         # A rib along an axis has no part in some entries; leave those as plain zeros.
