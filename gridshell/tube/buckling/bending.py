@@ -38,10 +38,10 @@ def coupled_bending_load(law: WaveStiffness, length: float, m: int, max_round: i
     number = n / law.radius
     y = number**2
     k22, k23, k33, bent = condensed(law, x, y)
+    layers, plain = layer_work(law, x, y, y * k23 / k22, bent)
     single = skin_bowing(
         law, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=law.skin_along,
-    ) / layer_work(
-        law, x, y, y * k23 / k22, bent)
+    ) * plain / layers
     size = len(n)
     k = np.zeros((2 * size, 2 * size))  # W first, then V
     k[n, n] = k33 * single * np.where(n == 0, 2.0, 1.0)  # cos^2 of n = 0 counts twice

@@ -31,21 +31,22 @@ DENSE = 64  # half waves along from which helices are passed over in lots
 SERIES_FLOOR = 0.6  # the series of torsion over its two helices: 0.7 and more in the tests
 
 
-def lowest_root(a: Any, b: Any, c: Any) -> Any:
-    """Smallest load of a T^2 - b T + c = 0 with a >= 0.
+def lowest_root(a: Any, b: Any, c: Any, over: Any = 1.0) -> Any:
+    """Smallest load of a T^2 - b T + c = 0 with a >= 0, over a number.
 
     Args:
         a: product of the works of both amplitudes.
         b: sum of stiffness times work of the other.
         c: determinant of the stiffness.
+        over: what the root is divided by.
 
     Returns:
-        The root; infinite where no load does work (b = 0).
+        The root over that number; infinite where no load does work (b = 0).
 
     >>> float(lowest_root(1.0, 5.0, 6.0))
     2.0
     """
-    return 2 * c / (b + np.sqrt(np.maximum(b * b - 4 * a * c, 0.0)))
+    return 2 * c / ((b + np.sqrt(np.maximum(b * b - 4 * a * c, 0.0))) * over)
 
 
 def condensed(w: Any, x: Any, y: Any) -> Any:
@@ -63,7 +64,7 @@ def condensed(w: Any, x: Any, y: Any) -> Any:
         C/W, the share of the deflection that bends the wall.
     """
     uc = w.px * x + w.py * y
-    u = x / (w.k11x * x + w.k11y * y)
+    u = x * (1 / (w.k11x * x + w.k11y * y))
     uv = u * w.k12
     vc = w.rx * x + w.ry * y - uv * uc
     wc = (w.sx * x + w.sy * y) / 2 - u * uc * w.p0
@@ -77,7 +78,7 @@ def condensed(w: Any, x: Any, y: Any) -> Any:
 
 
 def axial_strain(w: Any, x: Any, y: Any, moved: Any, bent: Any) -> Any:
-    """Axial strain of a wave over its height, sign reversed, 1/m.
+    """Axial strain of a wave over its height and over x, sign reversed, m.
 
     Args:
         w: coefficients.
@@ -87,11 +88,11 @@ def axial_strain(w: Any, x: Any, y: Any, moved: Any, bent: Any) -> Any:
         bent: C/W.
     """
     along = w.p0 + bent * (w.px * x + w.py * y) - w.k12 * moved
-    return along * (x / (w.k11x * x + w.k11y * y))  # that quotient is known from `condensed`
+    return along * (1 / (w.k11x * x + w.k11y * y))  # that inverse is known from `condensed`
 
 
 def layer_work(w: Any, x: Any, y: Any, moved: Any, bent: Any) -> Any:
-    """Work of axial stress in its layers over that of V^2 + W^2 in the middle surface of the skin.
+    """Work of axial stress in its layers, and that of V^2 + W^2 in the middle surface of the skin.
 
     The load works on the whole gradient of an axial fiber, its stretch too (Green's strain). A
     layer at z moves by V (1 + z/R) + n C z/R round the tube. Mean and mean square of z under axial
@@ -104,18 +105,21 @@ def layer_work(w: Any, x: Any, y: Any, moved: Any, bent: Any) -> Any:
         y: squared circumferential wave number, 1/m2.
         moved: y k23/k22, 1/m.
         bent: C/W.
+
+    Returns:
+        Both over the same unit.
     """
     n2 = y * w.radius * w.radius
     nv = -moved * w.radius
-    v2 = nv * nv / np.maximum(n2, 1e-300)
+    v2 = nv * nv * (1 / np.maximum(n2, 1e-300))
     strain = axial_strain(w, x, y, moved, bent) * (n2 > 0)
     more = (
         v2 * (2 * w.high_along + w.deep_along)
         + 2 * nv * bent * (w.high_along + w.deep_along)
         + n2 * bent * bent * w.deep_along
-        + w.depth * strain * strain / x
+        + w.depth * strain * strain * x
     )
-    return 1 + more / (1 + v2)
+    return 1 + v2 + more, 1 + v2
 
 
 def skin_bowing(w: Any, x: Any, y: Any, k22: Any, k23: Any, k33: Any, bent: Any, share: Any) -> Any:
@@ -142,14 +146,15 @@ def skin_bowing(w: Any, x: Any, y: Any, k22: Any, k23: Any, k33: Any, bent: Any,
     k = k33 - moved * k23
     # Force of the skin per s: hoop strain plus Poisson's ratio times the axial one.
     pull = w.skin / w.radius
-    q = pull * (1 / w.radius - moved - w.skin_poisson * axial_strain(w, x, y, moved, bent))
-    # A wave hardly longer than the pockets finds no pocket to press on evenly.
+    q = pull * (1 / w.radius - moved - w.skin_poisson * x * axial_strain(w, x, y, moved, bent))
+    # A wave hardly longer than the pockets finds no pocket to press on evenly: all is multiplied by
+    # this instead of dividing the compliance by it.
     short = (x + y / 4) * w.pocket * PRESSED
-    e = w.compliance / (1 + short * short)
-    spring = 1 - e * balance * pull * pull
+    stiff = 1 + short * short
+    e = w.compliance
+    spring = stiff - e * balance * pull * pull
     return lowest_root(
-        share * (1 - share) * e, spring + share * e * (k - 2 * q), k * spring - e * q * q
-    ) / k
+        share * (1 - share) * e, spring + share * e * (k - 2 * q), k * spring - e * q * q, over=k)
 
 
 def compression_load(w: Any, x: Any, y: Any) -> Any:
@@ -167,10 +172,10 @@ def compression_load(w: Any, x: Any, y: Any) -> Any:
     load = lowest_root(
         w.in_plane * x * x, x * (k22 + w.in_plane * k33), k22 * k33 - y * k23 * k23
     )
-    work = layer_work(w, x, y, y / k22 * k23, bent)
+    work, plain = layer_work(w, x, y, y / k22 * k23, bent)
     return load * skin_bowing(
         w, x, y=y, k22=k22, k23=k23, k33=k33, bent=bent, share=w.skin_along,
-    ) / work
+    ) * plain / work
 
 
 def pressure_load(w: Any, x: Any, y: Any, hydrostatic: Any) -> Any:
