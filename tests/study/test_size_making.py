@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from gridshell.define.errors import InputError
 from gridshell.define.tables.target import Target
 from gridshell.mold.checks import failures
 from gridshell.report.text.study.size import size_json, size_text
+from gridshell.study.size import run
 from gridshell.study.size.making import MakingLimit, Unmet, mending_limits, tightened
 from gridshell.study.size.run import size_tube, sized_comment
 
@@ -89,6 +91,33 @@ def test_a_wall_that_fails_less_stands_first():
     assert lighter == "isogrid-hoop"
     found = size_tube(both, making=lambda design, **how: always(design) if design.has_ribs else [])
     assert found.best.choice.wall == "plain" and found.feasible
+
+
+def test_two_walls_looked_at_together_are_those_looked_at_in_turn(monkeypatch):
+    """Ribs fail, so the best wall is mended twice and others come first: the same with any number
+    of processes."""
+    walls = ("isogrid-hoop", "isogrid-axial", "orthogrid", "plain")
+    design = make(target=Target(walls=walls))
+    found = [size_tube(design, making=too_tall, workers=count) for count in (1, 2)]
+    assert size_json(found[0]) == size_json(found[1])
+    assert [wall.label for wall in found[0].walls] == [wall.label for wall in found[1].walls]
+    assert found[0].best.making  # else the test shows nothing
+
+    # What is wrong with a wall that does not count is not raised.
+    best = size_tube(design).best.label
+    sound = run._mended
+
+    def broken(task, wall, making, hopeless):
+        if wall.label != best:
+            raise InputError("target: nothing like that")
+        return sound(task, wall, making, hopeless)
+
+    monkeypatch.setattr(run, "_mended", broken)
+    for count in (1, 2):
+        assert size_tube(design, making=lambda design, **how: [], workers=count).best.label == best
+        with pytest.raises(InputError, match="nothing like that"):
+            size_tube(design, making=lambda design, **how: always(design) if design.has_ribs
+                      else [], workers=count)
 
 
 def test_bounds_only_get_tighter():

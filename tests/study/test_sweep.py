@@ -28,6 +28,7 @@ from gridshell.study.sweep.chunk import _lowered, run_chunk
 from gridshell.study.sweep.plan import Axis, Plan, make_plan, read_axis
 from gridshell.study.sweep.run import executor, sweep_designs
 from gridshell.study.sweep.store import Parts
+from gridshell.study.sweep.words import Words
 from gridshell.tube.assess import assess_tube, least_margin
 
 from .conftest import make
@@ -224,6 +225,16 @@ def test_no_answer_is_no_pass(monkeypatch):
     assert np.isnan(columns[name][:2]).all() and np.isfinite(columns[name][2])
     governing = columns[name.replace("margin", "governing")]
     assert list(governing[:2]) == ["no answer"] * 2 and governing[2] != "no answer"
+
+
+def test_words_are_places_among_the_few_that_differ():
+    words = Words.full(5, "")
+    words.put(np.array([1, 3]), Words(["b", "a"], [1, 0]))
+    words.put(np.array([4]), Words.full(1, "b"))
+    assert words.tolist() == list(np.asarray(words)) == ["", "a", "", "b", "b"]
+    assert words.among == ("", "b", "a") and words[3] == "b" and len(words) == 5
+    assert (words[np.array([0, 1])] == ["", "a"]).all()
+    assert np.asarray(words).dtype == np.asarray(Words.full(1, "other")).dtype
 
 
 def test_processes_give_the_same_rows(tmp_path):

@@ -258,9 +258,11 @@ def _made(
         best = walls[0]
         return best.rounded is None or best.label in judged or len(judged) >= _JUDGED
 
-    def judge(answer: tuple[SizedWall, set[str]]) -> None:
-        wall, more = answer
-        hopeless.update(more)
+    def judge(answer: _Looked) -> None:
+        if answer.error is not None:
+            raise answer.error
+        wall = answer.wall
+        hopeless.update(answer.hopeless)
         judged.add(wall.label)
         place = next(k for k, one in enumerate(walls) if one.label == wall.label)
         walls[place] = wall
@@ -272,28 +274,25 @@ def _made(
         two = [wall for wall in walls if wall.label not in judged and wall.rounded is not None][:2]
         if progress is not None:
             progress(f"making of {' and of '.join(wall.label for wall in two)}")
-        answers: list[tuple[SizedWall, set[str]] | None] = [None, None]
+        answers: list[_Looked] = []
 
-        def told(
-            answer: tuple[int, SizedWall, set[str]],
-            answers: list[tuple[SizedWall, set[str]] | None] = answers,
-        ) -> None:
-            number, wall, more = answer
-            answers[number] = wall, more
-            if number == 0:
-                judge((wall, more))
+        def told(answer: _Looked, answers: list[_Looked] = answers) -> None:
+            if answer.number == 0:
+                judge(answer)
                 if settled():
                     raise _Settled
+            else:
+                answers.append(answer)
 
         try:
             run_all([
-                functools.partial(_one_mended, task, wall, making, set(hopeless), number)
+                functools.partial(_looked_at, number, task, wall, making, set(hopeless))
                 for number, wall in enumerate(two)
             ], [1.0] * len(two), lambda done: None, workers, each=told)
         except _Settled:
             break
-        if answers[1] is not None:
-            judge(answers[1])
+        for answer in answers:
+            judge(answer)
     if walls[0].rounded is not None and walls[0].label not in judged:
         walls.sort(key=lambda wall: wall.label not in judged)  # looked at first, then in order
     return walls
@@ -303,11 +302,31 @@ class _Settled(Exception):
     """The best wall can be made as well as any: the one beside it need not be looked at."""
 
 
-def _one_mended(
-    task: Task, wall: SizedWall, making: Making, hopeless: set[str], number: int
-) -> tuple[int, SizedWall, set[str]]:
-    """`_mended` with the number of the wall and what it found hopeless."""
-    return number, _mended(task, wall, making, hopeless), hopeless
+@dataclass(frozen=True)
+class _Looked:
+    """What `_mended` made of a wall.
+
+    Attributes:
+        number: 0 for the best, 1 for the one beside it.
+        wall: mended, or as it was.
+        hopeless: names of checks that no dimension mends.
+        error: what is raised if this wall counts.
+    """
+
+    number: int
+    wall: SizedWall
+    hopeless: set[str]
+    error: InputError | None = None
+
+
+def _looked_at(
+    number: int, task: Task, wall: SizedWall, making: Making, hopeless: set[str]
+) -> _Looked:
+    """`_mended` of one of two walls."""
+    try:
+        return _Looked(number, _mended(task, wall, making, hopeless), hopeless)
+    except InputError as error:
+        return _Looked(number, wall, hopeless, error)
 
 
 def _mended(task: Task, wall: SizedWall, making: Making, hopeless: set[str]) -> SizedWall:
