@@ -237,6 +237,21 @@ def test_words_are_places_among_the_few_that_differ():
     assert np.asarray(words).dtype == np.asarray(Words.full(1, "other")).dtype
 
 
+def test_counts_and_flags_stay_what_they_are(tmp_path):
+    """Whole numbers as whole numbers, true and false as one and zero, words as words."""
+    case = stated().case[0].name
+    vary = ["tube.sections=1,2", f"case.{case}.pressure_on_ends=true,false",
+            "ribs.pattern=isogrid,plain"]
+    for name in ("out.csv", "out.npz"):
+        sweep_designs(stated(), vary, tmp_path / name, workers=1)
+    with np.load(tmp_path / "out.npz") as found:
+        kinds = [found[text.partition("=")[0]].dtype.kind for text in vary]
+        assert kinds == ["i", "b", "U"]
+    lines = (tmp_path / "out.csv").read_text(encoding="utf-8").splitlines()
+    assert [line.split(",")[1:4] for line in lines[1:4]] == [
+        ["1", "1", "isogrid"], ["1", "1", "plain"], ["1", "0", "isogrid"]]
+
+
 def test_processes_give_the_same_rows(tmp_path):
     sweep_designs(stated(), VARY, tmp_path / "one.csv", workers=1, chunk=50)
     sweep_designs(stated(), VARY, tmp_path / "two.csv", workers=2, chunk=50)

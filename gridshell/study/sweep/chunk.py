@@ -188,8 +188,10 @@ def run_chunk(plan: Plan, number: int) -> Columns:
     count = len(places[0])
     columns: Columns = {"row": number * plan.chunk + np.arange(count)}
     for axis, place in zip(plan.axes, places, strict=True):
-        columns[axis.path] = np.array(axis.values, float)[place] if axis.numeric else Words(
-            [str(value) for value in axis.values], place)
+        values = np.array(axis.values, dtype=float if axis.numeric else None)
+        # Counts and flags stay what they are.
+        columns[axis.path] = values[place] if values.dtype.kind != "U" else Words(
+            axis.values, place)
     columns["possible"] = np.zeros(count, bool)
     columns["outside_map"] = np.zeros(count, bool)
     columns["strength_known"] = np.zeros(count, bool)

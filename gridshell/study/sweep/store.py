@@ -213,12 +213,11 @@ def _write_csv(parts: Parts, path: Path) -> None:
             listed = []
             for values in columns.values():
                 cells: list[Any] = values.tolist()
-                if isinstance(values, Words):
-                    pass
-                elif values.dtype.kind == "f":
+                kind = "U" if isinstance(values, Words) else values.dtype.kind
+                if kind == "f":
                     # An empty cell is what every reader of CSV takes for "no value".
                     cells = ["" if cell != cell else cell for cell in cells]
-                elif values.dtype.kind == "b":
+                elif kind == "b":
                     cells = [int(cell) for cell in cells]
                 listed.append(cells)
             out.writerows(zip(*listed, strict=True))

@@ -28,12 +28,12 @@ class Words:
             places: (rows,).
         """
         self.among = tuple(str(word) for word in among)
-        self.places: IntArray = np.array(places, np.uint16)
+        self.places: IntArray = np.array(places, np.uint32)
 
     @classmethod
     def full(cls, count: int, word: str) -> Words:
         """The same word in every row."""
-        return cls((word,), np.zeros(count, np.uint16))
+        return cls((word,), np.zeros(count, np.uint32))
 
     @property
     def table(self) -> np.ndarray:
@@ -49,7 +49,7 @@ class Words:
         """
         known = {word: place for place, word in enumerate(self.among)}
         places = np.array(
-            [known.setdefault(word, len(known)) for word in other.among], np.uint16)
+            [known.setdefault(word, len(known)) for word in other.among], np.uint32)
         self.among = tuple(known)
         self.places[rows] = places[other.places]
 
@@ -66,8 +66,6 @@ class Words:
 
     def __eq__(self, other: object) -> Any:
         return np.asarray(self) == other
-
-    __hash__ = None  # type: ignore[assignment]
 
     def tolist(self) -> list[str]:
         """All words."""
