@@ -268,30 +268,26 @@ def _made(
         walls[place] = wall
         walls.sort(key=_merit)
 
+    def told(answer: _Looked) -> None:
+        if answer.number == 0:
+            judge(answer)
+            if settled():
+                raise _Settled
+
     while not settled():
         # The next one beside it, in a process of its own: it is the best if this one has to get
         # heavier. Each starts from what is known before both, so that processes change no answer.
         two = [wall for wall in walls if wall.label not in judged and wall.rounded is not None][:2]
         if progress is not None:
             progress(f"making of {' and of '.join(wall.label for wall in two)}")
-        answers: list[_Looked] = []
-
-        def told(answer: _Looked, answers: list[_Looked] = answers) -> None:
-            if answer.number == 0:
-                judge(answer)
-                if settled():
-                    raise _Settled
-            else:
-                answers.append(answer)
-
         try:
-            run_all([
+            looked: list[_Looked] = run_all([
                 functools.partial(_looked_at, number, task, wall, making, set(hopeless))
                 for number, wall in enumerate(two)
             ], [1.0] * len(two), lambda done: None, workers, each=told)
         except _Settled:
             break
-        for answer in answers:
+        for answer in looked[1:]:
             judge(answer)
     if walls[0].rounded is not None and walls[0].label not in judged:
         walls.sort(key=lambda wall: wall.label not in judged)  # looked at first, then in order

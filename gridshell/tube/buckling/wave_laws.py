@@ -780,7 +780,7 @@ def torsion_of_one(w: Any, length: Any, near_n: Any, scratch: Any) -> Any:
         if not lower >= best:  # the helices are an upper bound too
             best, best_m, best_n = lower, m, n
         if not SERIES_FLOOR * lower > best:
-            series_matrix(w, length, y, max(m - TERMS // 2, 1.0), scratch)
+            series_matrix(w, length, y, max(m - HALF, 1.0), scratch)
             if not factored(square, (length * r / (4 * best)) ** 2, factor):
                 load = length * r / (4 * np.sqrt(largest_eigenvalue(square, factor, table)))
                 if not load >= best:

@@ -33,12 +33,11 @@ from gridshell.wall.stiffness.forms import (
     capped,
     is_zero,
     least_ratio,
-    products,
     ratios,
     scaled,
 )
 from gridshell.wall.stiffness.rib_layer import Layer, bars_share, rib_layer, solid_share
-from gridshell.wall.stiffness.smeared import Entries, skin_entries
+from gridshell.wall.stiffness.smeared import Entries, products, skin_entries
 from gridshell.wall.stiffness.strip import StripLengths, strip_lengths
 
 # The two numbers that are fitted to unit cells (gridshell/proof/maps). Crossing ribs stop a

@@ -30,20 +30,6 @@ def scaled(factor: Quantity, form: Form) -> Form:
     return factor * form[0], factor * form[1], factor * form[2]
 
 
-def products(vector: tuple[Quantity, Quantity, Quantity], times: int = 1) -> Entries:
-    """Entries of the product of a vector with itself.
-
-    Args:
-        vector: three components.
-        times: 2 where the vector stands for itself and its mirror image: nothing in 16 and 26 then
-            (and the caller counts twice).
-    """
-    x, y, z = vector
-    if times == 2:
-        return [x * x, x * y, 0.0, y * y, 0.0, z * z]
-    return [x * x, x * y, x * z, y * y, y * z, z * z]
-
-
 def add_products(total: Sequence[Entries], parts: Sequence[Quantity], shares: Entries) -> None:
     """Add to each of ``total`` (such as A, B, D) its part times ``shares``, in place."""
     for n, share in enumerate(shares):

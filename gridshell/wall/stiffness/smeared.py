@@ -87,6 +87,20 @@ Entries = list[Quantity]
 """Entries 11, 12, 16, 22, 26, 66 of a symmetric matrix; 0.0 where a whole array is zero."""
 
 
+def products(vector: tuple[Quantity, Quantity, Quantity], times: int = 1) -> Entries:
+    """Entries of the product of a vector with itself.
+
+    Args:
+        vector: three components.
+        times: 2 where the vector stands for itself and its mirror image: nothing in 16 and 26 then
+            (and the caller counts twice).
+    """
+    x, y, z = vector
+    if times == 2:
+        return [x * x, x * y, 0.0, y * y, 0.0, z * z]
+    return [x * x, x * y, x * z, y * y, y * z, z * z]
+
+
 def add_entries(total: Entries, more: Entries) -> None:
     """Add to ``total`` in place; exact zeros cost nothing."""
     for i, entry in enumerate(more):
@@ -155,7 +169,6 @@ def family_entries(
     """
     # Half the pitch is twice the ribs; dividing by a power of two rounds nothing.
     pitch = pitch if counted == 1 else pitch / counted
-    places = [None if counted == 2 and place in _TURNED else place for place in _PLACES]
     flat = np.ndim(growth) == 0 and growth == 1.0
     if flat:
         pull = (cosine**2, sine**2, cosine * sine)
@@ -177,14 +190,14 @@ def family_entries(
     lever = stretch * offset
     own = stretch * (bending / axial)
     twist = torsion / pitch
-    products = [pull[at[0]] * pull[at[1]] if at else 0.0 for at in places]
-    mixed, doubly, owned = products, products, products
+    plain = products(pull, counted)
+    mixed, doubly, owned = plain, plain, plain
     if not flat:  # e.B.k is not quite symmetric any more; its symmetric part is kept
-        mixed = [(pull[at[0]] * bent_pull[at[1]] + pull[at[1]] * bent_pull[at[0]]) / 2
-                 if at else 0.0 for at in places]
-        doubly = [bent_pull[at[0]] * bent_pull[at[1]] if at else 0.0 for at in places]
-        owned = [own_pull[at[0]] * own_pull[at[1]] if at else 0.0 for at in places]
-    turns = [turn[at[0]] * turn[at[1]] if at else 0.0 for at in places]
+        mixed = [0.0 if counted == 2 and (row, column) in _TURNED
+                 else (pull[row] * bent_pull[column] + pull[column] * bent_pull[row]) / 2
+                 for row, column in _PLACES]
+        doubly, owned = products(bent_pull, counted), products(own_pull, counted)
+    turns = products(turn, counted)
 
     def times(factor: Quantity, shares: Entries) -> Entries:
         # A rib along an axis has no part in some entries; leave those as plain zeros.
@@ -196,8 +209,8 @@ def family_entries(
     coupled = times(lever, mixed)
     if not flat:  # the contraction goes with z^2 there, so the rib's own inertia has a part
         per_height = lower / np.where(np.asarray(offset) == 0, 1.0, offset)
-        add_entries(coupled, times(-1.5 * own * per_height, products))
-    return times(stretch, products), coupled, bent
+        add_entries(coupled, times(-1.5 * own * per_height, plain))
+    return times(stretch, plain), coupled, bent
 
 
 def _scaled(parts: tuple[Quantity, Quantity, Quantity], factor: Quantity
